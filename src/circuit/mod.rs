@@ -1,0 +1,1 @@
+//! The circuit: what a guitar is, not what anybody wants of it.

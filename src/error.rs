@@ -1,0 +1,189 @@
+//! One error type for everything a user can get wrong: what, where, what was expected, and the nearest right word.
+
+use std::fmt;
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+
+use crate::source::{Passage, Place};
+
+/// Result of everything that reads what a user wrote.
+pub type Result<T, E = Error> = std::result::Result<T, E>;
+
+/// What kind of mistake it is, for programs; the words for people are in the message.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ErrorKind {
+    /// A file that cannot be read or written.
+    File,
+    /// A text that breaks the form of its language.
+    Syntax,
+    /// A word that is none of those known at its place.
+    Unknown,
+    /// Something that must be there and is not.
+    Missing,
+    /// A value of the wrong unit or type.
+    Unit,
+    /// A value outside what is allowed.
+    Range,
+    /// Things that are right alone and wrong together.
+    Conflict,
+    /// A search with nothing to try, or with too much.
+    Search,
+}
+
+/// A user's mistake.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Error(Box<Inner>);
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Inner {
+    kind: ErrorKind,
+    message: String,
+    label: String,
+    place: Option<Place>,
+    help: Vec<String>,
+}
+
+impl Error {
+    /// A mistake that has no place in a text.
+    pub fn new(kind: ErrorKind, message: impl Into<String>) -> Self {
+        Self(Box::new(Inner {
+            kind,
+            message: message.into(),
+            label: String::new(),
+            place: None,
+            help: Vec::new(),
+        }))
+    }
+
+    /// A mistake at a place in a text.
+    pub fn at(passage: &Passage<'_>, kind: ErrorKind, message: impl Into<String>) -> Self {
+        Self::new(kind, message).placed(passage.place())
+    }
+
+    /// Adds the place, unless there is one already (the innermost is the most precise).
+    #[must_use]
+    pub fn placed(mut self, place: Place) -> Self {
+        self.0.place.get_or_insert(place);
+        self
+    }
+
+    /// Adds the words that stand at the caret.
+    #[must_use]
+    pub fn label(mut self, label: impl Into<String>) -> Self {
+        self.0.label = label.into();
+        self
+    }
+
+    /// Adds a line of help under the picture: what was expected, or what to do.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.0.help.push(help.into());
+        self
+    }
+
+    /// Adds "did you mean …" when one of the words is near to what was written.
+    #[must_use]
+    pub fn nearest<'w>(self, written: &str, words: impl IntoIterator<Item = &'w str>) -> Self {
+        match nearest(written, words) {
+            Some(word) => self.help(format!("did you mean `{word}`?")),
+            None => self,
+        }
+    }
+
+    /// What kind of mistake it is.
+    #[must_use]
+    pub fn kind(&self) -> ErrorKind {
+        self.0.kind
+    }
+
+    /// The message alone, in one line.
+    #[must_use]
+    pub fn message(&self) -> &str {
+        &self.0.message
+    }
+
+    /// Where it is, if it is in a text.
+    #[must_use]
+    pub fn place(&self) -> Option<&Place> {
+        self.0.place.as_ref()
+    }
+
+    /// The whole message with the line it is about and a caret under the place, without colour.
+    #[must_use]
+    pub fn picture(&self) -> String {
+        self.draw(&Renderer::plain().decor_style(DecorStyle::Ascii))
+    }
+
+    /// As [`Error::picture`], with terminal colours.
+    #[must_use]
+    pub fn coloured_picture(&self) -> String {
+        self.draw(&Renderer::styled().decor_style(DecorStyle::Ascii))
+    }
+
+    fn draw(&self, renderer: &Renderer) -> String {
+        let inner = &*self.0;
+        let mut group = Level::ERROR.primary_title(inner.message.as_str()).elements(
+            inner.place.iter().map(|place| {
+                let end = place.span.end.min(place.source.text().len());
+                let start = place.span.start.min(end);
+                let mark = AnnotationKind::Primary.span(start..end);
+                Snippet::source(place.source.text())
+                    .path(place.source.name())
+                    .annotation(mark.label(inner.label.as_str()))
+            }),
+        );
+        for help in &inner.help {
+            group = group.element(Level::HELP.message(help.as_str()));
+        }
+        renderer.render(&[group])
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(place) = &self.0.place {
+            let (line, column) = place.source.line_column(place.span.start);
+            write!(formatter, "{}:{line}:{column}: ", place.source.name())?;
+        }
+        formatter.write_str(&self.0.message)
+    }
+}
+
+impl std::error::Error for Error {}
+
+/// The word nearest to what was written, if one is near enough to be meant.
+pub fn nearest<'w>(written: &str, words: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+    let written = written.to_lowercase();
+    words
+        .into_iter()
+        .map(|word| (strsim::damerau_levenshtein(&written, &word.to_lowercase()), word))
+        .filter(|(distance, word)| *distance <= word.chars().count().div_ceil(3))
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, word)| word)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::Source;
+
+    #[test]
+    fn the_picture_names_line_column_and_help() {
+        let source = Source::inline("heron.toml", "[pickup]\nresistence = \"7 k\"\n");
+        let error = Error::at(&source.passage_at(9..19), ErrorKind::Unknown, "unknown key `resistence`")
+            .label("not a key of [pickup]")
+            .nearest("resistence", ["inductance", "resistance"]);
+        let picture = error.picture();
+        assert!(picture.contains("heron.toml:2:1"), "{picture}");
+        assert!(picture.contains("^^^^^^^^^^ not a key of [pickup]"), "{picture}");
+        assert!(picture.contains("did you mean `resistance`?"), "{picture}");
+        assert_eq!(error.to_string(), "heron.toml:2:1: unknown key `resistence`");
+    }
+
+    #[test]
+    fn far_words_are_not_suggested() {
+        assert_eq!(nearest("volume", ["tone", "cable"]), None);
+        assert_eq!(nearest("blled", ["bleed", "tone"]), Some("bleed"));
+    }
+}

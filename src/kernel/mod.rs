@@ -1,0 +1,1 @@
+//! From a circuit to figures: grids, plans, measures.

@@ -1,0 +1,19 @@
+//! Picks the resistors and capacitors around a passive electric guitar's knobs.
+#![forbid(unsafe_code)]
+
+pub mod circuit;
+pub mod curve;
+mod document;
+pub mod error;
+pub mod guitar;
+pub mod kernel;
+pub mod parts;
+pub mod progress;
+pub mod report;
+pub mod search;
+pub mod shipped;
+pub mod source;
+pub mod target;
+pub mod units;
+
+pub use error::{Error, ErrorKind, Result};

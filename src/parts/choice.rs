@@ -1,0 +1,1 @@
+//! What a free part may be.

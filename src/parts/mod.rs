@@ -1,0 +1,6 @@
+//! Parts that can be bought: standard values, stock lists, and networks made of them.
+
+pub mod choice;
+pub mod network;
+pub mod series;
+pub mod stock;

@@ -1,0 +1,231 @@
+//! Where a text came from and which part of it is meant. This is the only module that opens files to read.
+
+use std::fmt;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// A text with the name a user knows it by (a path, or words such as `--search`).
+#[derive(Clone, PartialEq, Eq)]
+pub struct Source {
+    name: Arc<str>,
+    text: Arc<str>,
+    folder: Option<Arc<Path>>,
+}
+
+impl fmt::Debug for Source {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(formatter, "Source({}, {} bytes)", self.name, self.text.len())
+    }
+}
+
+/// Largest file that is read: far above any guitar, target, stock list or sweep.
+const LARGEST_FILE: u64 = 64 << 20;
+
+impl Source {
+    /// A text that is already in memory.
+    pub fn inline(name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) -> Self {
+        Self {
+            name: name.into(),
+            text: text.into(),
+            folder: None,
+        }
+    }
+
+    /// Reads a file whole.
+    ///
+    /// # Errors
+    /// A sentence fit for a user when the file cannot be read, is larger than 64 MiB or is not UTF-8.
+    pub fn file(path: &Path) -> Result<Self, String> {
+        let name = path.display().to_string();
+        let size = std::fs::metadata(path)
+            .map_err(|error| unreadable(&name, &error))?
+            .len();
+        if size > LARGEST_FILE {
+            return Err(format!("`{name}` is larger than 64 MiB"));
+        }
+        let bytes = std::fs::read(path).map_err(|error| unreadable(&name, &error))?;
+        let text = String::from_utf8(bytes).map_err(|error| {
+            let offset = error.utf8_error().valid_up_to();
+            format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character")
+        })?;
+        // A byte-order mark is what spreadsheets put before a CSV; it is no part of the text.
+        let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+        Ok(Self {
+            name: name.into(),
+            text: text.into(),
+            folder: path.parent().map(Arc::from),
+        })
+    }
+
+    /// The name a user knows the text by.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The whole text.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// A path written inside this text, seen from the folder of the file it was read from.
+    #[must_use]
+    pub fn beside(&self, path: &str) -> PathBuf {
+        match &self.folder {
+            Some(folder) => folder.join(path),
+            None => PathBuf::from(path),
+        }
+    }
+
+    /// Line and column of a byte offset, both from 1; columns count characters.
+    #[must_use]
+    pub fn line_column(&self, offset: usize) -> (usize, usize) {
+        let before = self.text.get(..offset).unwrap_or(&self.text);
+        let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+        let line = before.matches('\n').count() + 1;
+        let column = before.get(line_start..).map_or(0, |text| text.chars().count()) + 1;
+        (line, column)
+    }
+
+    /// The whole text as a passage.
+    #[must_use]
+    pub fn passage(&self) -> Passage<'_> {
+        Passage {
+            source: self,
+            text: &self.text,
+            span: 0..self.text.len(),
+            exact: true,
+        }
+    }
+
+    /// A stretch of the text, as a passage. An offset outside the text gives the whole text.
+    #[must_use]
+    pub fn passage_at(&self, span: Range<usize>) -> Passage<'_> {
+        match self.text.get(span.clone()) {
+            Some(text) => Passage {
+                source: self,
+                text,
+                span,
+                exact: true,
+            },
+            None => self.passage(),
+        }
+    }
+}
+
+fn unreadable(name: &str, error: &std::io::Error) -> String {
+    let why = match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "reading it is not permitted".to_owned(),
+        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        _ => error.to_string(),
+    };
+    format!("cannot read `{name}`: {why}")
+}
+
+/// A place in a source, kept by an error after the source itself may be gone.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Place {
+    /// The text the place is in.
+    pub source: Source,
+    /// Byte offsets into the text.
+    pub span: Range<usize>,
+}
+
+/// A stretch of a source on its way through the readers: what it says and where it stands.
+///
+/// The text may differ from what is written in the source (a string with escapes); then every part of it is
+/// placed at the whole.
+#[derive(Debug, Clone)]
+pub struct Passage<'a> {
+    source: &'a Source,
+    text: &'a str,
+    span: Range<usize>,
+    exact: bool,
+}
+
+impl<'a> Passage<'a> {
+    /// A text decoded from `span` of the source. `exact` when the text is the one written from `span.start` on.
+    #[must_use]
+    pub fn decoded(source: &'a Source, text: &'a str, span: Range<usize>) -> Self {
+        let exact = source.text().get(span.clone()) == Some(text);
+        Self {
+            source,
+            text,
+            span,
+            exact,
+        }
+    }
+
+    /// What it says.
+    #[must_use]
+    pub fn text(&self) -> &'a str {
+        self.text
+    }
+
+    /// The source it stands in.
+    #[must_use]
+    pub fn source(&self) -> &'a Source {
+        self.source
+    }
+
+    /// Where it stands, for an error.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        Place {
+            source: self.source.clone(),
+            span: self.span.clone(),
+        }
+    }
+
+    /// A part of it, by byte offsets into [`Passage::text`]; the whole when the offsets fit no part.
+    #[must_use]
+    pub fn part(&self, range: Range<usize>) -> Self {
+        match self.text.get(range.clone()) {
+            Some(text) => Self {
+                source: self.source,
+                text,
+                span: if self.exact {
+                    self.span.start + range.start..self.span.start + range.end
+                } else {
+                    self.span.clone()
+                },
+                exact: self.exact,
+            },
+            None => self.clone(),
+        }
+    }
+
+    /// Without white space at either end.
+    #[must_use]
+    pub fn trimmed(&self) -> Self {
+        let start = self.text.len() - self.text.trim_start().len();
+        self.part(start..start + self.text.trim().len())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_and_columns_count_characters_from_one() {
+        let source = Source::inline("x", "ab\nµcd\n");
+        assert_eq!(source.line_column(0), (1, 1));
+        assert_eq!(source.line_column(3), (2, 1));
+        assert_eq!(source.line_column(5), (2, 2));
+        assert_eq!(source.line_column(8), (3, 1));
+    }
+
+    #[test]
+    fn a_part_keeps_its_place() {
+        let source = Source::inline("x", "key = \" 4k7 \"");
+        let passage = source.passage_at(7..12).trimmed();
+        assert_eq!(passage.text(), "4k7");
+        assert_eq!(passage.place().span, 8..11);
+        let decoded = Passage::decoded(&source, "10 Ω", 6..13);
+        assert_eq!(decoded.part(0..2).place().span, 6..13);
+    }
+}
