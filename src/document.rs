@@ -68,8 +68,12 @@ impl<'d> Section<'d> {
     /// The value of a key that must be there.
     pub(crate) fn need(&self, key: &'static str) -> Result<Value<'d>> {
         self.get(key).ok_or_else(|| {
-            Error::at(&self.passage(), ErrorKind::Missing, format!("`{key}` is missing from {}", self.name))
-                .label(format!("this table needs `{key}`"))
+            Error::at(
+                &self.passage(),
+                ErrorKind::Missing,
+                format!("`{key}` is missing from {}", self.name),
+            )
+            .label(format!("this table needs `{key}`"))
         })
     }
 

@@ -123,16 +123,16 @@ impl Error {
 
     fn draw(&self, renderer: &Renderer) -> String {
         let inner = &*self.0;
-        let mut group = Level::ERROR.primary_title(inner.message.as_str()).elements(
-            inner.place.iter().map(|place| {
+        let mut group = Level::ERROR
+            .primary_title(inner.message.as_str())
+            .elements(inner.place.iter().map(|place| {
                 let end = place.span.end.min(place.source.text().len());
                 let start = place.span.start.min(end);
                 let mark = AnnotationKind::Primary.span(start..end);
                 Snippet::source(place.source.text())
                     .path(place.source.name())
                     .annotation(mark.label(inner.label.as_str()))
-            }),
-        );
+            }));
         for help in &inner.help {
             group = group.element(Level::HELP.message(help.as_str()));
         }

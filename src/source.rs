@@ -38,9 +38,7 @@ impl Source {
     /// A sentence fit for a user when the file cannot be read, is larger than 64 MiB or is not UTF-8.
     pub fn file(path: &Path) -> Result<Self, String> {
         let name = path.display().to_string();
-        let size = std::fs::metadata(path)
-            .map_err(|error| unreadable(&name, &error))?
-            .len();
+        let size = std::fs::metadata(path).map_err(|error| unreadable(&name, &error))?.len();
         if size > LARGEST_FILE {
             return Err(format!("`{name}` is larger than 64 MiB"));
         }
@@ -151,12 +149,7 @@ impl<'a> Passage<'a> {
     #[must_use]
     pub fn decoded(source: &'a Source, text: &'a str, span: Range<usize>) -> Self {
         let exact = source.text().get(span.clone()) == Some(text);
-        Self {
-            source,
-            text,
-            span,
-            exact,
-        }
+        Self { source, text, span, exact }
     }
 
     /// What it says.
