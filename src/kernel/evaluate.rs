@@ -1,0 +1,23 @@
+//! Plan + the candidate's admittances → |V/E|² at every point.
+
+use num_complex::Complex64;
+
+use crate::kernel::plan::Plan;
+use crate::parts::network::Admittance;
+
+/// Fills `powers` with |V/E|² for each point of the plan.
+///
+/// `admittances` holds one row a frequency of the plan: one admittance a free slot, in the plan's order.
+pub fn powers(plan: &Plan, admittances: &[Vec<Admittance>], powers: &mut Vec<f64>) {
+    powers.clear();
+    powers.extend(plan.points.iter().map(|point| {
+        let transfer = point.reduction.transfer(&admittances[point.frequency]);
+        if transfer.is_finite() { transfer.norm_sqr() } else { 0.0 }
+    }));
+}
+
+/// s = j·2πf for a frequency in Hz.
+#[must_use]
+pub fn laplace(frequency: f64) -> Complex64 {
+    Complex64::new(0.0, std::f64::consts::TAU * frequency)
+}

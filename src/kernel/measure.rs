@@ -1,0 +1,128 @@
+//! Power → level, shape, clause difference, margin, worst point, root mean square. This is the definition every faster path must equal.
+
+use crate::circuit::Setting;
+use crate::kernel::plan::{Measured, Plan, PlannedClause, Reference};
+use crate::target::Over;
+
+/// 10·log₁₀ of a power.
+#[must_use]
+pub fn decibels(power: f64) -> f64 {
+    10.0 * power.log10()
+}
+
+/// Mean of powers over a grid.
+#[must_use]
+pub fn mean(powers: &[f64]) -> f64 {
+    powers.iter().sum::<f64>() / powers.len() as f64
+}
+
+/// One point at which a clause bounds a difference.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BoundedPoint {
+    /// Index of the clause.
+    pub clause: usize,
+    /// Where the knobs stand.
+    pub setting: Setting,
+    /// Frequency in Hz; `None` where the clause bounds a band's mean.
+    pub frequency: Option<f64>,
+    /// d in dB.
+    pub difference: f64,
+    /// How many dB are left before a bound breaks.
+    pub margin: f64,
+}
+
+/// Calls `visit` for each bounded point in the order clause, volume, tone, frequency. `powers` holds |V/E|² for each of the plan's points.
+///
+/// Returns `false`, having visited only some of them, if a needed power is zero: a silent build has no margin.
+pub fn visit_points(plan: &Plan, powers: &[f64], mut visit: impl FnMut(BoundedPoint)) -> bool {
+    let mut scratch = Scratch::default();
+    for (index, clause) in plan.clauses.iter().enumerate() {
+        for combination in &clause.combinations {
+            if !scratch.differences(clause.over, powers, &combination.measured, &combination.reference) {
+                return false;
+            }
+            for (position, difference) in scratch.differences.iter().enumerate() {
+                let point = combination.measured.band[position];
+                visit(BoundedPoint {
+                    clause: index,
+                    setting: combination.setting,
+                    frequency: (clause.over == Over::Every).then(|| plan.frequencies[plan.points[point].frequency]),
+                    difference: *difference,
+                    margin: clause.margin(*difference),
+                });
+            }
+        }
+    }
+    true
+}
+
+/// The point with the smallest margin, the first among equals; its margin is the build's. `None` if the build is silent at a point.
+#[must_use]
+pub fn worst_point(plan: &Plan, powers: &[f64]) -> Option<BoundedPoint> {
+    let mut worst: Option<BoundedPoint> = None;
+    let audible = visit_points(plan, powers, |point| {
+        if worst.is_none_or(|worst| point.margin < worst.margin) {
+            worst = Some(point);
+        }
+    });
+    worst.filter(|worst| audible && worst.margin.is_finite())
+}
+
+/// Root mean square of d over every bounded point, in dB.
+#[must_use]
+pub fn root_mean_square(plan: &Plan, powers: &[f64]) -> Option<f64> {
+    let (mut sum, mut count) = (0.0, 0.0);
+    let audible = visit_points(plan, powers, |point| {
+        sum += point.difference * point.difference;
+        count += 1.0;
+    });
+    (audible && count > 0.0).then(|| (sum / count).sqrt())
+}
+
+impl PlannedClause {
+    /// min(at_most − d, d − at_least) in dB.
+    #[must_use]
+    pub fn margin(&self, difference: f64) -> f64 {
+        let above = self.at_most.map_or(f64::INFINITY, |at_most| at_most - difference);
+        let below = self.at_least.map_or(f64::INFINITY, |at_least| difference - at_least);
+        above.min(below)
+    }
+}
+
+#[derive(Default)]
+struct Scratch {
+    differences: Vec<f64>,
+    reference: Vec<f64>,
+}
+
+impl Scratch {
+    /// d at each frequency of the band, or one d for its mean; `false` if the build is silent.
+    fn differences(&mut self, over: Over, powers: &[f64], measured: &Measured, reference: &Reference) -> bool {
+        let mut audible = measure(over, powers, measured, &mut self.differences);
+        let reference: &[f64] = match reference {
+            Reference::Known(figures) => figures,
+            Reference::Build(elsewhere) => {
+                audible &= measure(over, powers, elsewhere, &mut self.reference);
+                &self.reference
+            }
+        };
+        for (difference, reference) in self.differences.iter_mut().zip(reference) {
+            *difference -= reference;
+        }
+        audible
+    }
+}
+
+/// The level or shape at each frequency of a band, or of its mean, in dB; `false` if a power is zero.
+pub fn measure(over: Over, powers: &[f64], measured: &Measured, figures: &mut Vec<f64>) -> bool {
+    let mean_of = |indices: &[usize]| indices.iter().map(|index| powers[*index]).sum::<f64>() / indices.len() as f64;
+    let mut audible = measured.band.iter().chain(&measured.anchor).all(|index| powers[*index] > 0.0);
+    let level = if measured.anchor.is_empty() { 0.0 } else { decibels(mean_of(&measured.anchor)) };
+    figures.clear();
+    match over {
+        Over::Every => figures.extend(measured.band.iter().map(|index| decibels(powers[*index]) - level)),
+        Over::Mean => figures.push(decibels(mean_of(&measured.band)) - level),
+    }
+    audible &= figures.iter().all(|figure| figure.is_finite());
+    audible
+}

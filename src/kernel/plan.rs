@@ -1,0 +1,229 @@
+//! Guitar + target + free slots → everything about the target's points that no candidate changes.
+
+use crate::circuit::Setting;
+use crate::circuit::ports::{Reduction, SettingCircuit};
+use crate::guitar::{Guitar, Slot};
+use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
+use crate::kernel::measure::{decibels, mean};
+use crate::kernel::response::powers;
+use crate::target::{Against, Clause, Measure, Over, Target};
+
+/// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The free slots, in the order of a candidate's admittances.
+    pub slots: Vec<Slot>,
+    /// Every frequency that any point needs, in Hz, ascending, each once.
+    pub frequencies: Vec<f64>,
+    /// Every combination of knob setting and frequency that any clause or reference needs, each once.
+    pub points: Vec<Point>,
+    /// The clauses, in the target's order.
+    pub clauses: Vec<PlannedClause>,
+}
+
+/// One knob setting at one frequency.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Point {
+    /// Where the knobs stand.
+    pub setting: Setting,
+    /// Index into [`Plan::frequencies`].
+    pub frequency: usize,
+    /// The circuit there.
+    pub reduction: Reduction,
+}
+
+/// A clause with its points found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedClause {
+    /// Smallest difference allowed, in dB.
+    pub at_least: Option<f64>,
+    /// Largest difference allowed, in dB.
+    pub at_most: Option<f64>,
+    /// Each frequency or the mean.
+    pub over: Over,
+    /// Every combination of the clause's rotations, volume outer, tone inner.
+    pub combinations: Vec<Combination>,
+}
+
+/// One knob combination of a clause.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Combination {
+    /// Where the knobs stand.
+    pub setting: Setting,
+    /// Points and anchor of the build itself.
+    pub measured: Measured,
+    /// What it is compared with.
+    pub reference: Reference,
+}
+
+/// Indices into [`Plan::points`]: a band's points, and an anchor's when the measure is shape (else empty).
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Measured {
+    /// The band's grid.
+    pub band: Vec<usize>,
+    /// The anchor's grid.
+    pub anchor: Vec<usize>,
+}
+
+/// The reference of a combination.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Reference {
+    /// The same measure of the same build elsewhere.
+    Build(Measured),
+    /// Known figures in dB: one a frequency, or one for the band's mean.
+    Known(Vec<f64>),
+}
+
+/// A knob combination of a target at which the present guitar makes no sound.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Silent {
+    /// Index of the clause.
+    pub clause: usize,
+    /// Where the knobs stand.
+    pub setting: Setting,
+}
+
+impl Plan {
+    /// Plans a target: `build` is the guitar whose free slots are searched, `present` the one that references to the present mean.
+    ///
+    /// # Errors
+    /// The first knob combination of the target at which `present` is silent.
+    pub fn new(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot]) -> Result<Self, Silent> {
+        let mut draft = Draft::default();
+        let mut clauses = Vec::with_capacity(target.clauses.len());
+        for (index, clause) in target.clauses.iter().enumerate() {
+            let planned = draft.clause(clause, present).map_err(|setting| Silent { clause: index, setting })?;
+            clauses.push(planned);
+        }
+        let (frequencies, points) = draft.reduce(build, slots);
+        Ok(Self {
+            slots: slots.to_vec(),
+            frequencies,
+            points,
+            clauses,
+        })
+    }
+
+    /// Over how many points the clauses bound a difference.
+    #[must_use]
+    pub fn bounded_points(&self) -> usize {
+        self.clauses.iter().map(PlannedClause::bounded_points).sum()
+    }
+}
+
+impl PlannedClause {
+    /// Over how many points this clause bounds a difference.
+    #[must_use]
+    pub fn bounded_points(&self) -> usize {
+        self.combinations
+            .iter()
+            .map(|combination| match self.over {
+                Over::Every => combination.measured.band.len(),
+                Over::Mean => 1,
+            })
+            .sum()
+    }
+}
+
+/// Points collected so far, found again by the exact bits of setting and frequency.
+#[derive(Default)]
+struct Draft {
+    points: Vec<(Setting, f64)>,
+    index: std::collections::HashMap<[u64; 3], usize>,
+}
+
+impl Draft {
+    fn clause(&mut self, clause: &Clause, present: &Guitar) -> Result<PlannedClause, Setting> {
+        let band = frequencies(clause.band.low(), clause.band.high(), POINTS_PER_OCTAVE);
+        let anchor = match (clause.measure, clause.anchor) {
+            (Measure::Shape, Some(anchor)) => frequencies(anchor.low(), anchor.high(), POINTS_PER_OCTAVE),
+            _ => Vec::new(),
+        };
+        let mut combinations = Vec::new();
+        for setting in clause.settings() {
+            // Silence is a property of the knobs: one frequency tells.
+            if powers(present, setting, &band).iter().any(|power| *power <= 0.0) {
+                return Err(setting);
+            }
+            combinations.push(Combination {
+                setting,
+                measured: self.measured(setting, &band, &anchor),
+                reference: self.reference(clause, present, setting, &band, &anchor),
+            });
+        }
+        Ok(PlannedClause {
+            at_least: clause.at_least,
+            at_most: clause.at_most,
+            over: clause.over,
+            combinations,
+        })
+    }
+
+    fn reference(&mut self, clause: &Clause, present: &Guitar, setting: Setting, band: &[f64], anchor: &[f64]) -> Reference {
+        match &clause.against {
+            Against::Full => Reference::Build(self.measured(Setting::FULL, band, anchor)),
+            Against::Flat => known(clause.over, &vec![1.0; band.len()], &vec![1.0; anchor.len()]),
+            Against::Present => known(clause.over, &powers(present, setting, band), &powers(present, setting, anchor)),
+            Against::Curve(wanted) => {
+                let power = |frequency: &f64| 10_f64.powf(wanted.curve.at_logarithmic(*frequency).unwrap_or(0.0) / 10.0);
+                let (band, anchor): (Vec<_>, Vec<_>) = (band.iter().map(power).collect(), anchor.iter().map(power).collect());
+                known(clause.over, &band, &anchor)
+            }
+        }
+    }
+
+    fn measured(&mut self, setting: Setting, band: &[f64], anchor: &[f64]) -> Measured {
+        Measured {
+            band: band.iter().map(|frequency| self.point(setting, *frequency)).collect(),
+            anchor: anchor.iter().map(|frequency| self.point(setting, *frequency)).collect(),
+        }
+    }
+
+    fn point(&mut self, setting: Setting, frequency: f64) -> usize {
+        let key = [setting.volume, setting.tone, frequency].map(f64::to_bits);
+        *self.index.entry(key).or_insert_with(|| {
+            self.points.push((setting, frequency));
+            self.points.len() - 1
+        })
+    }
+
+    /// Solves the circuit once for each point.
+    fn reduce(self, build: &Guitar, slots: &[Slot]) -> (Vec<f64>, Vec<Point>) {
+        let mut frequencies: Vec<f64> = self.points.iter().map(|(_, frequency)| *frequency).collect();
+        frequencies.sort_by(f64::total_cmp);
+        frequencies.dedup();
+        let mut points = Vec::with_capacity(self.points.len());
+        let mut circuit: Option<(Setting, SettingCircuit<'_>)> = None;
+        for (setting, frequency) in self.points {
+            let solved = match circuit.take() {
+                Some((same, solved)) if same == setting => solved,
+                _ => SettingCircuit::new(build, setting, slots),
+            };
+            points.push(Point {
+                setting,
+                frequency: frequencies.partition_point(|other| *other < frequency),
+                reduction: solved.reduce(frequency),
+            });
+            circuit = Some((setting, solved));
+        }
+        (frequencies, points)
+    }
+}
+
+/// Reference figures in dB from known powers.
+fn known(over: Over, band: &[f64], anchor: &[f64]) -> Reference {
+    let level = if anchor.is_empty() { 0.0 } else { decibels(mean(anchor)) };
+    Reference::Known(match over {
+        Over::Every => band.iter().map(|power| decibels(*power) - level).collect(),
+        Over::Mean => vec![decibels(mean(band)) - level],
+    })
+}
+
+impl Clause {
+    /// Every combination of the clause's rotations, volume outer, tone inner.
+    pub fn settings(&self) -> impl Iterator<Item = Setting> {
+        self.volume
+            .iter()
+            .flat_map(|volume| self.tone.iter().map(|tone| Setting { volume: *volume, tone: *tone }))
+    }
+}

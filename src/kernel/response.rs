@@ -1,0 +1,54 @@
+//! The plain response of one guitar at given knob settings and frequencies.
+
+use num_complex::Complex64;
+use serde::Serialize;
+
+use crate::circuit::Setting;
+use crate::circuit::ports::SettingCircuit;
+use crate::guitar::Guitar;
+
+/// One point of a response.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ResponsePoint {
+    /// Volume rotation, 0 to 1.
+    pub volume: f64,
+    /// Tone rotation, 0 to 1.
+    pub tone: f64,
+    /// Frequency in Hz.
+    pub frequency_hz: f64,
+    /// L = 20·log₁₀|V/E| in dB; `None` where the output is silent.
+    pub level_db: Option<f64>,
+    /// arg(V/E) in degrees, above −180 up to 180; `None` where the output is silent.
+    pub phase_deg: Option<f64>,
+}
+
+/// The response at every setting (outer) and frequency in Hz (inner).
+#[must_use]
+pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> Vec<ResponsePoint> {
+    settings
+        .iter()
+        .flat_map(|setting| {
+            transfers(guitar, *setting, frequencies).map(|(frequency_hz, transfer)| {
+                let audible = transfer != Complex64::ZERO;
+                ResponsePoint {
+                    volume: setting.volume,
+                    tone: setting.tone,
+                    frequency_hz,
+                    level_db: audible.then(|| 20.0 * transfer.norm().log10()),
+                    phase_deg: audible.then(|| transfer.arg().to_degrees()),
+                }
+            })
+        })
+        .collect()
+}
+
+/// |V/E|² at each frequency in Hz.
+#[must_use]
+pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64> {
+    transfers(guitar, setting, frequencies).map(|(_, transfer)| transfer.norm_sqr()).collect()
+}
+
+fn transfers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> impl Iterator<Item = (f64, Complex64)> {
+    let circuit = SettingCircuit::new(guitar, setting, &[]);
+    frequencies.iter().map(move |frequency| (*frequency, circuit.reduce(*frequency).transfer(&[])))
+}
