@@ -1,14 +1,17 @@
 //! Quantities with their units: finite by construction, so that no NaN or infinity can come in.
 
+mod decimal;
 pub mod marking;
 mod read;
+mod spelling;
+mod suffix;
 mod write;
 
 pub use read::{
     Quantity, read_decibels, read_farads, read_farads_per_metre, read_fraction, read_henries, read_hertz, read_metres, read_ohms,
     read_quantity,
 };
-pub use write::{rkm, with_prefix};
+pub use write::{rkm, with_prefix, with_prefix_rounded};
 
 use serde::Serialize;
 
