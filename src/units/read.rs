@@ -144,7 +144,11 @@ pub fn read_quantity(passage: &Passage<'_>) -> Result<Quantity> {
         Dimension::Capacitance => value_of(&spelling, suffix, dimension, Farads::new).map(Quantity::Farads),
         Dimension::Inductance => value_of(&spelling, suffix, dimension, Henries::new).map(Quantity::Henries),
         Dimension::Frequency => {
-            let error = wrong_unit(&spelling.suffix_or_whole(), "expected a part's value, found a frequency", "no unit of a part");
+            let error = wrong_unit(
+                &spelling.suffix_or_whole(),
+                "expected a part's value, found a frequency",
+                "no unit of a part",
+            );
             Err(error.help(format!("write {expected}")))
         }
     }
@@ -169,7 +173,10 @@ fn bare_quantity(spelling: &Spelling<'_>) -> Result<Quantity> {
     let number = spelling.number.plain();
     let error = bare(
         &spelling.whole,
-        &format!("write {} or {number}u for a capacitor, {number} Ω for a resistor", rkm(microfarads, "F")),
+        &format!(
+            "write {} or {number}u for a capacitor, {number} Ω for a resistor",
+            rkm(microfarads, "F")
+        ),
     );
     Err(error)
 }
@@ -217,10 +224,14 @@ fn check_suffix(spelling: &Spelling<'_>, suffix: Suffix, dimension: Dimension) -
     let place = spelling.suffix_or_whole();
     let found = match suffix {
         Suffix { unit: Some(unit), .. } if unit != dimension => unit.noun().to_owned(),
-        Suffix { unit: None, prefix: Some('p' | 'n' | 'u') } if dimension != Capacitance => "a capacitance prefix".to_owned(),
-        Suffix { unit: None, prefix: Some('k' | 'M' | 'G') } if matches!(dimension, Capacitance | Inductance) => {
-            "a resistance prefix".to_owned()
-        }
+        Suffix {
+            unit: None,
+            prefix: Some('p' | 'n' | 'u'),
+        } if dimension != Capacitance => "a capacitance prefix".to_owned(),
+        Suffix {
+            unit: None,
+            prefix: Some('k' | 'M' | 'G'),
+        } if matches!(dimension, Capacitance | Inductance) => "a resistance prefix".to_owned(),
         _ => String::new(),
     };
     if !found.is_empty() {
@@ -229,7 +240,9 @@ fn check_suffix(spelling: &Spelling<'_>, suffix: Suffix, dimension: Dimension) -
         return Err(error.help(format!("write {}", dimension.expected())));
     }
     let readings = match (dimension, suffix.prefix, suffix.unit) {
-        (Capacitance, Some('m' | 'M'), _) => "the millifarad, or the microfarad of old drawings (MFD): write `22 u` for microfarads, or with an exponent `22e-3 F`",
+        (Capacitance, Some('m' | 'M'), _) => {
+            "the millifarad, or the microfarad of old drawings (MFD): write `22 u` for microfarads, or with an exponent `22e-3 F`"
+        }
         (Resistance, Some('m'), None) => "milliohm or megohm: write `1 mΩ` or `1 M`",
         (Inductance, Some('M'), _) => "megahenry or millihenry: write `1 mH` for a millihenry",
         (Frequency, Some('m'), _) => "millihertz or megahertz: write hertz, such as `1000`",
@@ -282,3 +295,6 @@ fn out_of_range(whole: &Passage<'_>) -> Error {
     let message = format!("`{}` is beyond any number that can be held", whole.text());
     Error::at(whole, ErrorKind::Range, message).label("too large or too small")
 }
+
+#[cfg(test)]
+mod tests;

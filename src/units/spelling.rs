@@ -71,7 +71,11 @@ pub(super) fn take_apart<'a>(passage: &Passage<'a>, expected: &str) -> Result<Sp
         return Err(error.label("nothing here"));
     }
     if text.len() > LONGEST {
-        let error = Error::at(&whole, ErrorKind::Syntax, format!("expected {expected}, found {} bytes of text", text.len()));
+        let error = Error::at(
+            &whole,
+            ErrorKind::Syntax,
+            format!("expected {expected}, found {} bytes of text", text.len()),
+        );
         return Err(error.label("too long for a value"));
     }
     let negative = text.starts_with(['-', '−']);
@@ -108,22 +112,34 @@ pub(super) fn take_apart<'a>(passage: &Passage<'a>, expected: &str) -> Result<Sp
 /// `4,7` and `1 000`: the number goes on after what a number is made of.
 fn refuse_commas_and_blanks(whole: &Passage<'_>, suffix: &Passage<'_>, integer: &str) -> Result<()> {
     let text = whole.text();
-    if let Some(after) = suffix.text().strip_prefix(',').filter(|after| after.starts_with(|c: char| c.is_ascii_digit())) {
+    if let Some(after) = suffix
+        .text()
+        .strip_prefix(',')
+        .filter(|after| after.starts_with(|c: char| c.is_ascii_digit()))
+    {
         let with_point = text.replacen(',', ".", 1);
         let mut tail = after;
         let thousands = take_digits(&mut tail).len() == 3 && !integer.is_empty();
-        let error = Error::at(whole, ErrorKind::Syntax, format!("`{text}` has a comma: a decimal point is expected"))
-            .label("comma in a number");
+        let error = Error::at(
+            whole,
+            ErrorKind::Syntax,
+            format!("`{text}` has a comma: a decimal point is expected"),
+        )
+        .label("comma in a number");
         return Err(if thousands {
             let without = text.replacen(',', "", 1);
-            error.help(format!("write `{with_point}` if it is a decimal comma, `{without}` if it parts the thousands"))
+            error.help(format!(
+                "write `{with_point}` if it is a decimal comma, `{without}` if it parts the thousands"
+            ))
         } else {
             error.help(format!("write `{with_point}`"))
         });
     }
     if suffix.text().starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',') {
         let error = Error::at(suffix, ErrorKind::Syntax, format!("`{text}` is not one number"));
-        return Err(error.label("expected a prefix or a unit here").help("write a number without blanks and with one point, such as 1000 or 4.7"));
+        return Err(error
+            .label("expected a prefix or a unit here")
+            .help("write a number without blanks and with one point, such as 1000 or 4.7"));
     }
     Ok(())
 }

@@ -34,9 +34,9 @@ impl Dimension {
     /// Spellings to look for a near one in.
     pub(super) fn suffixes(self) -> &'static [&'static str] {
         match self {
-            Self::Resistance => &["Ω", "kΩ", "MΩ", "k", "M", "R", "ohm", "kohm", "Mohm"],
-            Self::Capacitance => &["p", "n", "u", "pF", "nF", "uF", "µF", "MFD"],
-            Self::Inductance => &["H", "mH", "uH", "µH"],
+            Self::Resistance => &["kΩ", "MΩ", "Ω", "kohm", "Mohm", "ohm", "k", "M", "R"],
+            Self::Capacitance => &["pF", "nF", "uF", "µF", "MFD", "p", "n", "u"],
+            Self::Inductance => &["mH", "uH", "µH", "H"],
             Self::Frequency => &["Hz", "kHz"],
         }
     }

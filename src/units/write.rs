@@ -104,11 +104,26 @@ mod tests {
     // The forms of IEC 60062.
     #[test]
     fn marks_put_the_letter_at_the_point() {
-        let resistors = [(75e3, "75k"), (1020.0, "1k02"), (470.0, "470R"), (1e6, "1M"), (2.2e6, "2M2"), (4.7, "4R7"), (0.47, "0.47R")];
+        let resistors = [
+            (75e3, "75k"),
+            (1020.0, "1k02"),
+            (470.0, "470R"),
+            (1e6, "1M"),
+            (2.2e6, "2M2"),
+            (4.7, "4R7"),
+            (0.47, "0.47R"),
+        ];
         for (value, mark) in resistors {
             assert_eq!(rkm(value, "R"), mark);
         }
-        let capacitors = [(1.2e-9, "1n2"), (100e-12, "100p"), (22e-9, "22n"), (220e-9, "220n"), (1.5e-6, "1u5"), (0.33e-12, "p33")];
+        let capacitors = [
+            (1.2e-9, "1n2"),
+            (100e-12, "100p"),
+            (22e-9, "22n"),
+            (220e-9, "220n"),
+            (1.5e-6, "1u5"),
+            (0.33e-12, "p33"),
+        ];
         for (value, mark) in capacitors {
             assert_eq!(rkm(value, "F"), mark);
         }
