@@ -50,7 +50,11 @@ pub fn driving_point_impedance(branches: &[Branch], node: Node) -> Option<Comple
     circuit.connected(node).then_some(())?;
     // Z = D with the node grounded, over D: the cofactor of the node's own diagonal entry.
     let mut grounded = branches.to_vec();
-    grounded.push(Branch { from: node, to: GROUND, admittance: Admittance::Short });
+    grounded.push(Branch {
+        from: node,
+        to: GROUND,
+        admittance: Admittance::Short,
+    });
     let (_, denominator) = circuit.determinants(GROUND);
     let (_, cofactor) = Circuit::new(&grounded, None)?.determinants(GROUND);
     finite(cofactor / denominator)

@@ -116,7 +116,9 @@ impl<'g> SettingCircuit<'g> {
     pub(crate) fn reduce(&self, frequency: f64) -> Reduction {
         let s = Complex64::new(0.0, TAU * frequency);
         let admittances: Vec<_> = self.netlist.branches.iter().map(|(_, _, element)| element.admittance(s)).collect();
-        let shorts = self.merged_with_shorts(&admittances).map(|classes| contractions(&self.netlist, classes));
+        let shorts = self
+            .merged_with_shorts(&admittances)
+            .map(|classes| contractions(&self.netlist, classes));
         let mut reduction = Reduction {
             slots: self.netlist.ports.len(),
             numerator: [Complex64::ZERO; MOST_TERMS],
@@ -160,7 +162,9 @@ impl<'g> SettingCircuit<'g> {
 }
 
 fn contractions(netlist: &Netlist<'_>, classes: [Node; MOST_NODES]) -> Vec<Option<Contraction>> {
-    (0..1_usize << netlist.ports.len()).map(|subset| contract(netlist, classes, subset)).collect()
+    (0..1_usize << netlist.ports.len())
+        .map(|subset| contract(netlist, classes, subset))
+        .collect()
 }
 
 fn contract(netlist: &Netlist<'_>, mut classes: [Node; MOST_NODES], subset: usize) -> Option<Contraction> {
@@ -173,7 +177,11 @@ fn contract(netlist: &Netlist<'_>, mut classes: [Node; MOST_NODES], subset: usiz
         }
     }
     // Every node of a branch or port takes part in every subset, so that all determinants are of one polynomial.
-    let ends = netlist.branches.iter().map(|(from, to, _)| (*from, *to)).chain(netlist.ports.iter().copied());
+    let ends = netlist
+        .branches
+        .iter()
+        .map(|(from, to, _)| (*from, *to))
+        .chain(netlist.ports.iter().copied());
     let mut rows = [None; MOST_NODES];
     let mut size = 0;
     for node in ends.flat_map(|(from, to)| [from, to]) {

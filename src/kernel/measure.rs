@@ -117,7 +117,11 @@ impl Scratch {
 pub fn measure(over: Over, powers: &[f64], measured: &Measured, figures: &mut Vec<f64>) -> bool {
     let mean_of = |indices: &[usize]| indices.iter().map(|index| powers[*index]).sum::<f64>() / indices.len() as f64;
     let mut audible = measured.band.iter().chain(&measured.anchor).all(|index| powers[*index] > 0.0);
-    let level = if measured.anchor.is_empty() { 0.0 } else { decibels(mean_of(&measured.anchor)) };
+    let level = if measured.anchor.is_empty() {
+        0.0
+    } else {
+        decibels(mean_of(&measured.anchor))
+    };
     figures.clear();
     match over {
         Over::Every => figures.extend(measured.band.iter().map(|index| decibels(powers[*index]) - level)),

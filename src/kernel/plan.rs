@@ -222,8 +222,11 @@ fn known(over: Over, band: &[f64], anchor: &[f64]) -> Reference {
 impl Clause {
     /// Every combination of the clause's rotations, volume outer, tone inner.
     pub fn settings(&self) -> impl Iterator<Item = Setting> {
-        self.volume
-            .iter()
-            .flat_map(|volume| self.tone.iter().map(|tone| Setting { volume: *volume, tone: *tone }))
+        self.volume.iter().flat_map(|volume| {
+            self.tone.iter().map(|tone| Setting {
+                volume: *volume,
+                tone: *tone,
+            })
+        })
     }
 }

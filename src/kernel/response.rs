@@ -45,10 +45,14 @@ pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> V
 /// |V/E|² at each frequency in Hz.
 #[must_use]
 pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64> {
-    transfers(guitar, setting, frequencies).map(|(_, transfer)| transfer.norm_sqr()).collect()
+    transfers(guitar, setting, frequencies)
+        .map(|(_, transfer)| transfer.norm_sqr())
+        .collect()
 }
 
 fn transfers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> impl Iterator<Item = (f64, Complex64)> {
     let circuit = SettingCircuit::new(guitar, setting, &[]);
-    frequencies.iter().map(move |frequency| (*frequency, circuit.reduce(*frequency).transfer(&[])))
+    frequencies
+        .iter()
+        .map(move |frequency| (*frequency, circuit.reduce(*frequency).transfer(&[])))
 }
