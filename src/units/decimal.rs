@@ -75,6 +75,11 @@ impl Decimal {
         !self.is_zero() && self.point > power
     }
 
+    /// The power of ten of the leading digit.
+    pub(crate) fn leading_power(&self) -> i32 {
+        self.point.saturating_sub(1)
+    }
+
     /// Whether it can be written without an exponent in a readable number of zeros.
     pub(crate) fn is_ordinary(&self) -> bool {
         self.point.abs() <= 24

@@ -7,6 +7,7 @@ mod spelling;
 mod suffix;
 mod write;
 
+pub(crate) use decimal::Decimal;
 pub use read::{
     Quantity, read_decibels, read_farads, read_farads_per_metre, read_fraction, read_henries, read_hertz, read_metres, read_ohms,
     read_quantity,

@@ -290,8 +290,8 @@ fn two_values(written: &Passage<'_>) -> Result<Option<Kind>> {
         let after = text.get(*at..).unwrap_or("").trim_start();
         let begins_value = after.starts_with(|c: char| c.is_ascii_digit() || c == '.') || after.starts_with(['R', 'C', 'L']);
         let before = text.get(..*at).unwrap_or("");
-        sign.is_whitespace() && begins_value && before.ends_with(char::is_alphabetic)
-            || sign.is_whitespace() && begins_value && before.starts_with(['R', 'C'])
+        let ends_value = before.ends_with(char::is_alphabetic) || before.starts_with(['R', 'C']);
+        sign.is_whitespace() && begins_value && ends_value
     });
     let Some((at, _)) = blank else {
         return Ok(None);
