@@ -10,6 +10,7 @@ pub mod kernel;
 pub mod parts;
 pub mod progress;
 pub mod report;
+mod rows;
 pub mod search;
 pub mod shipped;
 pub mod source;

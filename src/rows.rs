@@ -1,0 +1,211 @@
+//! CSV with places: rows of cells under an exact header, `#` comments and blank lines passed over.
+
+use std::ops::Range;
+
+use csv::{ReaderBuilder, StringRecord, Trim};
+
+use crate::error::{Error, ErrorKind, Result};
+use crate::source::{Passage, Source};
+
+/// Most rows that are read: far above any sweep or drawer.
+pub(crate) const MOST_ROWS: usize = 100_000;
+
+/// One row: its cells and where each of them stands.
+pub(crate) struct Row<'s> {
+    source: &'s Source,
+    record: StringRecord,
+    cells: Vec<Range<usize>>,
+}
+
+impl Row<'_> {
+    /// What a cell says, without white space around it; empty past the last cell.
+    pub(crate) fn cell(&self, column: usize) -> Passage<'_> {
+        let text = self.record.get(column).unwrap_or_default();
+        let span = self.cells.get(column).cloned().unwrap_or_else(|| self.span());
+        Passage::decoded(self.source, text, span)
+    }
+
+    /// The whole row.
+    pub(crate) fn passage(&self) -> Passage<'_> {
+        self.source.passage_at(self.span())
+    }
+
+    /// Where the row stands.
+    pub(crate) fn span(&self) -> Range<usize> {
+        let start = self.cells.first().map_or(0, |cell| cell.start);
+        start..self.cells.last().map_or(start, |cell| cell.end)
+    }
+
+    /// The row's line in the file, from 1.
+    pub(crate) fn line(&self) -> usize {
+        self.source.line_column(self.span().start).0
+    }
+}
+
+/// Reads every row under the header; each row has as many cells as the header.
+///
+/// # Errors
+/// Where the header is another, a row has too few or too many cells, or there are more than [`MOST_ROWS`].
+pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s>>> {
+    let mut reader = ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .trim(Trim::All)
+        .comment(Some(b'#'))
+        .from_reader(source.text().as_bytes());
+    let mut rows = Vec::new();
+    let mut headed = false;
+    for record in reader.records() {
+        let record = record.map_err(|error| Error::at(&beginning(source), ErrorKind::Syntax, format!("this is no CSV: {error}")))?;
+        let start = record
+            .position()
+            .map_or(0, |position| usize::try_from(position.byte()).unwrap_or(0));
+        let cells = cell_spans(source.text(), start, record.len());
+        let row = Row { source, record, cells };
+        if row.record.iter().all(str::is_empty) && row.record.len() == 1 {
+            continue;
+        }
+        if !headed {
+            check_header(&row, header)?;
+            headed = true;
+            continue;
+        }
+        check_count(&row, header)?;
+        if rows.len() == MOST_ROWS {
+            return Err(Error::at(&row.passage(), ErrorKind::Range, format!("more than {MOST_ROWS} rows"))
+                .label(format!("at most {MOST_ROWS} are read")));
+        }
+        rows.push(row);
+    }
+    if headed {
+        return Ok(rows);
+    }
+    let message = format!("the header `{}` is missing: there is no row at all", header.join(","));
+    Err(Error::at(&beginning(source), ErrorKind::Missing, message).label("expected the header"))
+}
+
+fn beginning(source: &Source) -> Passage<'_> {
+    source.passage_at(0..0)
+}
+
+fn check_header(row: &Row<'_>, header: &[&str]) -> Result<()> {
+    if row.record.iter().eq(header.iter().copied()) {
+        return Ok(());
+    }
+    let written = row.passage();
+    let expected = header.join(",");
+    let message = format!("the header must be `{expected}`");
+    let error = Error::at(&written, ErrorKind::Syntax, message).label(format!("expected `{expected}`"));
+    Err(match row.record.get(0) {
+        Some(cell) if row.record.len() == 1 && cell.contains([';', '\t']) => error.help("cells are separated by commas"),
+        _ => error,
+    })
+}
+
+fn check_count(row: &Row<'_>, header: &[&str]) -> Result<()> {
+    let (found, wanted) = (row.record.len(), header.len());
+    if found == wanted {
+        return Ok(());
+    }
+    let message = format!("line {} has {found} {}, the header has {wanted}", row.line(), cells(found));
+    let error = Error::at(&row.passage(), ErrorKind::Syntax, message).label(format!("expected `{}`", header.join(",")));
+    Err(if found > wanted {
+        error.help("a decimal point is a point (0.5); a text that holds a comma goes in \"quotes\"")
+    } else {
+        error.help("an empty cell still needs its comma")
+    })
+}
+
+fn cells(count: usize) -> &'static str {
+    if count == 1 { "cell" } else { "cells" }
+}
+
+/// Where each cell of the record that begins at or after `start` stands, without quotes and white space.
+fn cell_spans(text: &str, start: usize, count: usize) -> Vec<Range<usize>> {
+    let mut at = record_start(text, start);
+    let mut spans = Vec::with_capacity(count);
+    for _ in 0..count {
+        let rest = text.get(at..).unwrap_or_default();
+        let length = cell_length(rest);
+        spans.push(trimmed(text, at..at + length));
+        at = (at + length + 1).min(text.len());
+    }
+    spans
+}
+
+/// The reader counts the comments and blank lines before a record as part of it; this passes over them.
+fn record_start(text: &str, start: usize) -> usize {
+    let mut at = start;
+    while let Some(line) = text.get(at..).and_then(|rest| rest.split_inclusive('\n').next()) {
+        if !line.starts_with('#') && !line.trim_end_matches(['\r', '\n']).is_empty() {
+            break;
+        }
+        at += line.len();
+    }
+    at
+}
+
+/// Bytes up to the comma or line end that closes the cell; inside quotes neither does.
+fn cell_length(rest: &str) -> usize {
+    let mut quoted = rest.starts_with('"');
+    for (at, byte) in rest.bytes().enumerate().skip(usize::from(quoted)) {
+        match byte {
+            b'"' if rest.starts_with('"') => quoted = !quoted,
+            b',' | b'\n' | b'\r' if !quoted => return at,
+            _ => {}
+        }
+    }
+    rest.len()
+}
+
+fn trimmed(text: &str, span: Range<usize>) -> Range<usize> {
+    let cell = text.get(span.clone()).unwrap_or_default();
+    let start = span.start + cell.len() - cell.trim_start().len();
+    let inner = cell.trim();
+    let unquoted = inner.strip_prefix('"').and_then(|inner| inner.strip_suffix('"'));
+    match unquoted {
+        Some(unquoted) => {
+            let start = start + 1 + unquoted.len() - unquoted.trim_start().len();
+            start..start + unquoted.trim().len()
+        }
+        None => start..start + inner.len(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn places(text: &str) -> Vec<(String, usize, usize)> {
+        let source = Source::inline("x.csv", text);
+        let rows = read(&source, &["a", "b"]).unwrap();
+        rows.iter()
+            .flat_map(|row| (0..2).map(|column| row.cell(column)))
+            .map(|cell| {
+                let (line, column) = source.line_column(cell.place().span.start);
+                (cell.text().to_owned(), line, column)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn cells_know_their_line_and_column() {
+        let found = places("# first\n\na,b\r\n# between\r\n\r\n 1 ,\"two, \"\r\n   \nµ,3\n#end\n\"x\ny\",4");
+        let expected = [("1", 6, 2), ("two,", 6, 6), ("µ", 8, 1), ("3", 8, 3), ("x\ny", 10, 2), ("4", 11, 4)];
+        let expected: Vec<_> = expected.map(|(text, line, column)| (text.to_owned(), line, column)).into();
+        assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn header_and_count_are_exact() {
+        for (text, message) in [
+            ("", "the header `a,b` is missing: there is no row at all"),
+            ("b,a\n1,2\n", "the header must be `a,b`"),
+            ("a,b\n1\n", "line 2 has 1 cell, the header has 2"),
+            ("a,b\n1,2,3\n", "line 2 has 3 cells, the header has 2"),
+        ] {
+            let source = Source::inline("x.csv", text);
+            assert_eq!(read(&source, &["a", "b"]).err().unwrap().message(), message);
+        }
+    }
+}
