@@ -1,0 +1,183 @@
+//! What the user wants to hear, as clauses that bound a measured difference in dB.
+
+mod file;
+pub mod phrase;
+mod words;
+
+use serde::Serialize;
+
+use crate::curve::Curve;
+use crate::error::Result;
+use crate::source::Passage;
+use crate::units::Hertz;
+
+/// A named list of clauses; a build meets it when every clause holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Target {
+    /// What it is called.
+    pub name: String,
+    /// At least one.
+    pub clauses: Vec<Clause>,
+}
+
+impl Target {
+    /// The target a phrase stands for, named by the phrase itself.
+    ///
+    /// # Errors
+    /// At the first word that is not understood, with the nearest forms.
+    pub fn from_phrase(passage: &Passage<'_>) -> Result<Self> {
+        Ok(Self {
+            name: passage.text().trim().to_owned(),
+            clauses: phrase::read_phrase(passage, &[])?,
+        })
+    }
+
+    /// Whether no clause bounds both ways, so that the margin has no ceiling and its best part may be the end of a range.
+    #[must_use]
+    pub fn is_one_sided(&self) -> bool {
+        self.clauses.iter().all(|clause| clause.at_least.is_none() || clause.at_most.is_none())
+    }
+}
+
+/// One bound on one measure (DEVELOPERS.md, "Measures and targets").
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Clause {
+    /// What is measured.
+    pub measure: Measure,
+    /// What it is compared with.
+    pub against: Against,
+    /// Where.
+    pub band: Band,
+    /// The band whose mean power levels a shape; only a clause that measures shape has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub anchor: Option<Band>,
+    /// Each frequency of the band, or its mean.
+    pub over: Over,
+    /// Volume rotations, 0 to 1.
+    pub volume: Vec<f64>,
+    /// Tone rotations, 0 to 1.
+    pub tone: Vec<f64>,
+    /// Smallest difference allowed, in dB.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<f64>,
+    /// Largest difference allowed, in dB.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_most: Option<f64>,
+}
+
+impl Clause {
+    /// The same with both bounds at `width` dB from the reference.
+    #[must_use]
+    fn within(self, width: f64) -> Self {
+        Self {
+            at_least: Some(-width),
+            at_most: Some(width),
+            ..self
+        }
+    }
+}
+
+/// What a clause measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Measure {
+    /// L(v, t, f).
+    Level,
+    /// L(v, t, f) − A(v, t): the response levelled by its own anchor.
+    Shape,
+}
+
+/// What a clause compares with.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Against {
+    /// The same build with both knobs at full.
+    Full,
+    /// The guitar as its file describes it, at the same knob positions.
+    Present,
+    /// 0 dB.
+    Flat,
+    /// A wanted curve.
+    Curve(WantedCurve),
+}
+
+/// A curve in dB over frequency and the name it was written by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WantedCurve {
+    /// As written in the target.
+    pub name: String,
+    /// Frequency in Hz, level in dB.
+    pub curve: Curve,
+}
+
+impl Serialize for WantedCurve {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.name)
+    }
+}
+
+/// A frequency band, ends included.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(into = "[f64; 2]")]
+pub struct Band {
+    low: Hertz,
+    high: Hertz,
+}
+
+impl From<Band> for [f64; 2] {
+    fn from(band: Band) -> Self {
+        [band.low.value(), band.high.value()]
+    }
+}
+
+/// Lowest and highest frequency a band may reach, in Hz.
+pub const BAND_LIMITS: [f64; 2] = [1.0, 50e3];
+
+/// The anchor of a shape unless told.
+pub const DEFAULT_ANCHOR: Band = Band::fixed(100.0, 400.0);
+
+impl Band {
+    /// A band of the language itself. Only ever evaluated by the compiler.
+    const fn fixed(low: f64, high: f64) -> Self {
+        match (Hertz::new(low), Hertz::new(high)) {
+            (Some(low), Some(high)) => Self { low, high },
+            _ => panic!("a fixed band is finite"),
+        }
+    }
+
+    /// The band from `low` to `high` Hz, if both lie within [`BAND_LIMITS`] and `low` is below `high`.
+    #[must_use]
+    pub fn new(low: f64, high: f64) -> Option<Self> {
+        let [lowest, highest] = BAND_LIMITS;
+        if lowest <= low && low < high && high <= highest {
+            Some(Self {
+                low: Hertz::new(low)?,
+                high: Hertz::new(high)?,
+            })
+        } else {
+            None
+        }
+    }
+
+    /// Lower end in Hz.
+    #[must_use]
+    pub fn low(self) -> f64 {
+        self.low.value()
+    }
+
+    /// Upper end in Hz.
+    #[must_use]
+    pub fn high(self) -> f64 {
+        self.high.value()
+    }
+}
+
+/// Whether a clause bounds each frequency of its band or the band's mean power level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Over {
+    /// Each frequency.
+    Every,
+    /// The mean.
+    Mean,
+}

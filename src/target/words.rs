@@ -1,0 +1,166 @@
+//! A target in plain sentences, for people who play.
+
+use super::phrase::common_bands;
+use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target};
+
+impl Target {
+    /// One plain sentence for each clause.
+    #[must_use]
+    pub fn in_words(&self) -> Vec<String> {
+        self.clauses.iter().map(Clause::in_words).collect()
+    }
+}
+
+impl Clause {
+    /// The clause as one plain sentence.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let (subject, is_plural) = self.subject();
+        let mean = match self.over {
+            Over::Every => "",
+            Over::Mean => " on average",
+        };
+        let sentence = format!("{}, {subject}{mean} {}{}", self.knobs(), self.bounds(is_plural), self.levelled());
+        capitalized(&sentence)
+    }
+
+    /// What is measured, and whether it takes a plural verb.
+    fn subject(&self) -> (String, bool) {
+        let common = common_bands().into_iter().find(|known| known.band == self.band);
+        let hertz = range(self.band);
+        let (name, is_plural) = match &common {
+            Some(known) => (format!("the {} ({hertz})", known.name), known.name.ends_with('s')),
+            None => (hertz, false),
+        };
+        match self.measure {
+            Measure::Shape => (name, is_plural),
+            Measure::Level if common.is_some() => (format!("the level of {name}"), false),
+            Measure::Level => (format!("the level over {name}"), false),
+        }
+    }
+
+    fn bounds(&self, is_plural: bool) -> String {
+        let (stay, are, they) = if is_plural { ("stay", "are", "they are") } else { ("stays", "is", "it is") };
+        let reference = self.reference(they);
+        match (self.at_least, self.at_most) {
+            (Some(low), Some(high)) if low == -high => format!("{stay} within {} dB of {reference}", number(high)),
+            (Some(low), Some(high)) if high <= 0.0 => {
+                format!("{are} {} to {} dB below {reference}", number(-high), number(-low))
+            }
+            (Some(low), Some(high)) if low >= 0.0 => format!("{are} {} to {} dB above {reference}", number(low), number(high)),
+            (Some(low), Some(high)) => {
+                let (below, above) = (number(-low), number(high));
+                format!("{stay} between {below} dB below and {above} dB above {reference}")
+            }
+            (None, Some(high)) if high < 0.0 => format!("{are} at least {} dB below {reference}", number(-high)),
+            (None, Some(high)) => format!("{stay} at most {} dB above {reference}", number(high)),
+            (Some(low), None) if low > 0.0 => format!("{are} at least {} dB above {reference}", number(low)),
+            (Some(low), None) => format!("{stay} at most {} dB below {reference}", number(-low)),
+            (None, None) => format!("{are} free"),
+        }
+    }
+
+    /// What it is compared with; `they` is "they are" or "it is".
+    fn reference(&self, they: &str) -> String {
+        match &self.against {
+            Against::Full => format!("what {they} {}", self.at_full()),
+            Against::Present => format!("what {they} now at the same knob positions"),
+            Against::Flat => match (self.measure, self.anchor) {
+                (Measure::Shape, anchor) => format!("the mean level of {}", range(anchor.unwrap_or(DEFAULT_ANCHOR))),
+                (Measure::Level, _) => "the level the pickup makes".to_owned(),
+            },
+            Against::Curve(wanted) => format!("the curve `{}`", wanted.name),
+        }
+    }
+
+    /// The positions `full` stands for, without the knob that never moves.
+    fn at_full(&self) -> &'static str {
+        match (moves(&self.volume), moves(&self.tone)) {
+            (true, false) => "at full volume",
+            (false, true) => "with the tone knob full up",
+            _ => "with both knobs full up",
+        }
+    }
+
+    /// How a shape sets loudness aside.
+    fn levelled(&self) -> String {
+        match (self.measure, &self.against, self.anchor) {
+            (Measure::Level, ..) | (_, Against::Flat, _) => String::new(),
+            (_, _, Some(anchor)) if anchor != DEFAULT_ANCHOR => format!(", measured from the mean level of {}", range(anchor)),
+            _ => ", loudness set aside".to_owned(),
+        }
+    }
+
+    fn knobs(&self) -> String {
+        let volume = || positions(&self.volume, "volume");
+        let tone = || positions(&self.tone, "tone");
+        match (moves(&self.volume), moves(&self.tone)) {
+            (false, false) => "with both knobs full up".to_owned(),
+            (true, false) => volume(),
+            (false, true) => tone(),
+            (true, true) => format!("{} and {}", volume(), tone()),
+        }
+    }
+}
+
+/// Whether a knob is asked for anywhere but at full.
+fn moves(rotations: &[f64]) -> bool {
+    rotations.iter().any(|rotation| *rotation != 1.0)
+}
+
+/// "at half volume", "from full to quarter volume", "at tone 10, 7.5 and 5".
+fn positions(rotations: &[f64], knob: &str) -> String {
+    let name = |rotation: f64| -> Option<&str> {
+        [(1.0, "full"), (0.75, "three-quarter"), (0.5, "half"), (0.25, "quarter")]
+            .into_iter()
+            .find(|(known, _)| *known == rotation)
+            .map(|(_, name)| name)
+    };
+    let on_knob = |rotation: &f64| number(rotation * 10.0);
+    match rotations {
+        [only] if knob == "volume" => match name(*only) {
+            Some(name) => format!("at {name} {knob}"),
+            None => format!("at {knob} {}", on_knob(only)),
+        },
+        [only] => format!("at {knob} {}", on_knob(only)),
+        [first, .., last] if is_range(rotations) => match (name(*first), name(*last)) {
+            (Some(first), Some(last)) if knob == "volume" => format!("from {first} to {last} {knob}"),
+            _ => format!("from {knob} {} to {}", on_knob(first), on_knob(last)),
+        },
+        _ => match rotations.split_last() {
+            Some((last, rest)) => {
+                let rest: Vec<String> = rest.iter().map(on_knob).collect();
+                format!("at {knob} {} and {}", rest.join(", "), on_knob(last))
+            }
+            None => format!("at no {knob} position"),
+        },
+    }
+}
+
+/// Whether these are what "from … to …" stands for: two ends and every quarter between.
+fn is_range(rotations: &[f64]) -> bool {
+    match rotations {
+        [first, .., last] if rotations.len() > 2 || first - last == 0.25 => super::phrase::between(*first, *last) == rotations,
+        _ => false,
+    }
+}
+
+/// "1500–6000 Hz"
+fn range(band: Band) -> String {
+    format!("{}–{} Hz", number(band.low()), number(band.high()))
+}
+
+/// At most three decimals, none that are zero.
+fn number(value: f64) -> String {
+    let rounded = (value * 1e3).round() / 1e3;
+    // Adding zero turns −0 into 0.
+    format!("{}", rounded + 0.0)
+}
+
+fn capitalized(sentence: &str) -> String {
+    let mut signs = sentence.chars();
+    match signs.next() {
+        Some(first) => format!("{}{}.", first.to_uppercase(), signs.as_str()),
+        None => String::new(),
+    }
+}
