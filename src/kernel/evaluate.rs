@@ -2,13 +2,17 @@
 
 use num_complex::Complex64;
 
+use crate::circuit::ports::MOST_SLOTS;
 use crate::kernel::plan::Plan;
 use crate::parts::network::Admittance;
 
+/// One admittance a free slot, in the plan's order; what stands behind the last free slot is not looked at.
+pub type SlotAdmittances = [Admittance; MOST_SLOTS];
+
 /// Fills `powers` with |V/E|² for each point of the plan.
 ///
-/// `admittances` holds one row a frequency of the plan: one admittance a free slot, in the plan's order.
-pub fn powers(plan: &Plan, admittances: &[Vec<Admittance>], powers: &mut Vec<f64>) {
+/// `admittances` holds one row a frequency of the plan.
+pub fn powers(plan: &Plan, admittances: &[SlotAdmittances], powers: &mut Vec<f64>) {
     powers.clear();
     powers.extend(plan.points.iter().map(|point| {
         let transfer = point.reduction.transfer(&admittances[point.frequency]);

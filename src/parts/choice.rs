@@ -1,1 +1,293 @@
-//! What a free part may be.
+//! What a free part may be: which series, which range, or which drawers.
+
+use super::network::{Component, FreePart, Kind, Network};
+use super::series::Series;
+use super::stock::Stock;
+use crate::error::{Error, ErrorKind, Result, nearest};
+use crate::source::{Passage, Source};
+use crate::units::{Quantity, read_quantity, with_prefix};
+
+/// Which parts a rule is for: a part's name or a kind's letter, in one slot or in all.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Key {
+    /// The slot's word, if only one is meant.
+    pub slot: Option<String>,
+    /// `R`, `C`, or a numbered name such as `R1`.
+    pub part: String,
+}
+
+/// A closed range of values in Ω or F.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Range {
+    /// Smallest.
+    pub low: f64,
+    /// Largest.
+    pub high: f64,
+}
+
+/// What the user said about where values come from.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Rules {
+    /// Series by key, in written order; the first that fits a rank of keys is taken.
+    pub series: Vec<(Key, Series)>,
+    /// Ranges by key.
+    pub ranges: Vec<(Key, Range)>,
+    /// Only what is listed here, instead of a series.
+    pub stock: Option<Stock>,
+}
+
+impl Rules {
+    /// Reads `R=E24,C=E12` and adds it.
+    ///
+    /// # Errors
+    /// Where the text is no list of keys and series; `slots` are the words known as slots.
+    pub fn add_series(&mut self, text: &Passage<'_>, slots: &[&str]) -> Result<()> {
+        for item in items(text) {
+            let (key, value) = key_and_value(&item, slots, "R=E24,C=E12")?;
+            let series = Series::named(value.text()).ok_or_else(|| {
+                let names = ["E3", "E6", "E12", "E24", "E48", "E96", "E192"];
+                Error::at(&value, ErrorKind::Unknown, format!("`{}` is no series of standard values", value.text()))
+                    .label("expected a series")
+                    .nearest(value.text(), names)
+                    .help(format!("series: {}", names.join(", ")))
+            })?;
+            self.series.push((key, series));
+        }
+        Ok(())
+    }
+
+    /// Reads `R=1k..1M,C=100p..22n` and adds it.
+    ///
+    /// # Errors
+    /// Where the text is no list of keys and ranges; `slots` are the words known as slots.
+    pub fn add_ranges(&mut self, text: &Passage<'_>, slots: &[&str]) -> Result<()> {
+        for item in items(text) {
+            let (key, value) = key_and_value(&item, slots, "R=1k..1M,C=100p..22n")?;
+            let range = read_range(&value, key.kind())?;
+            self.ranges.push((key, range));
+        }
+        Ok(())
+    }
+
+    /// Every value a free part may take, ascending; never empty.
+    ///
+    /// # Errors
+    /// When there is nothing to choose from, with the range and the nearest value there would be.
+    pub fn values(&self, slot: &str, part: &FreePart, default_range: Range) -> Result<Vec<f64>> {
+        let range = pick(&self.ranges, slot, part).unwrap_or(default_range);
+        let values = match &self.stock {
+            Some(stock) => stocked(stock, part.kind, range),
+            None => self.series_of(slot, part).values(range.low, range.high),
+        };
+        if values.is_empty() {
+            return Err(self.nothing(slot, part, range));
+        }
+        Ok(values)
+    }
+
+    /// The keys that none of the given free parts answers to.
+    #[must_use]
+    pub fn unused_keys<'p>(&self, parts: &[(&'p str, &'p FreePart)]) -> Vec<&Key> {
+        let keys = self.series.iter().map(|(key, _)| key).chain(self.ranges.iter().map(|(key, _)| key));
+        keys.filter(|key| !parts.iter().any(|(slot, part)| key.fits(slot, part))).collect()
+    }
+
+    fn series_of(&self, slot: &str, part: &FreePart) -> Series {
+        pick(&self.series, slot, part).unwrap_or(match part.kind {
+            Kind::Resistor => Series::E24,
+            Kind::Capacitor => Series::E12,
+        })
+    }
+
+    fn nothing(&self, slot: &str, part: &FreePart, range: Range) -> Error {
+        let unit = unit(part.kind);
+        let range_text = format!("{} to {}", with_prefix(range.low, unit), with_prefix(range.high, unit));
+        let message = format!("nothing to choose from for {slot}.{}: no value from {range_text}", part.name);
+        let error = Error::new(ErrorKind::Search, message);
+        let Some(stock) = &self.stock else {
+            let near = self.series_of(slot, part).nearest(range.low);
+            return error.help(format!("the nearest standard value is {}", with_prefix(near, unit)));
+        };
+        let every = stocked(stock, part.kind, Range { low: 0.0, high: f64::INFINITY });
+        let middle = (range.low * range.high).sqrt();
+        let distance = |value: &f64| (value / middle).ln().abs();
+        match every.iter().min_by(|one, other| distance(one).total_cmp(&distance(other))) {
+            Some(near) => error.help(format!("the nearest value in stock is {}", with_prefix(*near, unit))),
+            None => error.help("the stock list holds no such part at all"),
+        }
+    }
+}
+
+impl Stock {
+    /// Whether there are enough pieces of every listed value that `parts` use; values that are not listed are not counted.
+    #[must_use]
+    pub fn suffices(&self, parts: &[Component]) -> bool {
+        parts.iter().all(|part| {
+            let needed = parts.iter().filter(|other| *other == part).count();
+            let listed = part.kind().and_then(|kind| self.row(kind, part.value()));
+            listed.and_then(|row| row.quantity).is_none_or(|quantity| quantity as usize >= needed)
+        })
+    }
+
+    /// What the parts cost together, if every price is known.
+    #[must_use]
+    pub fn cost(&self, parts: &[Component]) -> Option<f64> {
+        parts.iter().map(|part| self.row(part.kind()?, part.value())?.price).sum()
+    }
+
+    fn row(&self, kind: Kind, value: f64) -> Option<&super::stock::StockedPart> {
+        self.rows.iter().find(|row| row.kind == kind && row.value == value)
+    }
+}
+
+impl Key {
+    fn kind(&self) -> Kind {
+        if self.part.starts_with('R') { Kind::Resistor } else { Kind::Capacitor }
+    }
+
+    fn fits(&self, slot: &str, part: &FreePart) -> bool {
+        self.slot.as_deref().is_none_or(|only| only == slot) && (self.part == part.name || self.part == part.kind.letter())
+    }
+}
+
+impl std::fmt::Display for Key {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.slot {
+            Some(slot) => write!(formatter, "{slot}.{}", self.part),
+            None => formatter.write_str(&self.part),
+        }
+    }
+}
+
+/// SLOT.PART, PART, SLOT.KIND, KIND: the first of these that is given wins.
+fn pick<T: Copy>(rules: &[(Key, T)], slot: &str, part: &FreePart) -> Option<T> {
+    let letter = part.kind.letter();
+    let ranks = [(Some(slot), part.name.as_str()), (None, &part.name), (Some(slot), letter), (None, letter)];
+    ranks.iter().find_map(|(slot, name)| {
+        let fits = |key: &Key| key.slot.as_deref() == *slot && key.part == *name;
+        rules.iter().find(|(key, _)| fits(key)).map(|(_, rule)| *rule)
+    })
+}
+
+fn stocked(stock: &Stock, kind: Kind, range: Range) -> Vec<f64> {
+    let fits = |value: f64| range.low <= value && value <= range.high;
+    let mut values: Vec<f64> = stock
+        .rows
+        .iter()
+        .filter(|row| row.kind == kind && fits(row.value) && row.quantity != Some(0))
+        .map(|row| row.value)
+        .collect();
+    values.sort_by(f64::total_cmp);
+    values.dedup();
+    values
+}
+
+/// The unit a kind's values are printed with.
+#[must_use]
+pub fn unit(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Resistor => "Ω",
+        Kind::Capacitor => "F",
+    }
+}
+
+fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
+    let mut start = 0;
+    let mut found = Vec::new();
+    for piece in text.text().split(',') {
+        found.push(text.part(start..start + piece.len()).trimmed());
+        start += piece.len() + 1;
+    }
+    found
+}
+
+fn key_and_value<'t>(item: &Passage<'t>, slots: &[&str], example: &str) -> Result<(Key, Passage<'t>)> {
+    let Some(equals) = item.text().find('=') else {
+        return Err(Error::at(item, ErrorKind::Syntax, format!("expected `part=…`, found `{}`", item.text()))
+            .label("no `=` here")
+            .help(format!("for example: {example}")));
+    };
+    let key = item.part(0..equals).trimmed();
+    let value = item.part(equals + 1..item.text().len()).trimmed();
+    Ok((read_key(&key, slots)?, value))
+}
+
+fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
+    let (slot, part) = match text.text().split_once('.') {
+        Some((slot, part)) => (Some(slot), part),
+        None => (None, text.text()),
+    };
+    if let Some(unknown) = slot.filter(|slot| !slots.contains(slot)) {
+        return Err(Error::at(text, ErrorKind::Unknown, format!("`{unknown}` is no slot"))
+            .label("expected a slot before the dot")
+            .nearest(unknown, slots.iter().copied())
+            .help(format!("slots: {}", slots.join(", "))));
+    }
+    let digits = part.strip_prefix(['R', 'C']);
+    if !digits.is_some_and(|digits| digits.bytes().all(|byte| byte.is_ascii_digit())) {
+        let error = Error::at(text, ErrorKind::Unknown, format!("`{part}` is no free part"));
+        let error = error.label("expected R or C with an optional number");
+        return Err(match nearest(part, ["R", "C"]) {
+            Some(word) => error.help(format!("did you mean `{word}`?")),
+            None => error.help("keys: R, C, R1, bleed.R, tone.C1, …"),
+        });
+    }
+    Ok(Key {
+        slot: slot.map(str::to_owned),
+        part: part.to_owned(),
+    })
+}
+
+fn read_range(text: &Passage<'_>, kind: Kind) -> Result<Range> {
+    let Some(dots) = text.text().find("..") else {
+        return Err(Error::at(text, ErrorKind::Syntax, format!("expected a range, found `{}`", text.text()))
+            .label("no `..` here")
+            .help("a range has both its ends: 1k..1M"));
+    };
+    let low = read_end(&text.part(0..dots).trimmed(), kind)?;
+    let high = read_end(&text.part(dots + 2..text.text().len()).trimmed(), kind)?;
+    if low > high {
+        return Err(Error::at(text, ErrorKind::Range, "the range is empty: its lower end is above its upper end").label("swap the ends"));
+    }
+    Ok(Range { low, high })
+}
+
+fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
+    let limits = match kind {
+        Kind::Resistor => Range { low: 0.01, high: 1e9 },
+        Kind::Capacitor => Range { low: 1e-14, high: 1e-2 },
+    };
+    let value = match (read_quantity(text)?, kind) {
+        (Quantity::Ohms(ohms), Kind::Resistor) => ohms.value(),
+        (Quantity::Farads(farads), Kind::Capacitor) => farads.value(),
+        (_, Kind::Resistor) => return Err(Error::at(text, ErrorKind::Unit, "expected a resistance").label("not a resistance")),
+        (_, Kind::Capacitor) => return Err(Error::at(text, ErrorKind::Unit, "expected a capacitance").label("not a capacitance")),
+    };
+    if !(limits.low <= value && value <= limits.high) {
+        let (low, high) = (with_prefix(limits.low, unit(kind)), with_prefix(limits.high, unit(kind)));
+        return Err(Error::at(text, ErrorKind::Range, format!("`{}` is out of range", text.text())).label(format!("from {low} to {high}")));
+    }
+    Ok(value)
+}
+
+/// Reads `SLOT=NETWORK`, as `--with` and `--search` take it: the slot's word and the network.
+///
+/// # Errors
+/// Where the text is none.
+pub fn read_assignment(source: &Source, slots: &[&str]) -> Result<(String, Option<Network>)> {
+    let text = source.passage();
+    let Some(equals) = text.text().find('=') else {
+        return Err(Error::at(&text, ErrorKind::Syntax, format!("expected SLOT=NETWORK, found `{}`", text.text()))
+            .label("no `=` here")
+            .help("for example: bleed=120k || 1n"));
+    };
+    let slot = text.part(0..equals).trimmed();
+    if !slots.contains(&slot.text()) {
+        return Err(Error::at(&slot, ErrorKind::Unknown, format!("`{}` is no slot", slot.text()))
+            .label("expected a slot")
+            .nearest(slot.text(), slots.iter().copied())
+            .help(format!("slots: {}", slots.join(", "))));
+    }
+    let network = Network::read(&text.part(equals + 1..text.text().len()).trimmed())?;
+    Ok((slot.text().to_owned(), network))
+}

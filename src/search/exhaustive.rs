@@ -1,0 +1,135 @@
+//! Every candidate of every space, evaluated on the plan.
+
+use rayon::prelude::*;
+
+use crate::circuit::ports::MOST_SLOTS;
+use crate::guitar::Slot;
+use crate::kernel::evaluate::{self, SlotAdmittances, laplace};
+use crate::kernel::measure::{BoundedPoint, worst_point};
+use crate::kernel::plan::Plan;
+use crate::parts::network::{Admittance, Network};
+use crate::parts::stock::Stock;
+use crate::progress::Progress;
+use crate::search::ranking::{Entry, Kept};
+use crate::search::space::{Space, components};
+
+/// How many combinations one task goes through.
+const TASK: u64 = 1024;
+
+/// Searches the spaces together; the first `top` of all their candidates. With a stock list, candidates that need more pieces
+/// than there are are passed over.
+#[must_use]
+pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, progress: &dyn Progress) -> Vec<Entry> {
+    progress.expect(spaces.iter().map(Space::index_count).sum());
+    let tasks: Vec<(usize, u64)> = spaces
+        .iter()
+        .enumerate()
+        .flat_map(|(space, content)| (0..content.index_count().div_ceil(TASK)).map(move |task| (space, task * TASK)))
+        .collect();
+    tasks
+        .into_par_iter()
+        .fold(
+            || Kept::new(top),
+            |mut kept, (space, first)| {
+                if let Some(content) = spaces.get(space) {
+                    let last = (first + TASK).min(content.index_count());
+                    search_range(plan, content, space, first..last, stock, &mut kept);
+                    progress.advance(last - first);
+                }
+                kept
+            },
+        )
+        .reduce(
+            || Kept::new(top),
+            |mut kept, other| {
+                kept.merge(other);
+                kept
+            },
+        )
+        .ranked()
+}
+
+fn search_range(plan: &Plan, space: &Space, number: usize, indices: std::ops::Range<u64>, stock: Option<&Stock>, kept: &mut Kept) {
+    let mut evaluator = Evaluator::new(plan);
+    let mut choices = Vec::new();
+    for index in indices {
+        if !space.choices(index, &mut choices) {
+            continue;
+        }
+        let values = space.values(&choices);
+        let networks = || space.networks(&values);
+        if stock.is_some_and(|stock| !stock.suffices(&components(&networks()))) {
+            continue;
+        }
+        let fitted: Vec<_> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
+        let Some(worst) = evaluator.worst(&fitted, &values) else { continue };
+        kept.offer(worst.margin, || entry(worst.margin, space, number, &values, stock));
+    }
+}
+
+fn entry(margin: f64, space: &Space, number: usize, values: &[Vec<f64>], stock: Option<&Stock>) -> Entry {
+    let networks = space.networks(values);
+    let parts_of = |network: &Option<Network>| network.as_ref().map(Network::components).unwrap_or_default();
+    Entry {
+        margin,
+        parts: space.part_count(),
+        cost: stock.and_then(|stock| stock.cost(&components(&networks))),
+        values: networks
+            .iter()
+            .map(|(_, network)| parts_of(network).iter().map(|part| part.value()).collect())
+            .collect(),
+        written: networks.iter().map(|(_, network)| written(network.as_ref())).collect(),
+        space: number,
+        chosen: values.to_vec(),
+    }
+}
+
+/// The written form of what is fitted in a slot.
+#[must_use]
+pub fn written(network: Option<&Network>) -> String {
+    network.map_or_else(|| "none".to_owned(), Network::to_string)
+}
+
+/// Evaluates candidates one at a time on a plan, by the definition.
+#[derive(Debug)]
+pub struct Evaluator<'p> {
+    plan: &'p Plan,
+    admittances: Vec<SlotAdmittances>,
+    powers: Vec<f64>,
+}
+
+impl<'p> Evaluator<'p> {
+    /// For one plan.
+    #[must_use]
+    pub fn new(plan: &'p Plan) -> Self {
+        Self {
+            plan,
+            admittances: vec![[Admittance::OPEN; MOST_SLOTS]; plan.frequencies.len()],
+            powers: Vec::with_capacity(plan.points.len()),
+        }
+    }
+
+    /// |V/E|² at every point of the plan, with a network and the values of its free parts in each of the plan's slots; a slot
+    /// that is not named holds nothing.
+    pub fn powers(&mut self, fitted: &[(Slot, Option<&Network>)], values: &[Vec<f64>]) -> &[f64] {
+        for (position, slot) in self.plan.slots.iter().enumerate() {
+            let found = fitted.iter().zip(values).find(|((named, _), _)| named == slot);
+            let network = found.and_then(|((_, network), values)| network.map(|network| (network, values)));
+            for (row, frequency) in self.admittances.iter_mut().zip(&self.plan.frequencies) {
+                row[position] = match network {
+                    Some((network, values)) => network.admittance(laplace(*frequency), values),
+                    None if *slot == Slot::Series => Admittance::Short,
+                    None => Admittance::OPEN,
+                };
+            }
+        }
+        evaluate::powers(self.plan, &self.admittances, &mut self.powers);
+        &self.powers
+    }
+
+    /// The point with the smallest margin; `None` if the build is silent at a point of the target.
+    pub fn worst(&mut self, fitted: &[(Slot, Option<&Network>)], values: &[Vec<f64>]) -> Option<BoundedPoint> {
+        self.powers(fitted, values);
+        worst_point(self.plan, &self.powers)
+    }
+}
