@@ -1,9 +1,16 @@
 //! Rotation → wiper fraction.
+//!
+//! The percentage of a taper is the resistance at half rotation from the counter-clockwise lug to the wiper, over the whole track's
+//! (common practice). Formulas: DEVELOPERS.md.
+
+use std::fmt;
 
 use crate::curve::Curve;
-use crate::units::Fraction;
+use crate::error::{Error, ErrorKind, Result};
+use crate::source::{Passage, Source};
+use crate::units::{Fraction, read_fraction};
 
-/// How the wiper moves along the track as the knob turns (physics.md, "Potentiometer").
+/// How the wiper moves along the track as the knob turns.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Taper {
     /// w = x.
@@ -18,10 +25,194 @@ pub enum Taper {
     Table(Curve),
 }
 
+/// How the forms of a taper are written, for help.
+const FORMS: &str = "a taper is `linear`, `audio 15 %`, `reverse audio 15 %`, `two-slope 10 %` or { table = \"pot.csv\" }";
+
+/// The header of a measured taper.
+const HEADER: [&str; 2] = ["rotation", "fraction"];
+
 impl Taper {
-    /// w(x): the fraction of the track between counter-clockwise lug and wiper at rotation x, 0 to 1. Exactly 0 at 0 and 1 at 1.
+    /// w(x): the fraction of the track between counter-clockwise lug and wiper at rotation x, 0 to 1. Exactly 0 at 0 and 1 at 1; a rotation
+    /// outside is taken as the nearer end.
     #[must_use]
     pub fn wiper(&self, rotation: f64) -> f64 {
-        todo!()
+        // Written so that a rotation that is no number comes out at an end as well.
+        if !(rotation > 0.0) {
+            return 0.0;
+        }
+        if rotation >= 1.0 {
+            return 1.0;
+        }
+        let wiper = match self {
+            Self::Linear => rotation,
+            Self::Audio(mid) => audio(rotation, held(*mid)),
+            Self::ReverseAudio(mid) => 1.0 - audio(1.0 - rotation, held(*mid)),
+            Self::TwoSlope(mid) => two_slope(rotation, held(*mid)),
+            Self::Table(curve) => curve.at(rotation).unwrap_or(rotation),
+        };
+        wiper.clamp(0.0, 1.0)
     }
+
+    /// Reads a taper in words: `linear`, `audio 15 %`, `reverse audio 15 %`, `two-slope 10 %`.
+    ///
+    /// # Errors
+    /// Where the words name no taper, lack their percentage, or are a letter code, which the trade and the standard read differently.
+    pub fn read(passage: &Passage<'_>) -> Result<Self> {
+        let whole = passage.trimmed();
+        let text = whole.text();
+        let split = number_start(text);
+        let words = text.get(..split).unwrap_or_default();
+        let words = words.to_lowercase().replace('-', " ");
+        let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+        if is_trade_code(text, &words) {
+            return Err(trade_code(&whole));
+        }
+        let number = whole.part(split..text.len());
+        let (law, highest): (fn(Fraction) -> Self, f64) = match words.as_str() {
+            "linear" if number.text().is_empty() => return Ok(Self::Linear),
+            "linear" => {
+                return Err(Error::at(&number, ErrorKind::Syntax, "a linear taper has no percentage")
+                    .label("not wanted here")
+                    .help("half rotation of a linear taper is half the track"));
+            }
+            "audio" => (Self::Audio, 0.49),
+            "reverse audio" => (Self::ReverseAudio, 0.49),
+            "two slope" => (Self::TwoSlope, 0.99),
+            _ => {
+                return Err(Error::at(&whole, ErrorKind::Unknown, format!("`{text}` is no taper"))
+                    .label("expected a taper")
+                    .nearest(&words, ["linear", "audio", "reverse audio", "two-slope"])
+                    .help(FORMS));
+            }
+        };
+        mid_fraction(&whole, &number, &words, highest).map(law)
+    }
+
+    /// Reads a measured taper, a CSV of `rotation,fraction` from 0,0 to 1,1 that never falls.
+    ///
+    /// # Errors
+    /// Where a row is malformed, or the points are no taper.
+    pub fn read_table(source: &Source) -> Result<Self> {
+        let (curve, places) = Curve::read_placed(source, HEADER)?;
+        let points = curve.points();
+        let refuse = |index: usize, message: String, label: &str| {
+            let span = places.get(index).cloned().unwrap_or(0..0);
+            Err(Error::at(&source.passage_at(span), ErrorKind::Range, message).label(label))
+        };
+        let last = points.len().saturating_sub(1);
+        if points.first() != Some(&[0.0, 0.0]) {
+            return refuse(0, "a taper's table starts at 0,0".to_owned(), "expected 0,0");
+        }
+        for (index, (before, after)) in points.iter().zip(points.iter().skip(1)).enumerate() {
+            if after[1] < before[1] {
+                let message = format!("a taper never falls: fraction {} follows {}", after[1], before[1]);
+                return refuse(index + 1, message, "falls here");
+            }
+        }
+        if points.last() != Some(&[1.0, 1.0]) {
+            return refuse(last, "a taper's table ends at 1,1".to_owned(), "expected 1,1");
+        }
+        Ok(Self::Table(curve))
+    }
+}
+
+impl fmt::Display for Taper {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let percent = |mid: &Fraction| format!("{} %", (mid.value() * 1e8).round() / 1e6);
+        match self {
+            Self::Linear => formatter.write_str("linear"),
+            Self::Audio(mid) => write!(formatter, "audio {}", percent(mid)),
+            Self::ReverseAudio(mid) => write!(formatter, "reverse audio {}", percent(mid)),
+            Self::TwoSlope(mid) => write!(formatter, "two-slope {}", percent(mid)),
+            Self::Table(curve) => write!(formatter, "measured at {} points", curve.points().len()),
+        }
+    }
+}
+
+/// A mid fraction within 1 to 99 %, where every law is defined; the readers allow nothing else.
+fn held(mid: Fraction) -> f64 {
+    mid.value().clamp(0.01, 0.99)
+}
+
+fn audio(rotation: f64, mid: f64) -> f64 {
+    let log_base = 2.0 * ((1.0 - mid) / mid).ln();
+    // b near 1 is the linear law; the quotient loses its meaning there, not its limit.
+    if log_base.abs() < 1e-9 {
+        return rotation;
+    }
+    (rotation * log_base).exp_m1() / log_base.exp_m1()
+}
+
+fn two_slope(rotation: f64, mid: f64) -> f64 {
+    if rotation <= 0.5 {
+        2.0 * mid * rotation
+    } else {
+        mid + 2.0 * (1.0 - mid) * (rotation - 0.5)
+    }
+}
+
+/// Where the number of a taper begins: at a digit, or at a sign or point after a space.
+fn number_start(text: &str) -> usize {
+    let mut after_space = false;
+    for (at, character) in text.char_indices() {
+        if character.is_ascii_digit() || (after_space && matches!(character, '-' | '+' | '.' | '−')) {
+            return at;
+        }
+        after_space = character.is_whitespace();
+    }
+    text.len()
+}
+
+/// Letters (`A`, `B250K`, `500KA`, `A taper`) and the bare word for a logarithmic law, none of which says which law is meant.
+fn is_trade_code(text: &str, words: &str) -> bool {
+    const UNCLEAR: [&str; 6] = ["log", "logarithmic", "antilog", "anti log", "reverse log", "inverse log"];
+    const FILLERS: [&str; 4] = ["taper", "pot", "law", "type"];
+    let lower = text.to_lowercase();
+    let rest: Vec<_> = lower.split_whitespace().filter(|word| !FILLERS.contains(word)).collect();
+    let code = rest.concat();
+    let letter = |letter: char| ('a'..='g').contains(&letter) || letter == 'w';
+    let value = |value: &str| {
+        value
+            .trim_end_matches(['k', 'm', 'Ω', 'ω'])
+            .chars()
+            .all(|digit| digit.is_ascii_digit())
+    };
+    let mut characters = code.chars();
+    let leading = characters.next().is_some_and(letter) && value(characters.as_str());
+    let mut characters = code.chars();
+    let trailing = characters.next_back().is_some_and(letter) && value(characters.as_str());
+    leading || trailing || UNCLEAR.contains(&words) || words.split(' ').next() == Some("log")
+}
+
+fn trade_code(whole: &Passage<'_>) -> Error {
+    // IEC letters from memory (A linear, B logarithmic, C inverse logarithmic), as European makers' catalogues print them.
+    let message = format!("`{}` does not say which taper is meant", whole.text());
+    Error::at(whole, ErrorKind::Unknown, message)
+        .label("a taper is written in words here")
+        .help("the letters disagree: in today's guitar trade A is audio, B linear, C reverse audio; in the IEC's lettering A is linear, B logarithmic, C reverse logarithmic")
+        .help("write `linear`, `audio 15 %` (or 10, 20, 30 %) or `reverse audio 15 %`; measured at half rotation, the percentage is resistance to the counter-clockwise lug over the whole track's")
+}
+
+fn mid_fraction(whole: &Passage<'_>, number: &Passage<'_>, words: &str, highest: f64) -> Result<Fraction> {
+    if number.text().is_empty() {
+        let name = if words == "two slope" { "two-slope" } else { words };
+        return Err(Error::at(
+            whole,
+            ErrorKind::Missing,
+            format!("`{}` lacks its percentage at half rotation", whole.text()),
+        )
+        .label("expected a percentage after it")
+        .help(format!("common percentages are 10, 15, 20 and 30 %: `{name} 15 %`")));
+    }
+    let mid = read_fraction(number)?;
+    if mid.value() >= 0.01 && mid.value() <= highest {
+        return Ok(mid);
+    }
+    let limits = format!("1 to {:.0} %", highest * 100.0);
+    Err(Error::at(
+        number,
+        ErrorKind::Range,
+        format!("a taper's percentage at half rotation is {limits}"),
+    )
+    .label(format!("expected {limits}")))
 }
