@@ -6,7 +6,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Result, nearest};
 use crate::source::{Passage, Source};
 
 /// A parsed file.
@@ -65,15 +65,25 @@ impl<'d> Section<'d> {
         })
     }
 
-    /// The value of a key that must be there.
+    /// The value of a key that must be there. When it is not, a key near to it is taken for a slip of the pen.
     pub(crate) fn need(&self, key: &'static str) -> Result<Value<'d>> {
         self.get(key).ok_or_else(|| {
+            let slip = self.table.keys().find(|written| nearest(written.get_ref(), [key]).is_some());
+            if let Some(written) = slip {
+                return Error::at(
+                    &self.source.passage_at(written.span()),
+                    ErrorKind::Unknown,
+                    format!("unknown key `{}`", written.get_ref()),
+                )
+                .label(format!("not a key of {}", self.name))
+                .nearest(written.get_ref(), [key]);
+            }
             Error::at(
                 &self.passage(),
                 ErrorKind::Missing,
                 format!("`{key}` is missing from {}", self.name),
             )
-            .label(format!("this table needs `{key}`"))
+            .label(format!("{} needs `{key}`", self.name))
         })
     }
 
@@ -143,6 +153,11 @@ impl<'d> Value<'d> {
     /// The TOML value itself, to tell types apart.
     pub(crate) fn raw(&self) -> &'d DeValue<'d> {
         self.value.get_ref()
+    }
+
+    /// Whether it is a table.
+    pub(crate) fn is_table(&self) -> bool {
+        matches!(self.raw(), DeValue::Table(_))
     }
 
     /// A text.

@@ -1,8 +1,20 @@
-//! Guitar files (TOML, contract.md) → [`Guitar`](super::Guitar).
+//! Guitar files (TOML) → [`Guitar`]: every key, its range and its default.
 
-use super::Guitar;
-use crate::error::Result;
+use std::path::Path;
+
+use super::limits::{self, Limits, quantity, share};
+use super::taper::Taper;
+use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
+use crate::document::{Document, Section, Value};
+use crate::error::{Error, ErrorKind, Result};
+use crate::parts::network::Network;
 use crate::source::Source;
+use crate::units::{
+    Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_metres, read_ohms, with_prefix, with_prefix_rounded,
+};
+
+const HOOKUPS: [(&str, Hookup); 2] = [("rheostat", Hookup::Rheostat), ("shelf", Hookup::Shelf)];
+const JOINTS: [(&str, Joint); 2] = [("pickup", Joint::Pickup), ("wiper", Joint::Wiper)];
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
@@ -10,6 +22,269 @@ impl Guitar {
     /// # Errors
     /// At the place of the first mistake.
     pub fn read(source: &Source) -> Result<Self> {
-        todo!()
+        let document = Document::parse(source)?;
+        let root = document.root("a guitar file");
+        let name = name(root.get("name"), source)?;
+        let series = network(root.get("series"))?;
+        let pickup = pickup(&root.need("pickup")?)?;
+        let volume = volume(&root.need("volume")?)?;
+        let tone = root.get("tone").map(|value| tone(&value)).transpose()?;
+        let cable = cable(&root.need("cable")?)?;
+        let input = input(root.get("input"))?;
+        let loads = loads(root.get("load"))?;
+        root.finish()?;
+        Ok(Self {
+            name,
+            series,
+            pickup,
+            volume,
+            tone,
+            cable,
+            input,
+            loads,
+        })
     }
+}
+
+fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
+    let Some(value) = value else {
+        let stem = Path::new(source.name()).file_stem();
+        return Ok(stem.map_or_else(|| source.name().to_owned(), |stem| stem.to_string_lossy().into_owned()));
+    };
+    let written = value.text()?;
+    let name = written.text().trim();
+    if name.is_empty() || name.chars().any(char::is_control) {
+        let message = "a guitar's name is one line of text, not empty";
+        return Err(Error::at(&written, ErrorKind::Syntax, message).label("expected a name such as \"Heron, bridge\""));
+    }
+    Ok(name.to_owned())
+}
+
+/// A fitted network; nothing when the key is left out or says `none`.
+fn network(value: Option<Value<'_>>) -> Result<Option<Network>> {
+    let Some(value) = value else { return Ok(None) };
+    let written = value
+        .text()
+        .map_err(|error| error.help("a network is written like \"120k || 1n\" or \"none\""))?;
+    let network = Network::read(&written)?;
+    match network.as_ref().map(Network::free_parts).as_deref() {
+        Some([free, ..]) => {
+            let message = format!("`{}` is a free part; a guitar file holds what is fitted", free.name);
+            Err(Error::at(&written, ErrorKind::Conflict, message)
+                .label("expected a network of values, such as \"120k || 1n\"")
+                .help("free parts go into a search, not into the file"))
+        }
+        _ => Ok(network),
+    }
+}
+
+fn choice<T: Copy, const N: usize>(value: Option<Value<'_>>, choices: [(&'static str, T); N], default: T) -> Result<T> {
+    let Some(value) = value else { return Ok(default) };
+    let written = value.text()?;
+    let words = choices.map(|(word, _)| word);
+    match choices.iter().find(|(word, _)| *word == written.text()) {
+        Some((_, choice)) => Ok(*choice),
+        None => {
+            let expected = words.map(|word| format!("\"{word}\"")).join(" or ");
+            Err(
+                Error::at(&written, ErrorKind::Unknown, format!("`{}` is not {expected}", written.text()))
+                    .label(format!("expected {expected}"))
+                    .nearest(written.text(), words),
+            )
+        }
+    }
+}
+
+fn pickup(value: &Value<'_>) -> Result<Pickup> {
+    let section = value.section("[pickup]")?;
+    let inductance = quantity(&section.need("inductance")?, read_henries, &limits::INDUCTANCE)?;
+    let resistance = quantity(&section.need("resistance")?, read_ohms, &limits::WINDING_RESISTANCE)?;
+    let capacitance = quantity(&section.need("capacitance")?, read_farads, &limits::WINDING_CAPACITANCE)?;
+    let loss = match section.get("loss") {
+        Some(cells) => loss(&cells, inductance.value())?,
+        None => Vec::new(),
+    };
+    let tolerance = share(section.get("tolerance"))?;
+    section.finish()?;
+    Ok(Pickup {
+        inductance,
+        resistance,
+        capacitance,
+        loss,
+        tolerance,
+    })
+}
+
+fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
+    let items = value.items()?;
+    if items.len() > limits::MOST_LOSS_CELLS {
+        let message = format!("a pickup has at most {} loss cells", limits::MOST_LOSS_CELLS);
+        return Err(Error::at(&value.key_passage(), ErrorKind::Range, message).label(format!("{} cells", items.len())));
+    }
+    let mut cells = Vec::with_capacity(items.len());
+    for item in &items {
+        let section = item.section("a loss cell")?;
+        cells.push(LossCell {
+            inductance: quantity(&section.need("inductance")?, read_henries, &limits::LOSS_INDUCTANCE)?,
+            resistance: quantity(&section.need("resistance")?, read_ohms, &limits::LOSS_RESISTANCE)?,
+        });
+        section.finish()?;
+    }
+    let total: f64 = cells.iter().map(|cell| cell.inductance.value()).sum();
+    // The sum of decimal values may come out a rounding above their decimal sum.
+    if total > inductance * (1.0 + 1e-12) {
+        let message = format!(
+            "the loss cells hold {}, more than the pickup's {}",
+            with_prefix_rounded(total, "H", 6),
+            with_prefix(inductance, "H")
+        );
+        return Err(Error::at(&value.passage(), ErrorKind::Conflict, message)
+            .label(format!("together at most {}", with_prefix(inductance, "H")))
+            .help("the inductances of the loss cells are parts of the pickup's inductance, which an LCR meter reads at 100 to 120 Hz"));
+    }
+    Ok(cells)
+}
+
+fn potentiometer(section: &Section<'_>) -> Result<Potentiometer> {
+    Ok(Potentiometer {
+        resistance: quantity(&section.need("resistance")?, read_ohms, &limits::TRACK)?,
+        taper: taper(&section.need("taper")?)?,
+        tolerance: share(section.get("tolerance"))?,
+    })
+}
+
+fn taper(value: &Value<'_>) -> Result<Taper> {
+    if !value.is_table() {
+        let written = value
+            .text()
+            .map_err(|error| error.help("a taper is \"linear\", \"audio 15 %\" or { table = \"pot.csv\" }"))?;
+        return Taper::read(&written);
+    }
+    let section = value.section("a measured taper")?;
+    let path = section.need("table")?.text()?;
+    section.finish()?;
+    let table = Source::file(&path.source().beside(path.text())).map_err(|message| {
+        Error::at(&path, ErrorKind::File, message)
+            .label("this file")
+            .help("a path is seen from the folder of the guitar file")
+    })?;
+    Taper::read_table(&table)
+}
+
+fn volume(value: &Value<'_>) -> Result<Volume> {
+    let section = value.section("[volume]")?;
+    let volume = Volume {
+        pot: potentiometer(&section)?,
+        bleed: network(section.get("bleed"))?,
+    };
+    section.finish()?;
+    Ok(volume)
+}
+
+fn tone(value: &Value<'_>) -> Result<Tone> {
+    let section = value.section("[tone]")?;
+    let pot = potentiometer(&section)?;
+    let hookup = choice(section.get("hookup"), HOOKUPS, Hookup::Rheostat)?;
+    let bypass = section.get("bypass");
+    if let (Some(bypass), Hookup::Rheostat) = (&bypass, hookup) {
+        let message = "`bypass` belongs to the shelf hookup; this tone control is a rheostat";
+        return Err(Error::at(&bypass.key_passage(), ErrorKind::Conflict, message)
+            .label("not with hookup = \"rheostat\"")
+            .help("write hookup = \"shelf\", or leave the bypass out"));
+    }
+    let tone = Tone {
+        pot,
+        network: network(section.get("network"))?,
+        bypass: network(bypass)?,
+        hookup,
+        joined_at: choice(section.get("joined_at"), JOINTS, Joint::Pickup)?,
+        no_load: section.get("no_load").map_or(Ok(false), |value| value.boolean())?,
+    };
+    section.finish()?;
+    Ok(tone)
+}
+
+fn cable(value: &Value<'_>) -> Result<Cable> {
+    let section = value.section("[cable]")?;
+    let (whole, length, per_metre) = (section.get("capacitance"), section.get("length"), section.get("per_metre"));
+    let capacitance = match (whole, length, per_metre) {
+        (Some(whole), None, None) => quantity(&whole, read_farads, &limits::CABLE)?,
+        (None, Some(length), Some(per_metre)) => long_cable(&length, &per_metre)?,
+        (Some(_), Some(other), _) | (Some(_), None, Some(other)) => {
+            let message = "a cable has a capacitance, or a length and a capacitance per metre, not both";
+            return Err(Error::at(&other.key_passage(), ErrorKind::Conflict, message).label("`capacitance` is given already"));
+        }
+        (None, Some(lone), None) => return Err(half_cable(&lone, "per_metre")),
+        (None, None, Some(lone)) => return Err(half_cable(&lone, "length")),
+        (None, None, None) => {
+            // A slip of the pen in one of the three is named before the lack of all of them.
+            let missing = section.need("capacitance").err();
+            let error = missing.filter(|error| error.kind() == ErrorKind::Unknown);
+            return Err(match (error, section.finish()) {
+                (Some(error), _) | (None, Err(error)) => error,
+                (None, Ok(())) => Error::at(&value.passage(), ErrorKind::Missing, "the cable's capacitance is missing")
+                    .label("[cable] needs `capacitance`, or `length` and `per_metre`"),
+            });
+        }
+    };
+    let tolerance = share(section.get("tolerance"))?;
+    section.finish()?;
+    Ok(Cable { capacitance, tolerance })
+}
+
+fn long_cable(length: &Value<'_>, per_metre: &Value<'_>) -> Result<Farads> {
+    let metres = limits::length(length)?;
+    let farads = quantity(per_metre, read_farads_per_metre, &limits::PER_METRE)?.value() * metres;
+    Farads::new(farads).filter(|_| limits::CABLE.hold(farads)).ok_or_else(|| {
+        let message = format!(
+            "a cable of {} is outside {}",
+            with_prefix_rounded(farads, "F", 4),
+            limits::CABLE.words()
+        );
+        Error::at(&length.passage(), ErrorKind::Range, message).label("times the capacitance per metre")
+    })
+}
+
+fn half_cable(lone: &Value<'_>, other: &str) -> Error {
+    let message = format!("`{other}` is missing from [cable]");
+    Error::at(&lone.key_passage(), ErrorKind::Missing, message).label(format!("goes with `{other}`"))
+}
+
+fn input(value: Option<Value<'_>>) -> Result<Input> {
+    let section = value.map(|value| value.section("[input]")).transpose()?;
+    let get = |key| section.as_ref().and_then(|section: &Section<'_>| section.get(key));
+    let resistance = get("resistance")
+        .map(|value| quantity(&value, read_ohms, &limits::INPUT_RESISTANCE))
+        .transpose()?;
+    let capacitance = get("capacitance")
+        .map(|value| quantity(&value, read_farads, &limits::INPUT_CAPACITANCE))
+        .transpose()?;
+    if let Some(section) = section {
+        section.finish()?;
+    }
+    Ok(Input {
+        resistance: resistance.unwrap_or(Ohms::MEGOHM),
+        capacitance: capacitance.unwrap_or(Farads::ZERO),
+    })
+}
+
+fn loads(value: Option<Value<'_>>) -> Result<Vec<Load>> {
+    let Some(value) = value else { return Ok(Vec::new()) };
+    let items = value
+        .items()
+        .map_err(|error| error.help("a load stands under its own heading [[load]], in double brackets"))?;
+    items.iter().map(load).collect()
+}
+
+fn load(value: &Value<'_>) -> Result<Load> {
+    let section = value.section("[[load]]")?;
+    let written = section.need("network")?;
+    let network = network(Some(written.clone()))?.ok_or_else(|| {
+        Error::at(&written.passage(), ErrorKind::Conflict, "a load that is `none` loads nothing")
+            .label("expected a network")
+            .help("leave the [[load]] out")
+    })?;
+    let at = choice(section.get("at"), JOINTS, Joint::Pickup)?;
+    section.finish()?;
+    Ok(Load { network, at })
 }

@@ -1,6 +1,8 @@
 //! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
 
 pub mod file;
+mod limits;
+mod summary;
 pub mod taper;
 
 use std::fmt;

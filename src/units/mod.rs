@@ -64,6 +64,11 @@ quantity!(
     Fraction
 );
 
+impl Ohms {
+    /// 1 MΩ, what guitar inputs have.
+    pub const MEGOHM: Self = Self(1e6);
+}
+
 impl Farads {
     /// No capacitance at all.
     pub const ZERO: Self = Self(0.0);
