@@ -6,6 +6,7 @@ pub mod curve;
 mod document;
 pub mod error;
 pub mod guitar;
+pub mod inputs;
 pub mod kernel;
 pub mod parts;
 pub mod progress;

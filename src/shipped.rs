@@ -10,7 +10,56 @@ pub struct ShippedFile {
 }
 
 /// The sample guitars; the first is the default.
-pub const GUITARS: &[ShippedFile] = &[];
+pub const GUITARS: &[ShippedFile] = &[
+    ShippedFile {
+        name: "wren-bridge",
+        text: include_str!("../stock-values/guitars/wren-bridge.toml"),
+    },
+    ShippedFile {
+        name: "kestrel-bridge",
+        text: include_str!("../stock-values/guitars/kestrel-bridge.toml"),
+    },
+    ShippedFile {
+        name: "bittern-neck",
+        text: include_str!("../stock-values/guitars/bittern-neck.toml"),
+    },
+    ShippedFile {
+        name: "heron-bridge",
+        text: include_str!("../stock-values/guitars/heron-bridge.toml"),
+    },
+    ShippedFile {
+        name: "plover-bridge",
+        text: include_str!("../stock-values/guitars/plover-bridge.toml"),
+    },
+    ShippedFile {
+        name: "shrike-bridge",
+        text: include_str!("../stock-values/guitars/shrike-bridge.toml"),
+    },
+    ShippedFile {
+        name: "nightjar-neck",
+        text: include_str!("../stock-values/guitars/nightjar-neck.toml"),
+    },
+    ShippedFile {
+        name: "avocet-middle",
+        text: include_str!("../stock-values/guitars/avocet-middle.toml"),
+    },
+    ShippedFile {
+        name: "dunlin-bridge",
+        text: include_str!("../stock-values/guitars/dunlin-bridge.toml"),
+    },
+    ShippedFile {
+        name: "siskin-bridge",
+        text: include_str!("../stock-values/guitars/siskin-bridge.toml"),
+    },
+    ShippedFile {
+        name: "linnet-neck",
+        text: include_str!("../stock-values/guitars/linnet-neck.toml"),
+    },
+    ShippedFile {
+        name: "curlew-middle",
+        text: include_str!("../stock-values/guitars/curlew-middle.toml"),
+    },
+];
 
 /// The shipped targets; the first is the default target.
 pub const TARGETS: &[ShippedFile] = &[];
@@ -46,3 +95,8 @@ pub const SERIES: &[ShippedFile] = &[
         text: include_str!("../stock-values/series/e192.csv"),
     },
 ];
+/// The sample stock lists.
+pub const STOCK: &[ShippedFile] = &[ShippedFile {
+    name: "small-workshop",
+    text: include_str!("../stock-values/stock/small-workshop.csv"),
+}];

@@ -1,1 +1,14 @@
-//! Results as text and data.
+//! Results as text, CSV and JSON. A report never computes: a figure missing here is missing in the result.
+
+mod json;
+mod recommendation;
+mod response;
+mod table;
+pub mod words;
+mod write;
+
+pub use json::json;
+pub use recommendation::{recommendation_csv, recommendation_text};
+pub use response::{response_csv, response_text};
+pub use table::{Cell, Column, Table};
+pub use write::write_whole;

@@ -1,0 +1,99 @@
+//! What a user names on the command line → the guitar, target or stock list meant: a file, something shipped, or a phrase.
+
+use std::path::Path;
+
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::Guitar;
+use crate::parts::stock::Stock;
+use crate::shipped::{self, ShippedFile};
+use crate::source::Source;
+use crate::target::Target;
+
+/// Whether a name on the command line is a file's: it holds a path separator or ends in the suffix.
+#[must_use]
+pub fn is_file(name: &str, suffix: &str) -> bool {
+    name.contains(std::path::is_separator) || name.to_lowercase().ends_with(suffix)
+}
+
+/// The guitar of a file or of a shipped sample; `None` is the first sample.
+///
+/// # Errors
+/// When there is none, or its file is not as it must be.
+pub fn guitar(name: Option<&str>) -> Result<Guitar> {
+    let source = match name {
+        Some(name) if is_file(name, ".toml") => file(Path::new(name))?,
+        Some(name) => shipped_source(shipped::GUITARS, name, "guitar")?,
+        None => first(shipped::GUITARS)?,
+    };
+    Guitar::read(&source)
+}
+
+/// The target of a file, of a shipped target or of a phrase; `None` is the default target.
+///
+/// # Errors
+/// When its file or phrase is not as it must be.
+pub fn target(name: Option<&str>) -> Result<Target> {
+    match name {
+        Some(name) if is_file(name, ".toml") => Target::read(&file(Path::new(name))?),
+        Some(name) => match find(shipped::TARGETS, name) {
+            Some(shipped) => Target::read(&embedded(shipped)),
+            None => Target::from_phrase(&Source::inline("--target", name).passage()).map_err(|error| nearest_target(error, name)),
+        },
+        None => Target::read(&first(shipped::TARGETS)?),
+    }
+}
+
+/// The stock list of a file or of a shipped sample.
+///
+/// # Errors
+/// When there is none, or its file is not as it must be.
+pub fn stock(name: &str) -> Result<Stock> {
+    let source = if is_file(name, ".csv") {
+        file(Path::new(name))?
+    } else {
+        shipped_source(shipped::STOCK, name, "stock list")?
+    };
+    Stock::read(&source)
+}
+
+/// A file's text.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn file(path: &Path) -> Result<Source> {
+    Source::file(path).map_err(|message| Error::new(ErrorKind::File, message))
+}
+
+fn shipped_source(files: &[ShippedFile], name: &str, what: &str) -> Result<Source> {
+    find(files, name).map(embedded).ok_or_else(|| {
+        let names: Vec<_> = files.iter().map(|file| file.name).collect();
+        Error::new(ErrorKind::Unknown, format!("no shipped {what} is called `{name}`"))
+            .nearest(name, names.iter().copied())
+            .help(format!("shipped: {}", names.join(", ")))
+            .help(format!("a file is named with its folder or its ending: ./{name}.toml"))
+    })
+}
+
+fn nearest_target(error: Error, name: &str) -> Error {
+    // One word is more likely a target's name gone wrong than a phrase.
+    if name.trim().contains(' ') {
+        return error;
+    }
+    let names: Vec<_> = shipped::TARGETS.iter().map(|file| file.name).collect();
+    error
+        .nearest(name, names.iter().copied())
+        .help(format!("shipped targets: {}", names.join(", ")))
+}
+
+fn find<'f>(files: &'f [ShippedFile], name: &str) -> Option<&'f ShippedFile> {
+    files.iter().find(|file| file.name == name)
+}
+
+fn first(files: &[ShippedFile]) -> Result<Source> {
+    let file = files.first().map(embedded);
+    file.ok_or_else(|| Error::new(ErrorKind::Missing, "nothing is shipped with this program"))
+}
+
+fn embedded(file: &ShippedFile) -> Source {
+    Source::inline(file.name, file.text)
+}

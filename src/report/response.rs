@@ -1,0 +1,45 @@
+//! A plain response as text and CSV.
+
+use super::table::{Cell, Column, Table};
+use crate::error::Result;
+use crate::kernel::response::ResponsePoint;
+
+/// The response as a table for people.
+#[must_use]
+pub fn response_text(points: &[ResponsePoint]) -> String {
+    table(points).text()
+}
+
+/// The response as CSV, one row a point; level and phase are empty where the output is silent.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn response_csv(points: &[ResponsePoint]) -> Result<String> {
+    table(points).csv()
+}
+
+fn table(points: &[ResponsePoint]) -> Table {
+    let columns = [
+        ("volume", "volume"),
+        ("tone", "tone"),
+        ("frequency\nHz", "frequency_hz"),
+        ("level\ndB", "level_db"),
+        ("phase\ndegrees", "phase_deg"),
+    ];
+    let figure = |value: Option<f64>, decimals| value.map_or(Cell::Empty("silent"), |value| Cell::difference(value, decimals));
+    Table {
+        columns: columns.iter().map(|(title, name)| Column::new(title, name)).collect(),
+        rows: points
+            .iter()
+            .map(|point| {
+                vec![
+                    Cell::number(point.volume, 3),
+                    Cell::number(point.tone, 3),
+                    Cell::number(point.frequency_hz, 1),
+                    figure(point.level_db, 2),
+                    figure(point.phase_deg, 1),
+                ]
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,143 @@
+//! Rows and columns, once as text for people and once as CSV for programs.
+
+use comfy_table::{CellAlignment, ContentArrangement, presets};
+
+use crate::error::{Error, ErrorKind, Result};
+
+/// A table of a result.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// Title, unit and CSV name of each column.
+    pub columns: Vec<Column>,
+    /// One cell a column in each row.
+    pub rows: Vec<Vec<Cell>>,
+}
+
+/// A column.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Column {
+    /// Over the column in text; a line feed breaks it.
+    pub title: String,
+    /// The CSV header, with the unit in the name.
+    pub name: String,
+}
+
+/// A cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Words, at the left.
+    Text(String),
+    /// A number with so many decimals in text, in full precision in CSV; the sign of a difference is always shown.
+    Number {
+        /// The number, in the unit of the column.
+        value: f64,
+        /// Decimals in text.
+        decimals: usize,
+        /// Whether a plus is shown in text.
+        signed: bool,
+    },
+    /// Nothing: empty in CSV, the word in text.
+    Empty(&'static str),
+}
+
+impl Column {
+    /// A column by title and CSV name.
+    #[must_use]
+    pub fn new(title: &str, name: &str) -> Self {
+        Self {
+            title: title.to_owned(),
+            name: name.to_owned(),
+        }
+    }
+}
+
+impl Cell {
+    /// Words.
+    pub fn text(text: impl Into<String>) -> Self {
+        Self::Text(text.into())
+    }
+
+    /// A number with so many decimals in text.
+    #[must_use]
+    pub fn number(value: f64, decimals: usize) -> Self {
+        Self::Number {
+            value,
+            decimals,
+            signed: false,
+        }
+    }
+
+    /// A difference: the sign is always shown.
+    #[must_use]
+    pub fn difference(value: f64, decimals: usize) -> Self {
+        Self::Number {
+            value,
+            decimals,
+            signed: true,
+        }
+    }
+
+    fn for_people(&self) -> String {
+        match self {
+            Self::Text(text) => text.clone(),
+            Self::Empty(word) => (*word).to_owned(),
+            Self::Number { value, decimals, signed } => {
+                // −0.00 is 0.00 to a reader.
+                let value = if value.abs() < 0.5 * 0.1_f64.powi(i32::try_from(*decimals).unwrap_or(0)) { 0.0 } else { *value };
+                if *signed {
+                    format!("{value:+.decimals$}")
+                } else {
+                    format!("{value:.decimals$}")
+                }
+            }
+        }
+    }
+
+    fn for_programs(&self) -> String {
+        match self {
+            // A spreadsheet takes a cell that begins like this for a formula.
+            Self::Text(text) if text.starts_with(['=', '+', '-', '@', '\t', '\r']) => format!("'{text}"),
+            Self::Text(text) => text.clone(),
+            Self::Empty(_) => String::new(),
+            Self::Number { value, .. } => value.to_string(),
+        }
+    }
+}
+
+impl Table {
+    /// The table as text, columns set apart by two spaces, numbers at the right.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut table = comfy_table::Table::new();
+        table.load_preset(presets::NOTHING).set_content_arrangement(ContentArrangement::Disabled);
+        table.set_header(self.columns.iter().map(|column| column.title.as_str()));
+        for row in &self.rows {
+            table.add_row(row.iter().map(Cell::for_people));
+        }
+        let count = self.columns.len();
+        for (index, column) in table.column_iter_mut().enumerate() {
+            let numeric = |row: &Vec<Cell>| row.get(index).is_none_or(|cell| !matches!(cell, Cell::Text(_)));
+            if self.rows.iter().all(numeric) {
+                column.set_cell_alignment(CellAlignment::Right);
+            }
+            column.set_padding((0, if index + 1 == count { 0 } else { 2 }));
+        }
+        let lines = table.lines().map(|line| line.trim_end().to_owned());
+        lines.collect::<Vec<_>>().join("\n") + "\n"
+    }
+
+    /// The table as CSV with a header.
+    ///
+    /// # Errors
+    /// When a row is not as long as the header.
+    pub fn csv(&self) -> Result<String> {
+        let broken = |error: &dyn std::fmt::Display| Error::new(ErrorKind::File, format!("no CSV can be made of this: {error}"));
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        writer.write_record(self.columns.iter().map(|column| &column.name)).map_err(|error| broken(&error))?;
+        for row in &self.rows {
+            writer.write_record(row.iter().map(Cell::for_programs)).map_err(|error| broken(&error))?;
+        }
+        let bytes = writer.into_inner().map_err(|error| broken(&error))?;
+        String::from_utf8(bytes).map_err(|error| broken(&error))
+    }
+}

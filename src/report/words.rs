@@ -1,0 +1,95 @@
+//! Sentences: networks, knob positions, cautions.
+
+use crate::guitar::Slot;
+use crate::parts::network::{Component, Network};
+use crate::units::with_prefix;
+
+/// Breaks text into lines no longer than `width`, each after the first indented by `indent` spaces.
+#[must_use]
+pub fn wrapped(text: &str, width: usize, indent: usize) -> String {
+    let spaces = " ".repeat(indent);
+    let options = textwrap::Options::new(width.max(20)).subsequent_indent(&spaces).break_words(false);
+    textwrap::fill(text, options)
+}
+
+/// A network as a person with the parts in hand would say it.
+#[must_use]
+pub fn network(network: &Network) -> String {
+    match network {
+        Network::Fixed(component) => component_in_words(*component),
+        Network::Free(part) => part.name.clone(),
+        Network::Series(members) => members_in_words(members, "in a row"),
+        Network::Parallel(members) => members_in_words(members, "side by side"),
+    }
+}
+
+fn component_in_words(component: Component) -> String {
+    match component {
+        Component::Resistor(value) => format!("a {} resistor", with_prefix(value.value(), "Ω")),
+        Component::Capacitor(value) => format!("a {} capacitor", with_prefix(value.value(), "F")),
+        Component::Inductor(value) => format!("a {} coil", with_prefix(value.value(), "H")),
+    }
+}
+
+fn members_in_words(members: &[Network], how: &str) -> String {
+    let words: Vec<String> = members
+        .iter()
+        .map(|member| match member {
+            Network::Series(_) | Network::Parallel(_) => format!("({})", network(member)),
+            _ => network(member),
+        })
+        .collect();
+    format!("{} {how}", list(&words))
+}
+
+/// "a", "a and b", "a, b and c".
+#[must_use]
+pub fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// Where a slot is, by function.
+#[must_use]
+pub fn place(slot: Slot) -> &'static str {
+    match slot {
+        Slot::Bleed => "across the volume control, from its input lug to its wiper",
+        Slot::Tone => "at the tone control, from the pot to ground",
+        Slot::Bypass => "at the tone control, from its hot lug to its wiper",
+        Slot::Series => "in series between the pickup and the controls",
+    }
+}
+
+/// What stands in a slot, for players.
+#[must_use]
+pub fn slot_part(slot: Slot) -> &'static str {
+    match slot {
+        Slot::Bleed => "the treble bleed",
+        Slot::Tone => "the tone network",
+        Slot::Bypass => "the bypass network",
+        Slot::Series => "the part in series",
+    }
+}
+
+/// A rotation as on the knob, 0 to 10.
+#[must_use]
+pub fn knob(rotation: f64) -> String {
+    format!("{}", (rotation * 1e4).round() / 1e3)
+}
+
+/// A frequency for people.
+#[must_use]
+pub fn hertz(frequency: f64) -> String {
+    if frequency < 100.0 {
+        format!("{frequency:.1} Hz")
+    } else {
+        format!("{frequency:.0} Hz")
+    }
+}
+
+/// The usual short cautions of soldering in a passive guitar.
+pub const CAUTIONS: &str = "Before soldering: unplug the guitar, ventilate, protect your eyes, wash your hands after leaded solder, and keep every ground \
+wire as it was. Try the values with clip leads first. Leave amplifiers and anything mains-powered to trained people, by local codes.";
