@@ -100,3 +100,6 @@ pub const STOCK: &[ShippedFile] = &[ShippedFile {
     name: "small-workshop",
     text: include_str!("../stock-values/stock/small-workshop.csv"),
 }];
+
+/// The shipped curves, for targets that match one.
+pub const CURVES: &[ShippedFile] = &[];

@@ -3,6 +3,7 @@
 mod file;
 pub mod phrase;
 mod words;
+mod write;
 
 use serde::Serialize;
 

@@ -64,7 +64,8 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Vec
         if begins_clause || cursor.peek() == ";" {
             cursor.skip();
         } else {
-            return Err(cursor.with_forms(left_over(&mut cursor), Some(first)));
+            let error = left_over(&mut cursor);
+            return Err(cursor.with_forms(error, Some(first)));
         }
     }
 }

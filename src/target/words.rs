@@ -16,11 +16,7 @@ impl Clause {
     #[must_use]
     pub fn in_words(&self) -> String {
         let (subject, is_plural) = self.subject();
-        let mean = match self.over {
-            Over::Every => "",
-            Over::Mean => " on average",
-        };
-        let sentence = format!("{}, {subject}{mean} {}{}", self.knobs(), self.bounds(is_plural), self.levelled());
+        let sentence = format!("{}, {subject} {}{}", self.knobs(), self.bounds(is_plural), self.levelled());
         capitalized(&sentence)
     }
 
@@ -40,7 +36,12 @@ impl Clause {
     }
 
     fn bounds(&self, is_plural: bool) -> String {
+        let mean = match self.over {
+            Over::Every => "",
+            Over::Mean => " on average",
+        };
         let (stay, are, they) = if is_plural { ("stay", "are", "they are") } else { ("stays", "is", "it is") };
+        let (stay, are) = (format!("{stay}{mean}"), format!("{are}{mean}"));
         let reference = self.reference(they);
         match (self.at_least, self.at_most) {
             (Some(low), Some(high)) if low == -high => format!("{stay} within {} dB of {reference}", number(high)),

@@ -1,0 +1,77 @@
+//! [`Target`](super::Target) → TOML with explicit clauses.
+
+use std::fmt::Write;
+
+use super::{Against, Band, Clause, Measure, Over, Target};
+
+impl Target {
+    /// The target as TOML with explicit clauses; it reads back to the same target where its curves are found again.
+    #[must_use]
+    pub fn to_toml(&self) -> String {
+        let mut toml = format!("name = {}\n", quoted(&self.name));
+        for clause in &self.clauses {
+            toml.push_str("\n[[clause]]\n");
+            for (key, value) in entries(clause) {
+                // Writing to a text cannot fail.
+                let _infallible = writeln!(toml, "{key} = {value}");
+            }
+        }
+        toml
+    }
+}
+
+fn entries(clause: &Clause) -> Vec<(&'static str, String)> {
+    let mut entries = vec![
+        ("measure", quoted(measure_word(clause.measure))),
+        ("against", against(&clause.against)),
+        ("band", band(clause.band)),
+    ];
+    entries.extend(clause.anchor.map(|anchor| ("anchor", band(anchor))));
+    entries.push(("over", quoted(over_word(clause.over))));
+    entries.push(("volume", list(&clause.volume)));
+    entries.push(("tone", list(&clause.tone)));
+    entries.extend(clause.at_least.map(|bound| ("at_least", number(bound))));
+    entries.extend(clause.at_most.map(|bound| ("at_most", number(bound))));
+    entries
+}
+
+const fn measure_word(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Level => "level",
+        Measure::Shape => "shape",
+    }
+}
+
+const fn over_word(over: Over) -> &'static str {
+    match over {
+        Over::Every => "every",
+        Over::Mean => "mean",
+    }
+}
+
+fn against(against: &Against) -> String {
+    match against {
+        Against::Full => quoted("full"),
+        Against::Present => quoted("present"),
+        Against::Flat => quoted("flat"),
+        Against::Curve(wanted) => format!("{{ curve = {} }}", quoted(&wanted.name)),
+    }
+}
+
+fn band(band: Band) -> String {
+    format!("[{}, {}]", band.low(), band.high())
+}
+
+fn list(rotations: &[f64]) -> String {
+    let numbers: Vec<String> = rotations.iter().copied().map(number).collect();
+    format!("[{}]", numbers.join(", "))
+}
+
+/// With a point or an exponent, as TOML wants of a number that is no integer; every digit kept.
+fn number(value: f64) -> String {
+    format!("{value:?}")
+}
+
+fn quoted(text: &str) -> String {
+    toml::Value::from(text).to_string()
+}
