@@ -10,6 +10,7 @@ pub mod inputs;
 pub mod kernel;
 pub mod parts;
 pub mod progress;
+pub mod recommend;
 pub mod report;
 mod rows;
 pub mod search;

@@ -13,29 +13,25 @@ use crate::progress::Progress;
 use crate::search::ranking::{Entry, Kept};
 use crate::search::space::{Space, components};
 
-/// How many combinations one task goes through.
-const TASK: u64 = 1024;
+/// How many combinations one task goes through at least.
+const SMALLEST_TASK: u64 = 1024;
+/// How many tasks a space is cut into at most.
+const MOST_TASKS: u64 = 1 << 16;
 
 /// Searches the spaces together; the first `top` of all their candidates. With a stock list, candidates that need more pieces
 /// than there are are passed over.
 #[must_use]
 pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, progress: &dyn Progress) -> Vec<Entry> {
     progress.expect(spaces.iter().map(Space::index_count).sum());
-    let tasks: Vec<(usize, u64)> = spaces
-        .iter()
-        .enumerate()
-        .flat_map(|(space, content)| (0..content.index_count().div_ceil(TASK)).map(move |task| (space, task * TASK)))
-        .collect();
+    let tasks: Vec<Task<'_>> = spaces.iter().enumerate().flat_map(|(number, space)| tasks(number, space)).collect();
     tasks
         .into_par_iter()
         .fold(
             || Kept::new(top),
-            |mut kept, (space, first)| {
-                if let Some(content) = spaces.get(space) {
-                    let last = (first + TASK).min(content.index_count());
-                    search_range(plan, content, space, first..last, stock, &mut kept);
-                    progress.advance(last - first);
-                }
+            |mut kept, task| {
+                let length = task.indices.end - task.indices.start;
+                search_range(plan, task, stock, &mut kept);
+                progress.advance(length);
                 kept
             },
         )
@@ -49,7 +45,25 @@ pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, 
         .ranked()
 }
 
-fn search_range(plan: &Plan, space: &Space, number: usize, indices: std::ops::Range<u64>, stock: Option<&Stock>, kept: &mut Kept) {
+/// A stretch of a space.
+struct Task<'s> {
+    number: usize,
+    space: &'s Space,
+    indices: std::ops::Range<u64>,
+}
+
+fn tasks(number: usize, space: &Space) -> impl Iterator<Item = Task<'_>> {
+    let count = space.index_count();
+    let size = SMALLEST_TASK.max(count.div_ceil(MOST_TASKS));
+    (0..count.div_ceil(size)).map(move |task| Task {
+        number,
+        space,
+        indices: task * size..(task + 1).saturating_mul(size).min(count),
+    })
+}
+
+fn search_range(plan: &Plan, task: Task<'_>, stock: Option<&Stock>, kept: &mut Kept) {
+    let Task { number, space, indices } = task;
     let mut evaluator = Evaluator::new(plan);
     let mut choices = Vec::new();
     for index in indices {
@@ -131,5 +145,13 @@ impl<'p> Evaluator<'p> {
     pub fn worst(&mut self, fitted: &[(Slot, Option<&Network>)], values: &[Vec<f64>]) -> Option<BoundedPoint> {
         self.powers(fitted, values);
         worst_point(self.plan, &self.powers)
+    }
+}
+
+/// Runs a job with a number of worker threads; `None` is one a core. When the threads cannot be had, the job runs with those there are.
+pub fn with_threads<T: Send>(threads: Option<usize>, job: impl FnOnce() -> T + Send) -> T {
+    match threads.and_then(|threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok()) {
+        Some(pool) => pool.install(job),
+        None => job(),
     }
 }

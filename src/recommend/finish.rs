@@ -1,0 +1,339 @@
+//! Ranked entries → builds with every figure a user sees, and the reasons around them.
+
+use std::collections::BTreeMap;
+
+use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare};
+use crate::circuit::Setting;
+use crate::error::Result;
+use crate::guitar::{Guitar, Slot};
+use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
+use crate::kernel::measure::{BoundedPoint, decibels, mean, measure, root_mean_square, worst_point};
+use crate::kernel::plan::Plan;
+use crate::kernel::response::powers;
+use crate::parts::choice::Rules;
+use crate::parts::network::{Component, FreePart, Kind, Network};
+use crate::search::exhaustive::{self, Evaluator, written};
+use crate::search::ranking::Entry;
+use crate::search::space::{PartSpace, SlotSpace, Space};
+use crate::target::Target;
+
+/// The band whose mean level tells how much the volume knob's feel changes, in Hz.
+const FEEL_BAND: [f64; 2] = [100.0, 1500.0];
+/// A span below this, in dB, is nothing anyone could hear.
+const AUDIBLE_SPAN: f64 = 0.5;
+/// How many values of a part stand for its whole range.
+const VALUES_OF_A_RANGE: usize = 9;
+
+pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]) -> Result<Recommendation> {
+    let target = &request.target;
+    let present = present(prepared, target)?;
+    let builds = builds(prepared, plan, target, entries);
+    let best = entries.first().map(|entry| prepared.built(entry));
+    let indifferent = match &best {
+        Some(best) => indifferent(prepared, target, best)?,
+        None => Vec::new(),
+    };
+    Ok(Recommendation {
+        guitar: prepared.present.name.clone(),
+        target: target.clone(),
+        present,
+        search: prepared.spaces.iter().map(summary).collect(),
+        stops: stops(request, prepared, plan, builds.first())?,
+        left_alone: left_alone(prepared, target, builds.first(), best.as_ref(), &indifferent)?,
+        suggestion: suggestion(prepared, target, &indifferent)?,
+        indifferent,
+        builds,
+    })
+}
+
+fn summary(space: &Space) -> SearchSummary {
+    let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
+    let candidates = space.count();
+    SearchSummary {
+        slots,
+        candidates,
+        evaluated: candidates as f64,
+        exact: true,
+        ideal: None,
+    }
+}
+
+impl Prepared {
+    /// The guitar with an entry's parts fitted.
+    fn built(&self, entry: &Entry) -> Guitar {
+        let mut guitar = self.build.clone();
+        for (slot, network) in self.spaces.get(entry.space).map(|space| space.networks(&entry.chosen)).unwrap_or_default() {
+            guitar.fit(slot, network);
+        }
+        guitar
+    }
+
+    /// The worst point of a whole guitar, nothing left free.
+    fn worst_of(&self, guitar: &Guitar, target: &Target) -> Result<Option<BoundedPoint>> {
+        let plan = Plan::new(guitar, &self.present, target, &[]).map_err(prepare::silent)?;
+        Ok(worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])))
+    }
+}
+
+fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
+    let worst = prepared.worst_of(&prepared.present, target)?;
+    // A plan is refused where the present guitar is silent at a clause's own points; at full it never is.
+    let worst = worst.ok_or_else(|| crate::error::Error::new(crate::error::ErrorKind::Conflict, "the guitar makes no sound"))?;
+    Ok(Present {
+        margin_db: worst.margin,
+        meets_target: worst.margin >= 0.0,
+        worst: worst.into(),
+    })
+}
+
+fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) -> Vec<Build> {
+    let settings = settings(target);
+    let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
+    let levels = |guitar: &Guitar| -> Vec<f64> {
+        let level = |setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
+        settings.iter().map(level).collect()
+    };
+    let present = levels(&prepared.present);
+    let mut evaluator = Evaluator::new(plan);
+    let mut builds = Vec::with_capacity(entries.len());
+    for entry in entries {
+        let Some(space) = prepared.spaces.get(entry.space) else { continue };
+        let fitted: Vec<_> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
+        let powers = evaluator.powers(&fitted, &entry.chosen);
+        let (Some(worst), Some(rms_db)) = (worst_point(plan, powers), root_mean_square(plan, powers)) else {
+            continue;
+        };
+        let guitar = prepared.built(entry);
+        let shifts = levels(&guitar).into_iter().zip(&present).map(|(own, present)| own - present);
+        builds.push(Build {
+            rank: builds.len() + 1,
+            slots: space.slots.iter().map(|slot| slot.slot).zip(entry.written.iter().cloned()).collect(),
+            fitted: others(&guitar, &prepared.slots),
+            hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
+            joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
+            parts: parts(space, entry),
+            margin_db: worst.margin,
+            meets_target: worst.margin >= 0.0,
+            rms_db,
+            volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
+            at_range_end: at_range_end(space, entry),
+            worst: worst.into(),
+            part_count: entry.parts,
+            cost: entry.cost,
+        });
+    }
+    builds
+}
+
+/// Every knob combination of a target, each once.
+fn settings(target: &Target) -> Vec<Setting> {
+    let mut settings: Vec<Setting> = Vec::new();
+    for setting in target.clauses.iter().flat_map(crate::target::Clause::settings) {
+        if !settings.contains(&setting) {
+            settings.push(setting);
+        }
+    }
+    settings
+}
+
+fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {
+    let others = Slot::ALL.into_iter().filter(|slot| !searched.contains(slot));
+    others.filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string()))).collect()
+}
+
+fn parts(space: &Space, entry: &Entry) -> Parts {
+    let names = space.slots.iter().flat_map(|slot| slot.parts.iter().map(|part| key(slot.slot, part)));
+    Parts(names.zip(entry.chosen.iter().flatten().copied()).collect())
+}
+
+fn key(slot: Slot, part: &PartSpace) -> String {
+    format!("{slot}.{}", part.part.name)
+}
+
+fn at_range_end(space: &Space, entry: &Entry) -> Vec<String> {
+    let parts = space.slots.iter().flat_map(|slot| slot.parts.iter().map(move |part| (slot.slot, part)));
+    parts
+        .zip(entry.chosen.iter().flatten())
+        .filter(|((_, part), value)| part.values.len() > 1 && [part.values.first(), part.values.last()].contains(&Some(value)))
+        .map(|((slot, part), _)| key(slot, part))
+        .collect()
+}
+
+fn stops(request: &Request, prepared: &Prepared, plan: &Plan, best: Option<&Build>) -> Result<Option<Stops>> {
+    let Some(best) = best.filter(|best| !best.meets_target) else {
+        return Ok(None);
+    };
+    let Some(clause) = plan.clauses.get(best.worst.clause) else {
+        return Ok(None);
+    };
+    let above = clause.at_most.is_some_and(|at_most| best.worst.difference_db > at_most);
+    let bound = if above { clause.at_most } else { clause.at_least };
+    Ok(Some(Stops {
+        worst: best.worst,
+        bound_db: bound.unwrap_or_default(),
+        above,
+        clause_alone_db: clauses_alone(request, prepared, best.margin_db)?,
+    }))
+}
+
+/// The best margin of each clause with all others left out.
+fn clauses_alone(request: &Request, prepared: &Prepared, together: f64) -> Result<Vec<Option<f64>>> {
+    let target = &request.target;
+    if target.clauses.len() == 1 {
+        return Ok(vec![Some(together)]);
+    }
+    let alone = |clause: &crate::target::Clause| {
+        let only = Target {
+            name: target.name.clone(),
+            clauses: vec![clause.clone()],
+        };
+        let plan = prepared.plan(&only)?;
+        let best = exhaustive::search(&plan, &prepared.spaces, request.rules.stock.as_ref(), 1, &());
+        // The group's first may be up to its width below the best margin; the best margin is what is asked here.
+        Ok(best.first().map(|entry| entry.margin))
+    };
+    target.clauses.iter().map(alone).collect()
+}
+
+/// Searched and fitted slots whose whole range moves no measure of the target by an audible amount.
+fn indifferent(prepared: &Prepared, target: &Target, best: &Guitar) -> Result<Vec<Indifferent>> {
+    let mut found = Vec::new();
+    for slot in Slot::ALL {
+        let ranges: Vec<SlotSpace> = if prepared.slots.contains(&slot) {
+            let slots = prepared.spaces.iter().flat_map(|space| &space.slots);
+            slots.filter(|space| space.slot == slot && !space.parts.is_empty()).cloned().collect()
+        } else {
+            best.fitted(slot).map(|network| whole_range(slot, network)).transpose()?.into_iter().collect()
+        };
+        if ranges.is_empty() {
+            continue;
+        }
+        if let Some(span_db) = span(prepared, target, best, slot, &ranges)?.filter(|span| *span < AUDIBLE_SPAN) {
+            found.push(Indifferent { slot, span_db });
+        }
+    }
+    Ok(found)
+}
+
+/// A fitted network with every resistor and capacitor free over the slot's whole default range.
+fn whole_range(slot: Slot, network: &Network) -> Result<SlotSpace> {
+    SlotSpace::new(slot, Some(freed(network, &mut 0)), &Rules::default())
+}
+
+fn freed(network: &Network, count: &mut usize) -> Network {
+    let mut all = |members: &[Network]| members.iter().map(|member| freed(member, count)).collect();
+    match network {
+        Network::Series(members) => Network::Series(all(members)),
+        Network::Parallel(members) => Network::Parallel(all(members)),
+        Network::Free(part) => Network::Free(part.clone()),
+        Network::Fixed(component) => {
+            let kind = match component {
+                Component::Resistor(_) => Kind::Resistor,
+                Component::Capacitor(_) => Kind::Capacitor,
+                Component::Inductor(_) => return network.clone(),
+            };
+            *count += 1;
+            let name = format!("{}{count}", kind.letter());
+            Network::Free(FreePart { kind, name })
+        }
+    }
+}
+
+/// By how much, in dB, a slot's range moves the target's measures at the point it moves most, everything else as in `best`.
+fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges: &[SlotSpace]) -> Result<Option<f64>> {
+    let plan = Plan::new(best, &prepared.present, target, &[slot]).map_err(prepare::silent)?;
+    let mut evaluator = Evaluator::new(&plan);
+    let mut extremes: Vec<(f64, f64)> = Vec::new();
+    let (mut choices, mut figures) = (Vec::new(), Vec::new());
+    for range in ranges {
+        let space = Space {
+            slots: vec![thinned(range)],
+        };
+        for index in 0..space.index_count() {
+            space.choices(index, &mut choices);
+            let values = space.values(&choices);
+            let powers = evaluator.powers(&[(slot, range.network.as_ref())], &values);
+            if !all_measures(&plan, powers, &mut figures) {
+                return Ok(None);
+            }
+            extremes.resize(figures.len(), (f64::INFINITY, f64::NEG_INFINITY));
+            for ((low, high), figure) in extremes.iter_mut().zip(&figures) {
+                (*low, *high) = (low.min(*figure), high.max(*figure));
+            }
+        }
+    }
+    Ok(extremes.into_iter().map(|(low, high)| high - low).reduce(f64::max))
+}
+
+fn thinned(range: &SlotSpace) -> SlotSpace {
+    let mut thinned = range.clone();
+    for part in &mut thinned.parts {
+        let (count, last) = (VALUES_OF_A_RANGE.min(part.values.len()), part.values.len().saturating_sub(1));
+        let step = |index: usize| index * last / (count - 1).max(1);
+        part.values = (0..count).filter_map(|index| part.values.get(step(index))).copied().collect();
+    }
+    thinned
+}
+
+/// The measure of every clause at every bounded point; `false` if the build is silent at one.
+fn all_measures(plan: &Plan, powers: &[f64], figures: &mut Vec<f64>) -> bool {
+    figures.clear();
+    let mut own = Vec::new();
+    for clause in &plan.clauses {
+        for combination in &clause.combinations {
+            if !measure(clause.over, powers, &combination.measured, &mut own) {
+                return false;
+            }
+            figures.extend_from_slice(&own);
+        }
+    }
+    true
+}
+
+fn left_alone(
+    prepared: &Prepared,
+    target: &Target,
+    build: Option<&Build>,
+    best: Option<&Guitar>,
+    indifferent: &[Indifferent],
+) -> Result<Option<LeftAlone>> {
+    let (Some(build), Some(best)) = (build, best) else {
+        return Ok(None);
+    };
+    let mut guitar = best.clone();
+    let mut slots = build.slots.clone();
+    for slot in indifferent.iter().map(|item| item.slot).filter(|slot| prepared.slots.contains(slot)) {
+        if slots.len() > 1 {
+            guitar.fit(slot, prepared.build.fitted(slot).cloned());
+            slots.remove(&slot);
+        }
+    }
+    if guitar == *best {
+        return Ok(None);
+    }
+    let worst = prepared.worst_of(&guitar, target)?;
+    Ok(worst.map(|worst| LeftAlone {
+        slots,
+        margin_db: worst.margin,
+    }))
+}
+
+/// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.
+fn suggestion(prepared: &Prepared, target: &Target, indifferent: &[Indifferent]) -> Result<Option<Suggestion>> {
+    let matters = |slot: &Slot| !indifferent.iter().any(|item| item.slot == *slot);
+    if prepared.slots.contains(&Slot::Series) || prepared.slots.iter().any(matters) || !prepare::asks_for_lows_at_full(target) {
+        return Ok(None);
+    }
+    let options = prepare::networks(&["C", "R || C"])?;
+    let spaces = options
+        .into_iter()
+        .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))
+        .collect::<Result<Vec<_>>>()?;
+    let plan = Plan::new(&prepared.build, &prepared.present, target, &[Slot::Series]).map_err(prepare::silent)?;
+    let best = exhaustive::search(&plan, &spaces, None, 1, &());
+    Ok(best.first().map(|entry| Suggestion {
+        slot: Slot::Series,
+        network: entry.written.join(", "),
+        margin_db: entry.margin,
+    }))
+}

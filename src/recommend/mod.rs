@@ -1,0 +1,267 @@
+//! The main job: a guitar and a wish → ranked builds that can be soldered, and what stands in the way where none will do.
+
+mod finish;
+mod prepare;
+
+use std::collections::BTreeMap;
+
+use serde::{Serialize, Serializer};
+
+use crate::error::Result;
+use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::kernel::measure::BoundedPoint;
+use crate::kernel::plan::Plan;
+use crate::parts::choice::Rules;
+use crate::parts::network::Network;
+use crate::progress::Progress;
+use crate::search::exhaustive;
+use crate::target::Target;
+
+/// What to recommend for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Request {
+    /// The guitar as its file describes it.
+    pub guitar: Guitar,
+    /// What its owner wants to hear.
+    pub target: Target,
+    /// Fitted before anything else, replacing what the guitar has.
+    pub with: Vec<(Slot, Option<Network>)>,
+    /// Rewires the builds; the present guitar keeps its own wiring.
+    pub hookup: Option<Hookup>,
+    /// Rewires the builds; the present guitar keeps its own wiring.
+    pub joined_at: Option<Joint>,
+    /// Networks with free parts by slot; empty lets the target decide.
+    pub searches: Vec<(Slot, Option<Network>)>,
+    /// Where values come from.
+    pub rules: Rules,
+    /// How many builds to list, at least one.
+    pub top: usize,
+    /// Allows more than [`MOST_CANDIDATES`].
+    pub large: bool,
+    /// Worker threads; `None` is one a core.
+    pub threads: Option<usize>,
+}
+
+impl Request {
+    /// Everything left to its default.
+    #[must_use]
+    pub fn new(guitar: Guitar, target: Target) -> Self {
+        Self {
+            guitar,
+            target,
+            with: Vec::new(),
+            hookup: None,
+            joined_at: None,
+            searches: Vec::new(),
+            rules: Rules::default(),
+            top: 10,
+            large: false,
+            threads: None,
+        }
+    }
+}
+
+/// More candidates than this are searched only on request.
+pub const MOST_CANDIDATES: u64 = 20_000_000;
+
+/// The answer; its keys are those of the JSON a user gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Recommendation {
+    /// The guitar's name.
+    pub guitar: String,
+    /// The target.
+    pub target: Target,
+    /// How the present guitar does.
+    pub present: Present,
+    /// What was searched.
+    pub search: Vec<SearchSummary>,
+    /// Slots whose whole range nobody could hear in this target.
+    pub indifferent: Vec<Indifferent>,
+    /// The best builds, ranked.
+    pub builds: Vec<Build>,
+    /// What stops the best build, when none meets the target.
+    pub stops: Option<Stops>,
+    /// The best build with every indifferent slot left as it is, when that differs from the best.
+    pub left_alone: Option<LeftAlone>,
+    /// What would help where nothing that was searched can.
+    pub suggestion: Option<Suggestion>,
+}
+
+/// How the guitar does as it is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Present {
+    /// Margin in dB.
+    pub margin_db: f64,
+    /// Whether it meets the target already.
+    pub meets_target: bool,
+    /// Where it is worst.
+    pub worst: Worst,
+}
+
+/// One space of candidates.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SearchSummary {
+    /// The network tried in each searched slot.
+    pub slots: BTreeMap<Slot, String>,
+    /// How many candidates there are.
+    pub candidates: u64,
+    /// How many were evaluated.
+    pub evaluated: f64,
+    /// Whether the best of them all was found for certain.
+    pub exact: bool,
+    /// The best with any value at all, once such a search exists.
+    pub ideal: Option<Ideal>,
+}
+
+/// The best margin found with any value inside the ranges.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Ideal {
+    /// The values.
+    pub parts: Parts,
+    /// The margin in dB.
+    pub margin_db: f64,
+}
+
+/// A slot that does not matter.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Indifferent {
+    /// The slot.
+    pub slot: Slot,
+    /// By how much its whole range moves the target's measures, in dB.
+    pub span_db: f64,
+}
+
+/// One build.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Build {
+    /// From 1.
+    pub rank: usize,
+    /// What goes into each searched slot.
+    pub slots: BTreeMap<Slot, String>,
+    /// What stays in the others.
+    pub fitted: BTreeMap<Slot, String>,
+    /// How the tone control is wired; none without one.
+    pub hookup: Option<Hookup>,
+    /// Where the tone control is joined; none without one.
+    pub joined_at: Option<Joint>,
+    /// The values of the free parts, in Ω and F.
+    pub parts: Parts,
+    /// Margin in dB: how many are left before a clause breaks.
+    pub margin_db: f64,
+    /// Whether the margin is not below 0.
+    pub meets_target: bool,
+    /// Root mean square of all differences, in dB.
+    pub rms_db: f64,
+    /// The largest change of the mean level over 100–1500 Hz against the present guitar, in dB, with its sign.
+    pub volume_shift_db: f64,
+    /// Free parts that sit at an end of their range.
+    pub at_range_end: Vec<String>,
+    /// Where it is worst.
+    pub worst: Worst,
+    /// How many parts go into the searched slots.
+    pub part_count: usize,
+    /// What they cost, if every price is known.
+    pub cost: Option<f64>,
+}
+
+/// The point with the smallest margin.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Worst {
+    /// Index of the clause.
+    pub clause: usize,
+    /// Volume rotation.
+    pub volume: f64,
+    /// Tone rotation.
+    pub tone: f64,
+    /// Frequency in Hz; none where the clause bounds a band's mean.
+    pub frequency_hz: Option<f64>,
+    /// The difference there, in dB.
+    pub difference_db: f64,
+}
+
+impl From<BoundedPoint> for Worst {
+    fn from(point: BoundedPoint) -> Self {
+        Self {
+            clause: point.clause,
+            volume: point.setting.volume,
+            tone: point.setting.tone,
+            frequency_hz: point.frequency,
+            difference_db: point.difference,
+        }
+    }
+}
+
+/// What stops the best build from meeting the target.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Stops {
+    /// Where the best build breaks its bound most.
+    pub worst: Worst,
+    /// The bound that breaks, in dB.
+    pub bound_db: f64,
+    /// Whether the difference is above the bound (else below).
+    pub above: bool,
+    /// The best margin of each clause with all others left out, in dB; none where every candidate is silent.
+    pub clause_alone_db: Vec<Option<f64>>,
+}
+
+/// The best build with the slots that do not matter left as they are.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeftAlone {
+    /// What still goes in.
+    pub slots: BTreeMap<Slot, String>,
+    /// Its margin in dB.
+    pub margin_db: f64,
+}
+
+/// A slot outside the search that would help.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Suggestion {
+    /// The slot.
+    pub slot: Slot,
+    /// What to fit there.
+    pub network: String,
+    /// The margin in dB with everything else left as it is.
+    pub margin_db: f64,
+}
+
+/// Values by part, in slot and written order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Parts(pub Vec<(String, f64)>);
+
+impl Serialize for Parts {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(|(name, value)| (name, value)))
+    }
+}
+
+/// Does the main job.
+///
+/// # Errors
+/// When the request does not fit the guitar, asks about a silent knob position, or leaves nothing (or too much) to search.
+pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommendation> {
+    let prepared = prepare::prepare(request)?;
+    exhaustive::with_threads(request.threads, || {
+        let plan = prepared.plan(&request.target)?;
+        let stock = request.rules.stock.as_ref();
+        let entries = exhaustive::search(&plan, &prepared.spaces, stock, request.top, progress);
+        finish::finish(request, &prepared, &plan, &entries)
+    })
+}
+
+/// The guitars and spaces of a request.
+struct Prepared {
+    /// The guitar as it is, after `with`.
+    present: Guitar,
+    /// The guitar whose slots are searched.
+    build: Guitar,
+    /// The searched slots, in order.
+    slots: Vec<Slot>,
+    /// Every combination of alternatives.
+    spaces: Vec<crate::search::space::Space>,
+}
+
+impl Prepared {
+    fn plan(&self, target: &Target) -> Result<Plan> {
+        Plan::new(&self.build, &self.present, target, &self.slots).map_err(prepare::silent)
+    }
+}

@@ -1,0 +1,243 @@
+//! Request → the present guitar, the guitar to be built, and the spaces to search; every contradiction is refused here.
+
+use super::{MOST_CANDIDATES, Prepared, Request};
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::{Guitar, Hookup, Slot};
+use crate::kernel::plan::Silent;
+use crate::parts::network::Network;
+use crate::search::space::{SlotSpace, Space};
+use crate::source::Source;
+use crate::target::Target;
+
+/// A band that ends here or below is one that a capacitor in series works on (common practice, no source).
+const SERIES_BANDS_END: f64 = 600.0;
+
+/// The alternatives of one slot.
+type Alternatives = (Slot, Vec<Option<Network>>);
+
+pub(super) fn prepare(request: &Request) -> Result<Prepared> {
+    let (present, build) = guitars(request)?;
+    check_target(&request.target, &build)?;
+    let searched = if request.searches.is_empty() {
+        default_searches(&request.target, &build)?
+    } else {
+        asked_searches(&request.searches, &build)?
+    };
+    let spaces = spaces(&searched, request)?;
+    check_keys(request, &spaces)?;
+    let candidates = spaces.iter().map(Space::count).fold(0, u64::saturating_add);
+    if candidates > MOST_CANDIDATES && !request.large {
+        let message = format!("{} candidates are more than {}", grouped(candidates), grouped(MOST_CANDIDATES));
+        return Err(Error::new(ErrorKind::Search, message)
+            .help("allow it with --large, or narrow it: fewer free parts, a coarser series (--values), a shorter --range"));
+    }
+    Ok(Prepared {
+        present,
+        build,
+        slots: searched.iter().map(|(slot, _)| *slot).collect(),
+        spaces,
+    })
+}
+
+fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
+    let mut present = request.guitar.clone();
+    let mut build = request.guitar.clone();
+    rewire(&mut build, request)?;
+    let mut seen: Vec<Slot> = Vec::new();
+    for (slot, network) in &request.with {
+        need_slot(*slot, &build, "--with")?;
+        if seen.contains(slot) {
+            return Err(Error::new(ErrorKind::Conflict, format!("--with fits the {slot} slot twice")));
+        }
+        if let Some(free) = network.as_ref().and_then(|network| network.free_parts().first().map(|part| part.name.clone())) {
+            return Err(Error::new(ErrorKind::Conflict, format!("--with {slot}: `{free}` has no value"))
+                .help("--with fits known values; --search tries free parts"));
+        }
+        seen.push(*slot);
+        build.fit(*slot, network.clone());
+        // A bypass that only the rewired guitar has a place for is no part of the present one.
+        if *slot != Slot::Bypass || hookup(&present) == Some(Hookup::Shelf) {
+            present.fit(*slot, network.clone());
+        }
+    }
+    if hookup(&build) == Some(Hookup::Rheostat) {
+        build.fit(Slot::Bypass, None);
+    }
+    Ok((present, build))
+}
+
+fn rewire(build: &mut Guitar, request: &Request) -> Result<()> {
+    match &mut build.tone {
+        Some(tone) => {
+            tone.hookup = request.hookup.unwrap_or(tone.hookup);
+            tone.joined_at = request.joined_at.unwrap_or(tone.joined_at);
+            Ok(())
+        }
+        None if request.hookup.is_some() => Err(no_tone("--hookup rewires the tone control")),
+        None if request.joined_at.is_some() => Err(no_tone("--joined-at rewires the tone control")),
+        None => Ok(()),
+    }
+}
+
+fn hookup(guitar: &Guitar) -> Option<Hookup> {
+    guitar.tone.as_ref().map(|tone| tone.hookup)
+}
+
+/// The error for something that needs a tone control on a guitar without one.
+pub(super) fn no_tone(what: &str) -> Error {
+    Error::new(ErrorKind::Missing, format!("{what}, but the guitar has none: its file lacks the [tone] table"))
+        .help("add [tone] with resistance and taper to the guitar file")
+}
+
+fn need_slot(slot: Slot, build: &Guitar, option: &str) -> Result<()> {
+    match (slot, hookup(build)) {
+        (Slot::Tone | Slot::Bypass, None) => Err(no_tone(&format!("{option} {slot} is about the tone control"))),
+        (Slot::Bypass, Some(Hookup::Rheostat)) => Err(Error::new(
+            ErrorKind::Conflict,
+            format!("{option} bypass: the rheostat hookup has no bypass slot"),
+        )
+        .help("the bypass goes from the tone control's hot lug to its wiper, with hookup shelf: add --hookup shelf")),
+        _ => Ok(()),
+    }
+}
+
+fn check_target(target: &Target, build: &Guitar) -> Result<()> {
+    let moved = |clause: &crate::target::Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
+    if build.tone.is_none() && target.clauses.iter().any(moved) {
+        return Err(no_tone("the target turns the tone control down"));
+    }
+    Ok(())
+}
+
+pub(super) fn silent(silent: Silent) -> Error {
+    let Silent { clause, setting } = silent;
+    let message = format!(
+        "clause {} of the target asks about volume {}, tone {}, where the guitar makes no sound",
+        clause + 1,
+        knob(setting.volume),
+        knob(setting.tone)
+    );
+    Error::new(ErrorKind::Conflict, message).help("leave that knob position out of the target")
+}
+
+fn knob(rotation: f64) -> String {
+    format!("{} of 10", (rotation * 1e4).round() / 1e3)
+}
+
+fn asked_searches(asked: &[(Slot, Option<Network>)], build: &Guitar) -> Result<Vec<Alternatives>> {
+    let mut searched: Vec<Alternatives> = Vec::new();
+    for slot in Slot::ALL {
+        let networks: Vec<_> = asked.iter().filter(|(asked, _)| *asked == slot).map(|(_, network)| network.clone()).collect();
+        if !networks.is_empty() {
+            need_slot(slot, build, "--search")?;
+            searched.push((slot, networks));
+        }
+    }
+    Ok(searched)
+}
+
+/// What to search when the user does not say, decided by the target.
+fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>> {
+    let (volume_moves, tone_moves) = moved_knobs(target);
+    let low = asks_for_lows(target);
+    let mut searched = Vec::new();
+    if volume_moves {
+        let alone: &[&str] = if tone_moves { &[] } else { &["R1 + (R2 || C)"] };
+        searched.push((Slot::Bleed, networks(&[&["C", "R || C", "R + C"], alone].concat())?));
+    }
+    match hookup(build) {
+        Some(Hookup::Rheostat) if tone_moves => searched.push((Slot::Tone, networks(&["C", "R + C"])?)),
+        Some(Hookup::Shelf) if tone_moves => {
+            searched.push((Slot::Tone, networks(&["R", "C"])?));
+            searched.push((Slot::Bypass, networks(&["C"])?));
+        }
+        Some(_) if !volume_moves => searched.push((Slot::Tone, networks(if low { &["C"] } else { &["C", "R"] })?)),
+        _ => {}
+    }
+    if asks_for_lows_at_full(target) {
+        searched.push((Slot::Series, networks(&["C", "R || C"])?));
+    }
+    if searched.is_empty() {
+        return Err(Error::new(
+            ErrorKind::Search,
+            "the target moves no knob and the guitar has no tone control: no part here can help",
+        )
+        .help("name what to search, for example --search series=C"));
+    }
+    Ok(searched)
+}
+
+/// Whether any clause turns the volume, and the tone.
+fn moved_knobs(target: &Target) -> (bool, bool) {
+    let moves = |rotations: &[f64]| rotations.iter().any(|rotation| *rotation != 1.0);
+    let volume = target.clauses.iter().any(|clause| moves(&clause.volume));
+    (volume, target.clauses.iter().any(|clause| moves(&clause.tone)))
+}
+
+fn asks_for_lows(target: &Target) -> bool {
+    target.clauses.iter().any(|clause| clause.band.high() <= SERIES_BANDS_END)
+}
+
+/// Whether the wish is about low bands with no knob turned down.
+pub(super) fn asks_for_lows_at_full(target: &Target) -> bool {
+    moved_knobs(target) == (false, false) && asks_for_lows(target)
+}
+
+pub(super) fn networks(texts: &[&str]) -> Result<Vec<Option<Network>>> {
+    texts.iter().map(|text| Network::read(&Source::inline("default search", *text).passage())).collect()
+}
+
+/// Every combination of alternatives, `none` being one more in each slot.
+fn spaces(searched: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
+    let mut spaces = vec![Space { slots: Vec::new() }];
+    for (slot, networks) in searched {
+        let mut options: Vec<SlotSpace> = Vec::new();
+        for network in networks.iter().cloned().chain([None]) {
+            if !options.iter().any(|option| option.network == network) {
+                options.push(SlotSpace::new(*slot, network, &request.rules)?);
+            }
+        }
+        spaces = spaces
+            .iter()
+            .flat_map(|space| {
+                options.iter().map(|option| Space {
+                    slots: space.slots.iter().chain([option]).cloned().collect(),
+                })
+            })
+            .collect();
+        if spaces.len() > 10_000 {
+            return Err(Error::new(ErrorKind::Search, "too many alternatives: their combinations exceed 10,000 searches"));
+        }
+    }
+    Ok(spaces)
+}
+
+fn check_keys(request: &Request, spaces: &[Space]) -> Result<()> {
+    let slots = spaces.iter().flat_map(|space| &space.slots);
+    let parts: Vec<_> = slots
+        .flat_map(|slot| slot.parts.iter().map(|part| (slot.slot.word(), &part.part)))
+        .collect();
+    match request.rules.unused_keys(&parts).first() {
+        None => Ok(()),
+        Some(key) => {
+            let mut names: Vec<String> = parts.iter().map(|(slot, part)| format!("{slot}.{}", part.name)).collect();
+            names.sort();
+            names.dedup();
+            Err(Error::new(ErrorKind::Unknown, format!("no part that is searched answers to `{key}`"))
+                .help(format!("parts that are searched: {}", names.join(", "))))
+        }
+    }
+}
+
+/// A count with a comma at every third digit.
+fn grouped(count: u64) -> String {
+    let digits = count.to_string();
+    let mut text = String::new();
+    for (position, digit) in digits.chars().enumerate() {
+        if position > 0 && (digits.len() - position) % 3 == 0 {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
