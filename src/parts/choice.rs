@@ -46,10 +46,14 @@ impl Rules {
             let (key, value) = key_and_value(&item, slots, "R=E24,C=E12")?;
             let series = Series::named(value.text()).ok_or_else(|| {
                 let names = ["E3", "E6", "E12", "E24", "E48", "E96", "E192"];
-                Error::at(&value, ErrorKind::Unknown, format!("`{}` is no series of standard values", value.text()))
-                    .label("expected a series")
-                    .nearest(value.text(), names)
-                    .help(format!("series: {}", names.join(", ")))
+                Error::at(
+                    &value,
+                    ErrorKind::Unknown,
+                    format!("`{}` is no series of standard values", value.text()),
+                )
+                .label("expected a series")
+                .nearest(value.text(), names)
+                .help(format!("series: {}", names.join(", ")))
             })?;
             self.series.push((key, series));
         }
@@ -108,7 +112,14 @@ impl Rules {
             let near = self.series_of(slot, part).nearest(range.low);
             return error.help(format!("the nearest standard value is {}", with_prefix(near, unit)));
         };
-        let every = stocked(stock, part.kind, Range { low: 0.0, high: f64::INFINITY });
+        let every = stocked(
+            stock,
+            part.kind,
+            Range {
+                low: 0.0,
+                high: f64::INFINITY,
+            },
+        );
         let middle = (range.low * range.high).sqrt();
         let distance = |value: &f64| (value / middle).ln().abs();
         match every.iter().min_by(|one, other| distance(one).total_cmp(&distance(other))) {
@@ -125,7 +136,9 @@ impl Stock {
         parts.iter().all(|part| {
             let needed = parts.iter().filter(|other| *other == part).count();
             let listed = part.kind().and_then(|kind| self.row(kind, part.value()));
-            listed.and_then(|row| row.quantity).is_none_or(|quantity| quantity as usize >= needed)
+            listed
+                .and_then(|row| row.quantity)
+                .is_none_or(|quantity| quantity as usize >= needed)
         })
     }
 
@@ -142,7 +155,11 @@ impl Stock {
 
 impl Key {
     fn kind(&self) -> Kind {
-        if self.part.starts_with('R') { Kind::Resistor } else { Kind::Capacitor }
+        if self.part.starts_with('R') {
+            Kind::Resistor
+        } else {
+            Kind::Capacitor
+        }
     }
 
     fn fits(&self, slot: &str, part: &FreePart) -> bool {
@@ -162,7 +179,12 @@ impl std::fmt::Display for Key {
 /// SLOT.PART, PART, SLOT.KIND, KIND: the first of these that is given wins.
 fn pick<T: Copy>(rules: &[(Key, T)], slot: &str, part: &FreePart) -> Option<T> {
     let letter = part.kind.letter();
-    let ranks = [(Some(slot), part.name.as_str()), (None, &part.name), (Some(slot), letter), (None, letter)];
+    let ranks = [
+        (Some(slot), part.name.as_str()),
+        (None, &part.name),
+        (Some(slot), letter),
+        (None, letter),
+    ];
     ranks.iter().find_map(|(slot, name)| {
         let fits = |key: &Key| key.slot.as_deref() == *slot && key.part == *name;
         rules.iter().find(|(key, _)| fits(key)).map(|(_, rule)| *rule)
@@ -203,9 +225,11 @@ fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
 
 fn key_and_value<'t>(item: &Passage<'t>, slots: &[&str], example: &str) -> Result<(Key, Passage<'t>)> {
     let Some(equals) = item.text().find('=') else {
-        return Err(Error::at(item, ErrorKind::Syntax, format!("expected `part=…`, found `{}`", item.text()))
-            .label("no `=` here")
-            .help(format!("for example: {example}")));
+        return Err(
+            Error::at(item, ErrorKind::Syntax, format!("expected `part=…`, found `{}`", item.text()))
+                .label("no `=` here")
+                .help(format!("for example: {example}")),
+        );
     };
     let key = item.part(0..equals).trimmed();
     let value = item.part(equals + 1..item.text().len()).trimmed();
@@ -240,9 +264,11 @@ fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
 
 fn read_range(text: &Passage<'_>, kind: Kind) -> Result<Range> {
     let Some(dots) = text.text().find("..") else {
-        return Err(Error::at(text, ErrorKind::Syntax, format!("expected a range, found `{}`", text.text()))
-            .label("no `..` here")
-            .help("a range has both its ends: 1k..1M"));
+        return Err(
+            Error::at(text, ErrorKind::Syntax, format!("expected a range, found `{}`", text.text()))
+                .label("no `..` here")
+                .help("a range has both its ends: 1k..1M"),
+        );
     };
     let low = read_end(&text.part(0..dots).trimmed(), kind)?;
     let high = read_end(&text.part(dots + 2..text.text().len()).trimmed(), kind)?;
@@ -277,9 +303,11 @@ fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
 pub fn read_assignment(source: &Source, slots: &[&str]) -> Result<(String, Option<Network>)> {
     let text = source.passage();
     let Some(equals) = text.text().find('=') else {
-        return Err(Error::at(&text, ErrorKind::Syntax, format!("expected SLOT=NETWORK, found `{}`", text.text()))
-            .label("no `=` here")
-            .help("for example: bleed=120k || 1n"));
+        return Err(
+            Error::at(&text, ErrorKind::Syntax, format!("expected SLOT=NETWORK, found `{}`", text.text()))
+                .label("no `=` here")
+                .help("for example: bleed=120k || 1n"),
+        );
     };
     let slot = text.part(0..equals).trimmed();
     if !slots.contains(&slot.text()) {

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare};
+use super::{
+    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
+};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
@@ -62,7 +64,12 @@ impl Prepared {
     /// The guitar with an entry's parts fitted.
     fn built(&self, entry: &Entry) -> Guitar {
         let mut guitar = self.build.clone();
-        for (slot, network) in self.spaces.get(entry.space).map(|space| space.networks(&entry.chosen)).unwrap_or_default() {
+        for (slot, network) in self
+            .spaces
+            .get(entry.space)
+            .map(|space| space.networks(&entry.chosen))
+            .unwrap_or_default()
+        {
             guitar.fit(slot, network);
         }
         guitar
@@ -107,7 +114,12 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
         let shifts = levels(&guitar).into_iter().zip(&present).map(|(own, present)| own - present);
         builds.push(Build {
             rank: builds.len() + 1,
-            slots: space.slots.iter().map(|slot| slot.slot).zip(entry.written.iter().cloned()).collect(),
+            slots: space
+                .slots
+                .iter()
+                .map(|slot| slot.slot)
+                .zip(entry.written.iter().cloned())
+                .collect(),
             fitted: others(&guitar, &prepared.slots),
             hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
             joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
@@ -142,7 +154,10 @@ fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {
 }
 
 fn parts(space: &Space, entry: &Entry) -> Parts {
-    let names = space.slots.iter().flat_map(|slot| slot.parts.iter().map(|part| key(slot.slot, part)));
+    let names = space
+        .slots
+        .iter()
+        .flat_map(|slot| slot.parts.iter().map(|part| key(slot.slot, part)));
     Parts(names.zip(entry.chosen.iter().flatten().copied()).collect())
 }
 
@@ -151,7 +166,10 @@ fn key(slot: Slot, part: &PartSpace) -> String {
 }
 
 fn at_range_end(space: &Space, entry: &Entry) -> Vec<String> {
-    let parts = space.slots.iter().flat_map(|slot| slot.parts.iter().map(move |part| (slot.slot, part)));
+    let parts = space
+        .slots
+        .iter()
+        .flat_map(|slot| slot.parts.iter().map(move |part| (slot.slot, part)));
     parts
         .zip(entry.chosen.iter().flatten())
         .filter(|((_, part), value)| part.values.len() > 1 && [part.values.first(), part.values.last()].contains(&Some(value)))
@@ -201,9 +219,16 @@ fn indifferent(prepared: &Prepared, target: &Target, best: &Guitar) -> Result<Ve
     for slot in Slot::ALL {
         let ranges: Vec<SlotSpace> = if prepared.slots.contains(&slot) {
             let slots = prepared.spaces.iter().flat_map(|space| &space.slots);
-            slots.filter(|space| space.slot == slot && !space.parts.is_empty()).cloned().collect()
+            slots
+                .filter(|space| space.slot == slot && !space.parts.is_empty())
+                .cloned()
+                .collect()
         } else {
-            best.fitted(slot).map(|network| whole_range(slot, network)).transpose()?.into_iter().collect()
+            best.fitted(slot)
+                .map(|network| whole_range(slot, network))
+                .transpose()?
+                .into_iter()
+                .collect()
         };
         if ranges.is_empty() {
             continue;
@@ -302,7 +327,11 @@ fn left_alone(
     };
     let mut guitar = best.clone();
     let mut slots = build.slots.clone();
-    for slot in indifferent.iter().map(|item| item.slot).filter(|slot| prepared.slots.contains(slot)) {
+    for slot in indifferent
+        .iter()
+        .map(|item| item.slot)
+        .filter(|slot| prepared.slots.contains(slot))
+    {
         if slots.len() > 1 {
             guitar.fit(slot, prepared.build.fitted(slot).cloned());
             slots.remove(&slot);

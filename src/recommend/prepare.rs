@@ -49,7 +49,10 @@ fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
         if seen.contains(slot) {
             return Err(Error::new(ErrorKind::Conflict, format!("--with fits the {slot} slot twice")));
         }
-        if let Some(free) = network.as_ref().and_then(|network| network.free_parts().first().map(|part| part.name.clone())) {
+        if let Some(free) = network
+            .as_ref()
+            .and_then(|network| network.free_parts().first().map(|part| part.name.clone()))
+        {
             return Err(Error::new(ErrorKind::Conflict, format!("--with {slot}: `{free}` has no value"))
                 .help("--with fits known values; --search tries free parts"));
         }
@@ -85,8 +88,11 @@ fn hookup(guitar: &Guitar) -> Option<Hookup> {
 
 /// The error for something that needs a tone control on a guitar without one.
 pub(super) fn no_tone(what: &str) -> Error {
-    Error::new(ErrorKind::Missing, format!("{what}, but the guitar has none: its file lacks the [tone] table"))
-        .help("add [tone] with resistance and taper to the guitar file")
+    Error::new(
+        ErrorKind::Missing,
+        format!("{what}, but the guitar has none: its file lacks the [tone] table"),
+    )
+    .help("add [tone] with resistance and taper to the guitar file")
 }
 
 fn need_slot(slot: Slot, build: &Guitar, option: &str) -> Result<()> {
@@ -127,7 +133,11 @@ fn knob(rotation: f64) -> String {
 fn asked_searches(asked: &[(Slot, Option<Network>)], build: &Guitar) -> Result<Vec<Alternatives>> {
     let mut searched: Vec<Alternatives> = Vec::new();
     for slot in Slot::ALL {
-        let networks: Vec<_> = asked.iter().filter(|(asked, _)| *asked == slot).map(|(_, network)| network.clone()).collect();
+        let networks: Vec<_> = asked
+            .iter()
+            .filter(|(asked, _)| *asked == slot)
+            .map(|(_, network)| network.clone())
+            .collect();
         if !networks.is_empty() {
             need_slot(slot, build, "--search")?;
             searched.push((slot, networks));
@@ -184,7 +194,10 @@ pub(super) fn asks_for_lows_at_full(target: &Target) -> bool {
 }
 
 pub(super) fn networks(texts: &[&str]) -> Result<Vec<Option<Network>>> {
-    texts.iter().map(|text| Network::read(&Source::inline("default search", *text).passage())).collect()
+    texts
+        .iter()
+        .map(|text| Network::read(&Source::inline("default search", *text).passage()))
+        .collect()
 }
 
 /// Every combination of alternatives, `none` being one more in each slot.
@@ -206,7 +219,10 @@ fn spaces(searched: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
             })
             .collect();
         if spaces.len() > 10_000 {
-            return Err(Error::new(ErrorKind::Search, "too many alternatives: their combinations exceed 10,000 searches"));
+            return Err(Error::new(
+                ErrorKind::Search,
+                "too many alternatives: their combinations exceed 10,000 searches",
+            ));
         }
     }
     Ok(spaces)
@@ -223,8 +239,10 @@ fn check_keys(request: &Request, spaces: &[Space]) -> Result<()> {
             let mut names: Vec<String> = parts.iter().map(|(slot, part)| format!("{slot}.{}", part.name)).collect();
             names.sort();
             names.dedup();
-            Err(Error::new(ErrorKind::Unknown, format!("no part that is searched answers to `{key}`"))
-                .help(format!("parts that are searched: {}", names.join(", "))))
+            Err(
+                Error::new(ErrorKind::Unknown, format!("no part that is searched answers to `{key}`"))
+                    .help(format!("parts that are searched: {}", names.join(", "))),
+            )
         }
     }
 }

@@ -214,7 +214,9 @@ mod tests {
     fn keeping_few_gives_the_same_first_as_keeping_all() {
         let mut state = 12345_u64;
         let mut random = || {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (state >> 33) as f64 / (1_u64 << 31) as f64
         };
         for round in 0..40 {
@@ -222,7 +224,11 @@ mod tests {
             let entries: Vec<Entry> = (0..20_000)
                 .map(|_| {
                     let parts = 1 + (random() * 3.0) as usize;
-                    let margin = if round % 5 == 0 { 0.5 } else { (random() * width * 500.0).round() / 500.0 };
+                    let margin = if round % 5 == 0 {
+                        0.5
+                    } else {
+                        (random() * width * 500.0).round() / 500.0
+                    };
                     entry(margin, parts, (random() * 1e4).round())
                 })
                 .collect();

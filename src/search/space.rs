@@ -77,7 +77,9 @@ impl Space {
     #[must_use]
     pub fn count(&self) -> u64 {
         let parts = || self.slots.iter().flat_map(|slot| chains(&slot.parts));
-        parts().fold(1_u64, |product, (choices, length)| product.saturating_mul(multisets(choices, length)))
+        parts().fold(1_u64, |product, (choices, length)| {
+            product.saturating_mul(multisets(choices, length))
+        })
     }
 
     /// How many combinations there are with interchangeable parts told apart.
@@ -114,7 +116,10 @@ impl Space {
     pub fn values(&self, choices: &[usize]) -> Vec<Vec<f64>> {
         let mut next = choices.iter();
         let mut pick = |part: &PartSpace| next.next().and_then(|choice| part.values.get(*choice)).copied();
-        self.slots.iter().map(|slot| slot.parts.iter().filter_map(&mut pick).collect()).collect()
+        self.slots
+            .iter()
+            .map(|slot| slot.parts.iter().filter_map(&mut pick).collect())
+            .collect()
     }
 
     /// What is fitted in each slot, given the values slot by slot.
@@ -130,14 +135,22 @@ impl Space {
     /// How many parts a candidate has.
     #[must_use]
     pub fn part_count(&self) -> usize {
-        self.slots.iter().filter_map(|slot| slot.network.as_ref()).map(Network::part_count).sum()
+        self.slots
+            .iter()
+            .filter_map(|slot| slot.network.as_ref())
+            .map(Network::part_count)
+            .sum()
     }
 }
 
 /// Every part of the networks, chosen and fixed, in slot and written order.
 #[must_use]
 pub fn components(networks: &[(Slot, Option<Network>)]) -> Vec<Component> {
-    networks.iter().filter_map(|(_, network)| network.as_ref()).flat_map(Network::components).collect()
+    networks
+        .iter()
+        .filter_map(|(_, network)| network.as_ref())
+        .flat_map(Network::components)
+        .collect()
 }
 
 fn in_order(parts: &[PartSpace], choices: &[usize]) -> bool {

@@ -157,9 +157,13 @@ fn missing(clause: &Passage<'_>, key: &str) -> Error {
 }
 
 fn anchored_level(anchor: &Value<'_>) -> Error {
-    Error::at(&anchor.key_passage(), ErrorKind::Conflict, "only a clause that measures shape has an anchor")
-        .label("this clause measures level")
-        .help("take the anchor out, or write measure = \"shape\"")
+    Error::at(
+        &anchor.key_passage(),
+        ErrorKind::Conflict,
+        "only a clause that measures shape has an anchor",
+    )
+    .label("this clause measures level")
+    .help("take the anchor out, or write measure = \"shape\"")
 }
 
 /// One of the given words.
@@ -168,9 +172,13 @@ fn read_word<T: Clone>(value: &Value<'_>, words: &[(&str, T)]) -> Result<T> {
     let found = words.iter().find(|(word, _)| *word == written.text());
     found.map(|(_, meaning)| meaning.clone()).ok_or_else(|| {
         let names: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
-        Error::at(&value.passage(), ErrorKind::Unknown, format!("`{}` is not known here", written.text()))
-            .label(format!("expected {}", names.join(" or ")))
-            .nearest(written.text(), words.iter().map(|(word, _)| *word))
+        Error::at(
+            &value.passage(),
+            ErrorKind::Unknown,
+            format!("`{}` is not known here", written.text()),
+        )
+        .label(format!("expected {}", names.join(" or ")))
+        .nearest(written.text(), words.iter().map(|(word, _)| *word))
     })
 }
 
@@ -183,18 +191,26 @@ fn read_band(value: &Value<'_>, own: &[NamedBand]) -> Result<Band> {
     let found = known.iter().find(|band| band.name.to_lowercase() == written.text().to_lowercase());
     found.map(|known| known.band).ok_or_else(|| {
         let names: Vec<&str> = known.iter().map(|band| band.name.as_str()).collect();
-        Error::at(&value.passage(), ErrorKind::Unknown, format!("there is no band `{}`", written.text()))
-            .label("expected a band's name or [low, high] in Hz")
-            .nearest(written.text(), names.iter().copied())
-            .help(format!("bands: {}; a file defines its own under [bands]", names.join(", ")))
+        Error::at(
+            &value.passage(),
+            ErrorKind::Unknown,
+            format!("there is no band `{}`", written.text()),
+        )
+        .label("expected a band's name or [low, high] in Hz")
+        .nearest(written.text(), names.iter().copied())
+        .help(format!("bands: {}; a file defines its own under [bands]", names.join(", ")))
     })
 }
 
 fn read_hertz_pair(value: &Value<'_>) -> Result<Band> {
     let items = value.items().map_err(|_| value.wrong_type("[low, high] in Hz"))?;
     let [low, high] = items.as_slice() else {
-        return Err(Error::at(&value.passage(), ErrorKind::Syntax, format!("a band has 2 ends, this one {}", items.len()))
-            .label("expected [low, high] in Hz"));
+        return Err(Error::at(
+            &value.passage(),
+            ErrorKind::Syntax,
+            format!("a band has 2 ends, this one {}", items.len()),
+        )
+        .label("expected [low, high] in Hz"));
     };
     let (low_hertz, high_hertz) = (low.number()?, high.number()?);
     let [lowest, highest] = BAND_LIMITS;
@@ -205,8 +221,12 @@ fn read_hertz_pair(value: &Value<'_>) -> Result<Band> {
         }
     }
     Band::new(low_hertz, high_hertz).ok_or_else(|| {
-        Error::at(&value.passage(), ErrorKind::Range, "a band's lower end comes first and is below its upper end")
-            .label("expected [low, high] in Hz")
+        Error::at(
+            &value.passage(),
+            ErrorKind::Range,
+            "a band's lower end comes first and is below its upper end",
+        )
+        .label("expected [low, high] in Hz")
     })
 }
 
@@ -244,16 +264,14 @@ fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>>
     Ok(rotations)
 }
 
-fn read_bounds(
-    clause: &Passage<'_>,
-    at_least: Option<Value<'_>>,
-    at_most: Option<Value<'_>>,
-) -> Result<(Option<f64>, Option<f64>)> {
+fn read_bounds(clause: &Passage<'_>, at_least: Option<Value<'_>>, at_most: Option<Value<'_>>) -> Result<(Option<f64>, Option<f64>)> {
     let read = |value: &Option<Value<'_>>| value.as_ref().map(read_bound).transpose();
     let (low, high) = (read(&at_least)?, read(&at_most)?);
     match (low, high, &at_least) {
-        (None, None, _) => Err(Error::at(clause, ErrorKind::Missing, "the clause bounds nothing")
-            .label("this clause needs `at_least` or `at_most`, in dB")),
+        (None, None, _) => {
+            Err(Error::at(clause, ErrorKind::Missing, "the clause bounds nothing")
+                .label("this clause needs `at_least` or `at_most`, in dB"))
+        }
         (Some(low), Some(high), Some(value)) if low > high => {
             let message = format!("at_least = {low} dB is above at_most = {high} dB: nothing can lie between");
             Err(Error::at(&value.passage(), ErrorKind::Conflict, message).label("above at_most"))

@@ -36,7 +36,9 @@ impl Target {
     /// Whether no clause bounds both ways, so that the margin has no ceiling and its best part may be the end of a range.
     #[must_use]
     pub fn is_one_sided(&self) -> bool {
-        self.clauses.iter().all(|clause| clause.at_least.is_none() || clause.at_most.is_none())
+        self.clauses
+            .iter()
+            .all(|clause| clause.at_least.is_none() || clause.at_most.is_none())
     }
 }
 

@@ -9,8 +9,8 @@ use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over};
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
 use cursor::Cursor;
-pub(super) use knobs::between;
 use knobs::Positions;
+pub(super) use knobs::between;
 
 /// A band's name and its frequencies.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,9 +91,38 @@ pub fn common_bands() -> Vec<NamedBand> {
 #[must_use]
 pub(super) fn is_reserved(word: &str) -> bool {
     const WORDS: [&str; 32] = [
-        "level", "within", "of", "present", "from", "to", "at", "by", "least", "over", "in", "and", "bump", "volume", "tone", "full",
-        "three-quarter", "three-quarters", "three", "half", "quarter", "quarters", "zero", "db", "decibel", "decibels", "which", "what",
-        "for", "i", "want", "flat",
+        "level",
+        "within",
+        "of",
+        "present",
+        "from",
+        "to",
+        "at",
+        "by",
+        "least",
+        "over",
+        "in",
+        "and",
+        "bump",
+        "volume",
+        "tone",
+        "full",
+        "three-quarter",
+        "three-quarters",
+        "three",
+        "half",
+        "quarter",
+        "quarters",
+        "zero",
+        "db",
+        "decibel",
+        "decibels",
+        "which",
+        "what",
+        "for",
+        "i",
+        "want",
+        "flat",
     ];
     let word = word.to_lowercase();
     WORDS.contains(&word.as_str()) || forms::FIRST_WORDS.contains(&word.as_str())
@@ -250,7 +279,11 @@ fn read_change(first: &str, cursor: &mut Cursor<'_>, sign: f64, clauses: &mut Ve
     }
     let least = by.unwrap_or(LESS_BY);
     let ends = [sign * least, sign * (least + LESS_WINDOW)];
-    let anchor = if band.high() <= LOW_BAND_TOP { ANCHOR_ABOVE } else { DEFAULT_ANCHOR };
+    let anchor = if band.high() <= LOW_BAND_TOP {
+        ANCHOR_ABOVE
+    } else {
+        DEFAULT_ANCHOR
+    };
     clauses.push(Clause {
         over: Over::Mean,
         anchor: Some(anchor),

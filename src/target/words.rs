@@ -40,7 +40,11 @@ impl Clause {
             Over::Every => "",
             Over::Mean => " on average",
         };
-        let (stay, are, they) = if is_plural { ("stay", "are", "they are") } else { ("stays", "is", "it is") };
+        let (stay, are, they) = if is_plural {
+            ("stay", "are", "they are")
+        } else {
+            ("stays", "is", "it is")
+        };
         let (stay, are) = (format!("{stay}{mean}"), format!("{are}{mean}"));
         let reference = self.reference(they);
         match (self.at_least, self.at_most) {

@@ -165,13 +165,13 @@ impl<'p> Cursor<'p> {
                 format!("{written} dB is more than the {LARGEST_DECIBELS} dB a phrase may name"),
             )
             .label("0 to 100 dB")),
-            None if written.starts_with(is_sign) => Err(Error::at(
-                &here,
-                ErrorKind::Syntax,
-                format!("`{written}` has a sign, and a phrase takes none"),
-            )
-            .label("write the number alone")
-            .help("`within 2 dB` bounds both ways, `cut` and `less` go down, `more` goes up")),
+            None if written.starts_with(is_sign) => {
+                Err(
+                    Error::at(&here, ErrorKind::Syntax, format!("`{written}` has a sign, and a phrase takes none"))
+                        .label("write the number alone")
+                        .help("`within 2 dB` bounds both ways, `cut` and `less` go down, `more` goes up"),
+                )
+            }
             None => Err(self.refuse_plain("a number of dB")),
         }
     }
@@ -182,9 +182,11 @@ impl<'p> Cursor<'p> {
             return Ok(());
         }
         if self.peek() == "," && self.peek_at(1).starts_with(|first: char| first.is_ascii_digit()) {
-            return Err(Error::at(&self.here(), ErrorKind::Syntax, "a comma inside a number is not understood")
-                .label("write a point")
-                .help("decimals are written with a point: 2.5 dB"));
+            return Err(
+                Error::at(&self.here(), ErrorKind::Syntax, "a comma inside a number is not understood")
+                    .label("write a point")
+                    .help("decimals are written with a point: 2.5 dB"),
+            );
         }
         Err(self.refuse(&["dB"]))
     }

@@ -28,7 +28,10 @@ const MOST_SHOWN: usize = 4;
 /// Adds the forms that begin with `first`, nearest first; without `first` the nearest of all.
 pub(super) fn add<'w>(error: Error, first: Option<&str>, written: impl Iterator<Item = &'w str>) -> Error {
     let written: Vec<&str> = written.collect();
-    let mut forms: Vec<&str> = FORMS.into_iter().filter(|form| first.is_none_or(|first| form.starts_with(first))).collect();
+    let mut forms: Vec<&str> = FORMS
+        .into_iter()
+        .filter(|form| first.is_none_or(|first| form.starts_with(first)))
+        .collect();
     forms.sort_by_key(|form| std::cmp::Reverse(likeness(form, &written)));
     let mut error = error;
     for (index, form) in forms.into_iter().take(MOST_SHOWN).enumerate() {
