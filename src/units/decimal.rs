@@ -80,6 +80,15 @@ impl Decimal {
         self.point.saturating_sub(1)
     }
 
+    /// The number as so many figures and a power of ten: 4.7 to three is `470` × 10^−2; `None` if it has more figures, or a sign, or is zero.
+    pub(crate) fn figures(&self, count: usize) -> Option<(String, i32)> {
+        if self.negative || self.is_zero() || self.digits.len() > count {
+            return None;
+        }
+        let power = self.point.saturating_sub(i32::try_from(count).ok()?);
+        Some((format!("{:0<count$}", self.digits), power))
+    }
+
     /// Whether it can be written without an exponent in a readable number of zeros.
     pub(crate) fn is_ordinary(&self) -> bool {
         self.point.abs() <= 24
