@@ -18,5 +18,6 @@ pub mod shipped;
 pub mod source;
 pub mod target;
 pub mod units;
+pub mod values;
 
 pub use error::{Error, ErrorKind, Result};
