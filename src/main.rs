@@ -1,1 +1,28 @@
-fn main() {}
+//! The `knobwright` command.
+#![forbid(unsafe_code)]
+
+mod cli;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use cli::run::{Outcome, run};
+use cli::terminal::coloured_errors;
+
+fn main() -> ExitCode {
+    match run(cli::args::Cli::parse()) {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::Missed) => ExitCode::from(1),
+        Ok(Outcome::BadFiles) => ExitCode::from(2),
+        Err(error) => {
+            let picture = if coloured_errors() {
+                error.coloured_picture()
+            } else {
+                error.picture()
+            };
+            eprintln!("{picture}");
+            ExitCode::from(2)
+        }
+    }
+}

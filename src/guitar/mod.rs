@@ -1,6 +1,7 @@
 //! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
 
 pub mod file;
+pub mod fitting;
 mod limits;
 mod summary;
 pub mod taper;

@@ -109,8 +109,10 @@ impl Rules {
         let message = format!("nothing to choose from for {slot}.{}: no value from {range_text}", part.name);
         let error = Error::new(ErrorKind::Search, message);
         let Some(stock) = &self.stock else {
-            let near = self.series_of(slot, part).nearest(range.low);
-            return error.help(format!("the nearest standard value is {}", with_prefix(near, unit)));
+            return match self.series_of(slot, part).nearest((range.low * range.high).sqrt()) {
+                Some(near) => error.help(format!("the nearest standard value is {}", with_prefix(near, unit))),
+                None => error,
+            };
         };
         let every = stocked(
             stock,

@@ -2,6 +2,7 @@
 
 use super::{MOST_CANDIDATES, Prepared, Request};
 use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
 use crate::parts::network::Network;
@@ -43,27 +44,14 @@ fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
     let mut present = request.guitar.clone();
     let mut build = request.guitar.clone();
     rewire(&mut build, request)?;
-    let mut seen: Vec<Slot> = Vec::new();
+    build.fit_all(&request.with, "--with")?;
     for (slot, network) in &request.with {
-        need_slot(*slot, &build, "--with")?;
-        if seen.contains(slot) {
-            return Err(Error::new(ErrorKind::Conflict, format!("--with fits the {slot} slot twice")));
-        }
-        if let Some(free) = network
-            .as_ref()
-            .and_then(|network| network.free_parts().first().map(|part| part.name.clone()))
-        {
-            return Err(Error::new(ErrorKind::Conflict, format!("--with {slot}: `{free}` has no value"))
-                .help("--with fits known values; --search tries free parts"));
-        }
-        seen.push(*slot);
-        build.fit(*slot, network.clone());
         // A bypass that only the rewired guitar has a place for is no part of the present one.
-        if *slot != Slot::Bypass || hookup(&present) == Some(Hookup::Shelf) {
+        if *slot != Slot::Bypass || present.hookup() == Some(Hookup::Shelf) {
             present.fit(*slot, network.clone());
         }
     }
-    if hookup(&build) == Some(Hookup::Rheostat) {
+    if build.hookup() == Some(Hookup::Rheostat) {
         build.fit(Slot::Bypass, None);
     }
     Ok((present, build))
@@ -79,31 +67,6 @@ fn rewire(build: &mut Guitar, request: &Request) -> Result<()> {
         None if request.hookup.is_some() => Err(no_tone("--hookup rewires the tone control")),
         None if request.joined_at.is_some() => Err(no_tone("--joined-at rewires the tone control")),
         None => Ok(()),
-    }
-}
-
-fn hookup(guitar: &Guitar) -> Option<Hookup> {
-    guitar.tone.as_ref().map(|tone| tone.hookup)
-}
-
-/// The error for something that needs a tone control on a guitar without one.
-pub(super) fn no_tone(what: &str) -> Error {
-    Error::new(
-        ErrorKind::Missing,
-        format!("{what}, but the guitar has none: its file lacks the [tone] table"),
-    )
-    .help("add [tone] with resistance and taper to the guitar file")
-}
-
-fn need_slot(slot: Slot, build: &Guitar, option: &str) -> Result<()> {
-    match (slot, hookup(build)) {
-        (Slot::Tone | Slot::Bypass, None) => Err(no_tone(&format!("{option} {slot} is about the tone control"))),
-        (Slot::Bypass, Some(Hookup::Rheostat)) => Err(Error::new(
-            ErrorKind::Conflict,
-            format!("{option} bypass: the rheostat hookup has no bypass slot"),
-        )
-        .help("the bypass goes from the tone control's hot lug to its wiper, with hookup shelf: add --hookup shelf")),
-        _ => Ok(()),
     }
 }
 
@@ -139,7 +102,7 @@ fn asked_searches(asked: &[(Slot, Option<Network>)], build: &Guitar) -> Result<V
             .map(|(_, network)| network.clone())
             .collect();
         if !networks.is_empty() {
-            need_slot(slot, build, "--search")?;
+            build.need_slot(slot, "--search")?;
             searched.push((slot, networks));
         }
     }
@@ -155,7 +118,7 @@ fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>
         let alone: &[&str] = if tone_moves { &[] } else { &["R1 + (R2 || C)"] };
         searched.push((Slot::Bleed, networks(&[&["C", "R || C", "R + C"], alone].concat())?));
     }
-    match hookup(build) {
+    match build.hookup() {
         Some(Hookup::Rheostat) if tone_moves => searched.push((Slot::Tone, networks(&["C", "R + C"])?)),
         Some(Hookup::Shelf) if tone_moves => {
             searched.push((Slot::Tone, networks(&["R", "C"])?));

@@ -9,8 +9,8 @@ use crate::error::{Error, ErrorKind, Result};
 /// # Errors
 /// When the result has no JSON form, which none of this library's does.
 pub fn json(result: &impl Serialize) -> Result<String> {
-    let mut text =
-        serde_json::to_string_pretty(result).map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
+    let mut text = serde_json::to_string_pretty(result)
+        .map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
     text.push('\n');
     Ok(text)
 }

@@ -83,7 +83,11 @@ impl Cell {
             Self::Empty(word) => (*word).to_owned(),
             Self::Number { value, decimals, signed } => {
                 // −0.00 is 0.00 to a reader.
-                let value = if value.abs() < 0.5 * 0.1_f64.powi(i32::try_from(*decimals).unwrap_or(0)) { 0.0 } else { *value };
+                let value = if value.abs() < 0.5 * 0.1_f64.powi(i32::try_from(*decimals).unwrap_or(0)) {
+                    0.0
+                } else {
+                    *value
+                };
                 if *signed {
                     format!("{value:+.decimals$}")
                 } else {
@@ -109,7 +113,9 @@ impl Table {
     #[must_use]
     pub fn text(&self) -> String {
         let mut table = comfy_table::Table::new();
-        table.load_preset(presets::NOTHING).set_content_arrangement(ContentArrangement::Disabled);
+        table
+            .load_style(presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Disabled);
         table.set_header(self.columns.iter().map(|column| column.title.as_str()));
         for row in &self.rows {
             table.add_row(row.iter().map(Cell::for_people));
@@ -133,9 +139,13 @@ impl Table {
     pub fn csv(&self) -> Result<String> {
         let broken = |error: &dyn std::fmt::Display| Error::new(ErrorKind::File, format!("no CSV can be made of this: {error}"));
         let mut writer = csv::Writer::from_writer(Vec::new());
-        writer.write_record(self.columns.iter().map(|column| &column.name)).map_err(|error| broken(&error))?;
+        writer
+            .write_record(self.columns.iter().map(|column| &column.name))
+            .map_err(|error| broken(&error))?;
         for row in &self.rows {
-            writer.write_record(row.iter().map(Cell::for_programs)).map_err(|error| broken(&error))?;
+            writer
+                .write_record(row.iter().map(Cell::for_programs))
+                .map_err(|error| broken(&error))?;
         }
         let bytes = writer.into_inner().map_err(|error| broken(&error))?;
         String::from_utf8(bytes).map_err(|error| broken(&error))

@@ -30,7 +30,10 @@ fn write(path: &Path, content: &[u8]) -> std::io::Result<()> {
         // A device or a pipe is written to; moving a file over it would put an end to it.
         return std::fs::write(path, content);
     }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     {

@@ -1,0 +1,211 @@
+//! What can be typed. Nothing here does anything.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Picks the resistors and capacitors around a passive electric guitar's knobs
+#[derive(Debug, Parser)]
+#[command(version, about, max_term_width = 100, help_expected = true)]
+pub struct Cli {
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Search standard or stocked parts for the best builds of a guitar (the main job)
+    Recommend(Recommend),
+    /// Print a guitar's response at given knob positions
+    Response(Response),
+    /// Print the clauses a phrase or target stands for, as TOML
+    Target(TargetOf),
+    /// List standard values, find the nearest, decode a marking
+    Values(Values),
+    /// Check guitar, target and stock files, or list what is shipped
+    Check(Check),
+}
+
+/// The guitar and what is fitted in it.
+#[derive(Debug, Args)]
+pub struct GuitarArgs {
+    /// Guitar file (.toml) or the name of a shipped sample; left out: the first sample
+    #[arg(long, value_name = "FILE|NAME", help_heading = "Input")]
+    pub guitar: Option<String>,
+    /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
+    #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
+    pub with: Vec<String>,
+}
+
+/// Where the result goes.
+#[derive(Debug, Args)]
+pub struct OutputArgs {
+    /// Form of the result
+    #[arg(long, value_enum, default_value_t = Format::Table, help_heading = "Output")]
+    pub format: Format,
+    /// Write the result to this file, whole or not at all
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub output: Option<PathBuf>,
+    /// Print nothing but the result
+    #[arg(long, help_heading = "Output")]
+    pub quiet: bool,
+}
+
+/// Forms of a result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Text for people
+    Table,
+    /// SI units, full precision
+    Json,
+    /// For spreadsheets
+    Csv,
+}
+
+/// How a tone control can be wired.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum HookupWord {
+    /// The track up to the wiper in series with the tone network
+    Rheostat,
+    /// The whole track in series with the tone network, a bypass network across its upper part
+    Shelf,
+}
+
+/// Where a tone control can be joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum JointWord {
+    /// The volume control's input lug
+    Pickup,
+    /// The volume control's output ('50s wiring)
+    Wiper,
+}
+
+/// `recommend`
+#[derive(Debug, Args)]
+#[command(after_help = RECOMMEND_EXAMPLES)]
+pub struct Recommend {
+    /// The guitar
+    #[command(flatten)]
+    pub guitar: GuitarArgs,
+    /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: the default target
+    #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
+    pub target: Option<String>,
+    /// Rewire the tone control for the builds
+    #[arg(long, value_enum, help_heading = "Search")]
+    pub hookup: Option<HookupWord>,
+    /// Join the tone control here for the builds
+    #[arg(long, value_enum, help_heading = "Search")]
+    pub joined_at: Option<JointWord>,
+    /// A network with free parts for a slot (repeatable), e.g. bleed="R || C"; left out: the target decides
+    #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Search")]
+    pub search: Vec<String>,
+    /// Series of standard values by part, e.g. R=E24,C=E12 (the default)
+    #[arg(long, value_name = "PART=SERIES,…", help_heading = "Search")]
+    pub values: Vec<String>,
+    /// Ranges by part, ends included, e.g. R=1k..1M,bleed.C=100p..22n
+    #[arg(long, value_name = "PART=LOW..HIGH,…", help_heading = "Search")]
+    pub range: Vec<String>,
+    /// Search only what this stock list (.csv) holds, instead of a series
+    #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
+    pub stock: Option<String>,
+    /// How many builds to list
+    #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=1000), help_heading = "Output")]
+    pub top: u16,
+    /// Allow more than 20 million candidates
+    #[arg(long, help_heading = "Search")]
+    pub large: bool,
+    /// Worker threads; left out: one a core
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
+    pub threads: Option<u16>,
+    /// Output
+    #[command(flatten)]
+    pub output: OutputArgs,
+}
+
+const RECOMMEND_EXAMPLES: &str = "Examples:
+  knobwright recommend
+  knobwright recommend --guitar my-guitar.toml --target \"keep highs within 2 dB from full to quarter volume\"
+  knobwright recommend --guitar my-guitar.toml --target \"which cap for less mud?\"
+  knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
+
+Exit status: 0 the target is met, 1 it is missed, 2 bad input.";
+
+/// `response`
+#[derive(Debug, Args)]
+pub struct Response {
+    /// The guitar
+    #[command(flatten)]
+    pub guitar: GuitarArgs,
+    /// Volume rotations from 0 to 1
+    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    pub volume: String,
+    /// Tone rotations from 0 to 1
+    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    pub tone: String,
+    /// Lowest frequency
+    #[arg(long, value_name = "HZ", default_value = "80", help_heading = "Input")]
+    pub from: String,
+    /// Highest frequency
+    #[arg(long, value_name = "HZ", default_value = "8000", help_heading = "Input")]
+    pub to: String,
+    /// Points per octave
+    #[arg(long, value_name = "N", default_value_t = 12, value_parser = clap::value_parser!(u16).range(1..=1000), help_heading = "Input")]
+    pub points_per_octave: u16,
+    /// These frequencies, instead of a grid
+    #[arg(long, value_name = "HZ,…", conflicts_with_all = ["from", "to", "points_per_octave"], help_heading = "Input")]
+    pub frequencies: Option<String>,
+    /// Output
+    #[command(flatten)]
+    pub output: OutputArgs,
+}
+
+/// `target`
+#[derive(Debug, Args)]
+pub struct TargetOf {
+    /// A phrase in quotes, the name of a shipped target or a target file; left out: the default target
+    #[arg(value_name = "PHRASE|NAME|FILE")]
+    pub target: Option<String>,
+    /// Write the TOML to this file, whole or not at all
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub output: Option<PathBuf>,
+}
+
+/// `values`
+#[derive(Debug, Args)]
+#[command(after_help = VALUES_EXAMPLES)]
+pub struct Values {
+    /// Series of standard values: E3, E6, E12, E24, E48, E96 or E192
+    #[arg(value_name = "SERIES", default_value = "E24")]
+    pub series: String,
+    /// List the values of this range, e.g. 1k..10k or 1n..10n; left out: one decade
+    #[arg(long, value_name = "LOW..HIGH", help_heading = "Input")]
+    pub range: Option<String>,
+    /// Find the values of the series nearest to this one, e.g. 76.1k
+    #[arg(long, value_name = "VALUE", conflicts_with = "range", help_heading = "Input")]
+    pub nearest: Option<String>,
+    /// Say what a marking on a part means, e.g. 223J, 4k7, "yellow violet yellow gold"
+    #[arg(long, value_name = "MARKING", conflicts_with_all = ["range", "nearest"], help_heading = "Input")]
+    pub decode: Option<String>,
+    /// Output
+    #[command(flatten)]
+    pub output: OutputArgs,
+}
+
+const VALUES_EXAMPLES: &str = "Examples:
+  knobwright values E12 --range 1n..22n
+  knobwright values E24 --nearest 76.1k
+  knobwright values --decode 223J
+  knobwright values --decode \"yellow violet yellow gold\"";
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct Check {
+    /// Guitar and target files (.toml) and stock lists (.csv)
+    #[arg(value_name = "FILE", required_unless_present = "list")]
+    pub files: Vec<PathBuf>,
+    /// List the shipped guitars, targets and stock lists
+    #[arg(long)]
+    pub list: bool,
+}

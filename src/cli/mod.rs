@@ -1,0 +1,5 @@
+//! The command line: arguments, the terminal, and one arm a command.
+
+pub mod args;
+pub mod run;
+pub mod terminal;

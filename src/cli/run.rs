@@ -1,0 +1,222 @@
+//! Arguments → a library request → a report → where it goes. One arm a command.
+
+use std::io::Write;
+use std::path::Path;
+
+use knobwright::circuit::Setting;
+use knobwright::guitar::{Guitar, Hookup, Joint, Slot};
+use knobwright::inputs;
+use knobwright::kernel::grid::frequencies;
+use knobwright::kernel::response::response;
+use knobwright::parts::choice::read_assignment;
+use knobwright::parts::network::Network;
+use knobwright::recommend::{Request, recommend};
+use knobwright::report;
+use knobwright::source::{Passage, Source};
+use knobwright::units::read_hertz;
+use knobwright::{Error, ErrorKind, Result};
+
+use super::args::{Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, OutputArgs, Recommend, Response, TargetOf, Values};
+use super::terminal::{Bar, width};
+
+/// How a command ended when nothing was wrong with its input.
+pub enum Outcome {
+    /// Done; the target is met where there is one.
+    Done,
+    /// The target is missed.
+    Missed,
+    /// Some of the files given are bad, all of them reported.
+    BadFiles,
+}
+
+/// Does what was typed.
+pub fn run(cli: Cli) -> Result<Outcome> {
+    match cli.command {
+        Command::Recommend(args) => run_recommend(&args),
+        Command::Response(args) => run_response(&args),
+        Command::Target(args) => run_target(&args),
+        Command::Values(args) => run_values(&args),
+        Command::Check(args) => run_check(&args),
+    }
+}
+
+fn run_recommend(args: &Recommend) -> Result<Outcome> {
+    let request = request(args)?;
+    let bar = Bar::new(args.output.quiet);
+    let handle = bar.handle();
+    // Without the handler an interrupt still ends the program; only the bar would stay on the screen.
+    let _ = ctrlc::set_handler(move || {
+        handle.finish_and_clear();
+        std::process::exit(130);
+    });
+    let result = recommend(&request, &bar);
+    bar.clear();
+    let result = result?;
+    let text = match args.output.format {
+        Format::Table => report::recommendation_text(&result, width()),
+        Format::Json => report::json(&result)?,
+        Format::Csv => report::recommendation_csv(&result)?,
+    };
+    deliver(&text, args.output.output.as_deref())?;
+    let met = result.builds.first().is_some_and(|best| best.meets_target);
+    Ok(if met { Outcome::Done } else { Outcome::Missed })
+}
+
+fn request(args: &Recommend) -> Result<Request> {
+    let guitar = guitar(&args.guitar, &args.output)?;
+    let target = inputs::target(args.target.as_deref())?;
+    let mut request = Request::new(guitar, target);
+    request.with = assignments("--with", &args.guitar.with)?;
+    request.searches = assignments("--search", &args.search)?;
+    request.hookup = args.hookup.map(|word| match word {
+        HookupWord::Rheostat => Hookup::Rheostat,
+        HookupWord::Shelf => Hookup::Shelf,
+    });
+    request.joined_at = args.joined_at.map(|word| match word {
+        JointWord::Pickup => Joint::Pickup,
+        JointWord::Wiper => Joint::Wiper,
+    });
+    let slots = Slot::ALL.map(Slot::word);
+    for text in &args.values {
+        request
+            .rules
+            .add_series(&Source::inline("--values", text.as_str()).passage(), &slots)?;
+    }
+    for text in &args.range {
+        request
+            .rules
+            .add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
+    }
+    request.rules.stock = args.stock.as_deref().map(inputs::stock).transpose()?;
+    request.top = usize::from(args.top);
+    request.large = args.large;
+    request.threads = args.threads.map(usize::from);
+    Ok(request)
+}
+
+fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+    let guitar = inputs::guitar(args.guitar.as_deref())?;
+    if args.guitar.is_none() && !output.quiet {
+        eprintln!("No --guitar given: using the shipped sample \"{}\".", guitar.name);
+    }
+    Ok(guitar)
+}
+
+fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, Option<Network>)>> {
+    let words = Slot::ALL.map(Slot::word);
+    let read = |text: &String| {
+        let (word, network) = read_assignment(&Source::inline(option, text.as_str()), &words)?;
+        let slot = Slot::ALL.into_iter().find(|slot| slot.word() == word);
+        let slot = slot.ok_or_else(|| Error::new(ErrorKind::Unknown, format!("`{word}` is no slot")))?;
+        Ok((slot, network))
+    };
+    texts.iter().map(read).collect()
+}
+
+fn run_response(args: &Response) -> Result<Outcome> {
+    let mut guitar = guitar(&args.guitar, &args.output)?;
+    guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
+    let volumes = rotations("--volume", &args.volume)?;
+    let tones = rotations("--tone", &args.tone)?;
+    if guitar.tone.is_none() && tones != [1.0] {
+        return Err(Error::new(
+            ErrorKind::Missing,
+            "--tone turns the tone control, but the guitar file lacks the [tone] table",
+        )
+        .help("a guitar without a tone control takes --tone 1 only"));
+    }
+    let settings: Vec<Setting> = volumes
+        .iter()
+        .flat_map(|volume| {
+            tones.iter().map(|tone| Setting {
+                volume: *volume,
+                tone: *tone,
+            })
+        })
+        .collect();
+    let points = response(&guitar, &settings, &response_frequencies(args)?);
+    let text = match args.output.format {
+        Format::Table => report::response_text(&points),
+        Format::Json => report::json(&points)?,
+        Format::Csv => report::response_csv(&points)?,
+    };
+    deliver(&text, args.output.output.as_deref())?;
+    Ok(Outcome::Done)
+}
+
+fn response_frequencies(args: &Response) -> Result<Vec<f64>> {
+    if let Some(text) = &args.frequencies {
+        return list("--frequencies", text, frequency);
+    }
+    let (from, to) = (
+        Source::inline("--from", args.from.as_str()),
+        Source::inline("--to", args.to.as_str()),
+    );
+    let (low, high) = (frequency(&from.passage())?, frequency(&to.passage())?);
+    if low >= high {
+        return Err(Error::at(&to.passage(), ErrorKind::Range, "--to must be above --from").label("not above"));
+    }
+    Ok(frequencies(low, high, u32::from(args.points_per_octave)))
+}
+
+fn frequency(passage: &Passage<'_>) -> Result<f64> {
+    let value = read_hertz(passage)?.value();
+    if !(1.0..=50e3).contains(&value) {
+        return Err(Error::at(passage, ErrorKind::Range, format!("{value} Hz is out of range")).label("from 1 Hz to 50 kHz"));
+    }
+    Ok(value)
+}
+
+fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
+    list(option, text, |passage| {
+        let number = passage.text().parse::<f64>().ok().filter(|number| (0.0..=1.0).contains(number));
+        number.ok_or_else(|| {
+            Error::at(passage, ErrorKind::Range, format!("`{}` is no rotation", passage.text()))
+                .label("expected a number from 0 to 1")
+                .help("a rotation is a share of the knob's travel: half way is 0.5")
+        })
+    })
+}
+
+/// The items of a list with commas.
+fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Result<T>) -> Result<Vec<T>> {
+    let source = Source::inline(option, text);
+    let mut start = 0;
+    let mut items = Vec::new();
+    for piece in text.split(',') {
+        items.push(read(&source.passage_at(start..start + piece.len()).trimmed())?);
+        start += piece.len() + 1;
+    }
+    Ok(items)
+}
+
+fn run_target(args: &TargetOf) -> Result<Outcome> {
+    let target = inputs::target(args.target.as_deref())?;
+    deliver(&target.to_toml(), args.output.as_deref())?;
+    Ok(Outcome::Done)
+}
+
+fn run_values(args: &Values) -> Result<Outcome> {
+    let _ = args;
+    Ok(Outcome::Done)
+}
+
+fn run_check(args: &Check) -> Result<Outcome> {
+    let _ = args;
+    Ok(Outcome::BadFiles)
+}
+
+/// Prints the result, or writes it to a file whole.
+fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
+    match output {
+        Some(path) => report::write_whole(path, text.as_bytes()),
+        None => {
+            let mut out = std::io::stdout().lock();
+            match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+                Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => std::process::exit(0),
+                Err(error) => Err(Error::new(ErrorKind::File, format!("cannot write the result: {error}"))),
+                Ok(()) => Ok(()),
+            }
+        }
+    }
+}

@@ -1,0 +1,331 @@
+//! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
+
+use super::table::{Cell, Column, Table};
+use super::words::{CAUTIONS, hertz, knob, list, network, place, slot_part, wrapped};
+use crate::error::Result;
+use crate::guitar::Slot;
+use crate::parts::network::Network;
+use crate::recommend::{Build, Indifferent, Recommendation, Stops, Worst};
+use crate::source::Source;
+
+/// A shift of the volume above this, in dB, is said in words.
+const LOUD_SHIFT: f64 = 6.0;
+
+/// The whole answer as text of the given width.
+#[must_use]
+pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
+    let mut blocks = vec![wrapped(&answer(result), width, 0)];
+    let asked: Vec<String> = asked(result).iter().map(|line| wrapped(line, width, 2)).collect();
+    blocks.push(asked.join("\n"));
+    if !result.builds.is_empty() {
+        blocks.push(table(result).text().trim_end().to_owned());
+    }
+    let reasons: Vec<String> = reasons(result).iter().map(|line| wrapped(line, width, 2)).collect();
+    if !reasons.is_empty() {
+        blocks.push(reasons.join("\n"));
+    }
+    blocks.push(wrapped(CAUTIONS, width, 0));
+    blocks.join("\n\n") + "\n"
+}
+
+/// The ranked builds as CSV, one row a build.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
+    csv_table(result).csv()
+}
+
+/// The answer in one sentence.
+fn answer(result: &Recommendation) -> String {
+    let Some(best) = result.builds.first() else {
+        return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
+    };
+    let (slots, margin) = match &result.left_alone {
+        Some(left) if left.margin_db >= 0.0 || !best.meets_target => (&left.slots, left.margin_db),
+        _ => (&best.slots, best.margin_db),
+    };
+    let parts: Vec<String> = slots.iter().map(|(slot, written)| instruction(*slot, written)).collect();
+    let parts = list(&parts);
+    if margin >= 0.0 {
+        return format!("{}: the target is met with {margin:.1} dB to spare.", capitalised(&parts));
+    }
+    format!(
+        "No combination of these parts meets the target; the closest is to {parts}, which misses by {:.2} dB at {}.",
+        -margin,
+        position(result, &best.worst)
+    )
+}
+
+fn instruction(slot: Slot, written: &str) -> String {
+    match read(written) {
+        Some(fitted) => format!("fit {} {}", network(&fitted), place(slot)),
+        None => format!("leave out {}", slot_part(slot)),
+    }
+}
+
+/// What a result writes for a slot, read back; `None` for "none".
+fn read(written: &str) -> Option<Network> {
+    Network::read(&Source::inline("result", written).passage()).ok().flatten()
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn asked(result: &Recommendation) -> Vec<String> {
+    let mut lines = vec![format!(
+        "Guitar: {}. Target: {}.",
+        result.guitar,
+        result.target.name.trim_end_matches('.')
+    )];
+    for (index, sentence) in result.target.in_words().iter().enumerate() {
+        lines.push(format!("  {}. {}.", index + 1, sentence.trim_end_matches('.')));
+    }
+    if result.target.is_one_sided() {
+        lines.push("Every bound of this target has one side only, so the best part tends to be the end of a range.".to_owned());
+    }
+    lines.push(searched(result));
+    let present = &result.present;
+    lines.push(if present.meets_target {
+        format!(
+            "The guitar as it is already meets the target, with {:.2} dB to spare.",
+            present.margin_db
+        )
+    } else {
+        format!(
+            "The guitar as it is misses the target by {:.2} dB, at {}.",
+            -present.margin_db,
+            position(result, &present.worst)
+        )
+    });
+    lines
+}
+
+fn searched(result: &Recommendation) -> String {
+    let spaces: Vec<String> = result
+        .search
+        .iter()
+        .filter(|space| space.slots.values().any(|network| network != "none"))
+        .map(|space| {
+            let slots: Vec<String> = space.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
+            slots.join(" with ")
+        })
+        .collect();
+    let candidates: u64 = result.search.iter().map(|space| space.candidates).sum();
+    format!(
+        "Searched: {}; {candidates} combinations in all, nothing fitted among them.",
+        spaces.join("; ")
+    )
+}
+
+/// Where the knobs stand and at which frequency; knobs that the target never moves are passed over.
+fn position(result: &Recommendation, worst: &Worst) -> String {
+    let (volume_moves, tone_moves) = moved_knobs(result);
+    let mut words = Vec::new();
+    if volume_moves {
+        words.push(format!("volume {}", knob(worst.volume)));
+    }
+    if tone_moves {
+        words.push(format!("tone {}", knob(worst.tone)));
+    }
+    if !volume_moves && !tone_moves {
+        words.push("both knobs full".to_owned());
+    }
+    words.push(match worst.frequency_hz {
+        Some(frequency) => hertz(frequency),
+        None => band_mean(result, worst.clause),
+    });
+    words.join(", ")
+}
+
+fn band_mean(result: &Recommendation, clause: usize) -> String {
+    match result.target.clauses.get(clause) {
+        Some(clause) => format!("the mean of {:.0}–{:.0} Hz", clause.band.low(), clause.band.high()),
+        None => "the band's mean".to_owned(),
+    }
+}
+
+fn moved_knobs(result: &Recommendation) -> (bool, bool) {
+    let moves = |rotations: &[f64]| rotations.iter().any(|rotation| *rotation != 1.0);
+    let clauses = &result.target.clauses;
+    (
+        clauses.iter().any(|clause| moves(&clause.volume)),
+        clauses.iter().any(|clause| moves(&clause.tone)),
+    )
+}
+
+fn table(result: &Recommendation) -> Table {
+    let (volume_moves, tone_moves) = moved_knobs(result);
+    let slots: Vec<Slot> = result
+        .builds
+        .first()
+        .map(|build| build.slots.keys().copied().collect())
+        .unwrap_or_default();
+    let mut columns = vec![Column::new("#", "")];
+    columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
+    columns.extend(["margin\ndB", "meets"].map(|title| Column::new(title, "")));
+    let knobs = [(volume_moves, "worst\nvolume"), (tone_moves, "worst\ntone")];
+    columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
+    columns.extend(["worst\nHz", "differs\ndB", "volume\nmoves dB", "parts"].map(|title| Column::new(title, "")));
+    let row = |build: &Build| {
+        let mut row = vec![Cell::number(build.rank as f64, 0)];
+        row.extend(build.slots.values().map(Cell::text));
+        row.push(Cell::difference(build.margin_db, 2));
+        row.push(Cell::text(if build.meets_target { "yes" } else { "no" }));
+        row.extend(volume_moves.then(|| Cell::text(knob(build.worst.volume))));
+        row.extend(tone_moves.then(|| Cell::text(knob(build.worst.tone))));
+        row.push(
+            build
+                .worst
+                .frequency_hz
+                .map_or(Cell::Empty("mean"), |frequency| Cell::number(frequency, 0)),
+        );
+        row.push(Cell::difference(build.worst.difference_db, 2));
+        row.push(Cell::difference(build.volume_shift_db, 1));
+        row.push(Cell::number(build.part_count as f64, 0));
+        row
+    };
+    Table {
+        columns,
+        rows: result.builds.iter().map(row).collect(),
+    }
+}
+
+fn reasons(result: &Recommendation) -> Vec<String> {
+    let mut lines = Vec::new();
+    let Some(best) = result.builds.first() else {
+        return lines;
+    };
+    if let Some(stops) = &result.stops {
+        lines.extend(what_stops(result, stops));
+    }
+    lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
+    if let Some(suggestion) = &result.suggestion {
+        let met = if suggestion.margin_db >= 0.0 {
+            "meets the target"
+        } else {
+            "comes closer"
+        };
+        lines.push(format!(
+            "What does matter here is a part {}: {} {met}, margin {:+.2} dB.",
+            place(suggestion.slot),
+            suggestion.network,
+            suggestion.margin_db
+        ));
+    }
+    if !best.at_range_end.is_empty() {
+        lines.push(format!(
+            "The best build sits at the end of the range of {}: a wider --range may do better, or the target may lack its other bound.",
+            list(&best.at_range_end)
+        ));
+    }
+    if best.volume_shift_db.abs() > LOUD_SHIFT {
+        let louder = if best.volume_shift_db > 0.0 { "louder" } else { "quieter" };
+        lines.push(format!(
+            "Mind the volume knob: with the best build the guitar is up to {:.1} dB {louder} than now at the same knob position.",
+            best.volume_shift_db.abs()
+        ));
+    }
+    lines
+}
+
+fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {
+    let side = if stops.above { "above" } else { "below" };
+    let mut lines = vec![format!(
+        "What stops it: clause {}, at {}: {:+.2} dB, {side} its bound of {:+.2} dB.",
+        stops.worst.clause + 1,
+        position(result, &stops.worst),
+        stops.worst.difference_db,
+        stops.bound_db
+    )];
+    if stops.clause_alone_db.len() > 1 {
+        let alone = stops.clause_alone_db.iter().enumerate().map(|(index, margin)| match margin {
+            Some(margin) if *margin >= 0.0 => format!("clause {} could be met with {margin:.2} dB to spare", index + 1),
+            Some(margin) => format!("clause {} would be missed by {:.2} dB", index + 1, -margin),
+            None => format!("clause {} has no candidate that sounds", index + 1),
+        });
+        lines.push(format!(
+            "Each clause alone, all others left out: {}.",
+            list(&alone.collect::<Vec<_>>())
+        ));
+    }
+    lines
+}
+
+fn what_does_not_matter(result: &Recommendation, best: &Build, item: &Indifferent) -> String {
+    let (volume_moves, tone_moves) = moved_knobs(result);
+    let knobs = match (item.slot, volume_moves, tone_moves) {
+        (Slot::Tone | Slot::Bypass, _, false) => "With the tone knob full up, ",
+        (Slot::Bleed, false, _) => "With the volume knob full up, ",
+        _ => "At the knob positions of this target, ",
+    };
+    let searched = best.slots.contains_key(&item.slot);
+    let advice = match searched {
+        true => ", so leave it as it is",
+        false => "",
+    };
+    format!(
+        "{knobs}{} changes nothing anyone could hear: {:.2} dB over its whole range{advice}.",
+        slot_part(item.slot),
+        item.span_db
+    )
+}
+
+fn csv_table(result: &Recommendation) -> Table {
+    let slots: Vec<Slot> = result
+        .builds
+        .first()
+        .map(|build| build.slots.keys().copied().collect())
+        .unwrap_or_default();
+    let before = ["rank"].into_iter().map(str::to_owned);
+    let after = [
+        "margin_db",
+        "meets_target",
+        "rms_db",
+        "volume_shift_db",
+        "worst_clause",
+        "worst_volume",
+        "worst_tone",
+        "worst_frequency_hz",
+        "worst_difference_db",
+        "part_count",
+        "cost",
+        "at_range_end",
+    ];
+    let names = before
+        .chain(slots.iter().map(|slot| slot.word().to_owned()))
+        .chain(after.map(str::to_owned));
+    let row = |build: &Build| {
+        let mut row = vec![Cell::number(build.rank as f64, 0)];
+        row.extend(build.slots.values().map(Cell::text));
+        row.push(Cell::number(build.margin_db, 2));
+        row.push(Cell::text(build.meets_target.to_string()));
+        row.extend([build.rms_db, build.volume_shift_db].map(|figure| Cell::number(figure, 2)));
+        row.push(Cell::number(build.worst.clause as f64, 0));
+        row.extend([build.worst.volume, build.worst.tone].map(|rotation| Cell::number(rotation, 3)));
+        row.push(
+            build
+                .worst
+                .frequency_hz
+                .map_or(Cell::Empty(""), |frequency| Cell::number(frequency, 1)),
+        );
+        row.push(Cell::number(build.worst.difference_db, 2));
+        row.push(Cell::number(build.part_count as f64, 0));
+        row.push(build.cost.map_or(Cell::Empty(""), |cost| Cell::number(cost, 2)));
+        row.push(Cell::text(build.at_range_end.join(" ")));
+        row
+    };
+    Table {
+        columns: names
+            .map(|name| Column {
+                title: String::new(),
+                name,
+            })
+            .collect(),
+        rows: result.builds.iter().map(row).collect(),
+    }
+}
