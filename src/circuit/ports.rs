@@ -42,7 +42,7 @@ impl Reduction {
     #[must_use]
     pub fn transfer(&self, admittances: &[Admittance]) -> Complex64 {
         let mut rest = *self;
-        for admittance in admittances.iter().rev().take(self.slots) {
+        for admittance in admittances.get(..self.slots).unwrap_or(admittances).iter().rev() {
             rest = rest.fold_last(*admittance);
         }
         if rest.numerator[0] == Complex64::ZERO {
