@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use crate::document::Document;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
 use crate::parts::stock::Stock;
@@ -62,6 +63,67 @@ pub fn stock(name: &str) -> Result<Stock> {
 /// When it cannot be read.
 pub fn file(path: &Path) -> Result<Source> {
     Source::file(path).map_err(|message| Error::new(ErrorKind::File, message))
+}
+
+/// Reads a guitar, target or stock file and says in one line what it is. A `.csv` is a stock list; a `.toml` with clauses is a target.
+///
+/// # Errors
+/// When the file is not as it must be.
+pub fn check(path: &Path) -> Result<String> {
+    let source = file(path)?;
+    let what = if source.name().to_lowercase().ends_with(".csv") {
+        describe_stock(&source)?
+    } else if is_target(&source)? {
+        describe_target(&source)?
+    } else {
+        describe_guitar(&source)?
+    };
+    Ok(format!("{}: {what}", source.name()))
+}
+
+/// Every shipped guitar, target and stock list, a line each under its heading.
+///
+/// # Errors
+/// None in practice: every shipped file is read by the tests.
+pub fn list_shipped() -> Result<String> {
+    let groups: [(&str, &[ShippedFile], Describe); 3] = [
+        ("Guitars (--guitar):", shipped::GUITARS, describe_guitar),
+        ("Targets (--target):", shipped::TARGETS, describe_target),
+        ("Stock lists (--stock):", shipped::STOCK, describe_stock),
+    ];
+    let mut text = String::new();
+    for (heading, files, describe) in groups {
+        text.push_str(heading);
+        for file in files {
+            text.push_str(&format!("\n  {}: {}", file.name, describe(&embedded(file))?));
+        }
+        text.push_str("\n");
+    }
+    Ok(text)
+}
+
+type Describe = fn(&Source) -> Result<String>;
+
+fn describe_guitar(source: &Source) -> Result<String> {
+    Ok(format!("guitar {}", Guitar::read(source)?.summary()))
+}
+
+fn describe_target(source: &Source) -> Result<String> {
+    let target = Target::read(source)?;
+    let count = target.clauses.len();
+    let clauses = if count == 1 { "clause" } else { "clauses" };
+    Ok(format!("target {}: {count} {clauses}; {}", target.name, target.in_words().join("; ")))
+}
+
+fn describe_stock(source: &Source) -> Result<String> {
+    Ok(format!("stock list, {}", Stock::read(source)?.summary()))
+}
+
+/// A target has clauses, a guitar has a pickup; a file with neither is taken for a guitar, whose reader says what is missing.
+fn is_target(source: &Source) -> Result<bool> {
+    let document = Document::parse(source)?;
+    let root = document.root("the file");
+    Ok(root.get("clause").is_some() && root.get("pickup").is_none())
 }
 
 fn shipped_source(files: &[ShippedFile], name: &str, what: &str) -> Result<Source> {

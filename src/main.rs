@@ -7,8 +7,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use cli::run::{Outcome, run};
-use cli::terminal::coloured_errors;
+use cli::run::{Outcome, picture, run};
 
 fn main() -> ExitCode {
     match run(cli::args::Cli::parse()) {

@@ -14,10 +14,11 @@ use knobwright::recommend::{Request, recommend};
 use knobwright::report;
 use knobwright::source::{Passage, Source};
 use knobwright::units::read_hertz;
+use knobwright::values;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, OutputArgs, Recommend, Response, TargetOf, Values};
-use super::terminal::{Bar, width};
+use super::terminal::{Bar, coloured_errors, width};
 
 /// How a command ended when nothing was wrong with its input.
 pub enum Outcome {
@@ -197,13 +198,52 @@ fn run_target(args: &TargetOf) -> Result<Outcome> {
 }
 
 fn run_values(args: &Values) -> Result<Outcome> {
-    let _ = args;
+    let series = values::read_series(&Source::inline("SERIES", args.series.as_str()).passage())?;
+    let output = &args.output;
+    if let Some(marking) = &args.decode {
+        let readings = values::decode(&Source::inline("--decode", marking.as_str()).passage())?;
+        return tabulated(&readings, &report::decoded_table(&readings), output);
+    }
+    if let Some(wanted) = &args.nearest {
+        let nearest = values::nearest(series, &Source::inline("--nearest", wanted.as_str()).passage())?;
+        return tabulated(&nearest, &report::nearest_table(&nearest), output);
+    }
+    let range = Source::inline("--range", args.range.as_deref().unwrap_or("100..1k"));
+    let list = values::list(series, values::ValueRange::read(&range.passage())?)?;
+    tabulated(&list, &report::values_table(&list), output)
+}
+
+/// Delivers a result that is one table.
+fn tabulated(result: &impl serde::Serialize, table: &report::Table, output: &OutputArgs) -> Result<Outcome> {
+    let text = match output.format {
+        Format::Table => table.text(),
+        Format::Json => report::json(result)?,
+        Format::Csv => table.csv()?,
+    };
+    deliver(&text, output.output.as_deref())?;
     Ok(Outcome::Done)
 }
 
 fn run_check(args: &Check) -> Result<Outcome> {
-    let _ = args;
-    Ok(Outcome::BadFiles)
+    if args.list {
+        deliver(&inputs::list_shipped()?, None)?;
+    }
+    let mut bad = false;
+    for path in &args.files {
+        match inputs::check(path) {
+            Ok(line) => deliver(&format!("{line}\n"), None)?,
+            Err(error) => {
+                bad = true;
+                eprintln!("{}", picture(&error));
+            }
+        }
+    }
+    Ok(if bad { Outcome::BadFiles } else { Outcome::Done })
+}
+
+/// An error as it is drawn on standard error.
+pub fn picture(error: &Error) -> String {
+    if coloured_errors() { error.coloured_picture() } else { error.picture() }
 }
 
 /// Prints the result, or writes it to a file whole.

@@ -4,6 +4,7 @@ mod json;
 mod recommendation;
 mod response;
 mod table;
+mod values;
 pub mod words;
 mod write;
 
@@ -11,4 +12,5 @@ pub use json::json;
 pub use recommendation::{recommendation_csv, recommendation_text};
 pub use response::{response_csv, response_text};
 pub use table::{Cell, Column, Table};
+pub use values::{decoded_table, nearest_table, values_table};
 pub use write::write_whole;

@@ -36,6 +36,13 @@ pub enum Cell {
         /// Whether a plus is shown in text.
         signed: bool,
     },
+    /// A quantity: with prefix and unit in text, in SI units and full precision in CSV.
+    Quantity {
+        /// In the SI unit.
+        value: f64,
+        /// With prefix and unit.
+        text: String,
+    },
     /// Nothing: empty in CSV, the word in text.
     Empty(&'static str),
 }
@@ -79,7 +86,7 @@ impl Cell {
 
     fn for_people(&self) -> String {
         match self {
-            Self::Text(text) => text.clone(),
+            Self::Text(text) | Self::Quantity { text, .. } => text.clone(),
             Self::Empty(word) => (*word).to_owned(),
             Self::Number { value, decimals, signed } => {
                 // −0.00 is 0.00 to a reader.
@@ -103,7 +110,7 @@ impl Cell {
             Self::Text(text) if text.starts_with(['=', '+', '-', '@', '\t', '\r']) => format!("'{text}"),
             Self::Text(text) => text.clone(),
             Self::Empty(_) => String::new(),
-            Self::Number { value, .. } => value.to_string(),
+            Self::Number { value, .. } | Self::Quantity { value, .. } => value.to_string(),
         }
     }
 }
