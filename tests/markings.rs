@@ -183,6 +183,8 @@ fn what_is_no_mark_is_refused() {
         refused(mark, &[]);
     }
     refused("heron", &["marks that are read"]);
+    refused("magpie nest", &["marks that are read"]);
+    refused("yelow violett yellw", &["did you mean `yellow`?"]);
     refused(&"9".repeat(200), &["too long"]);
 }
 

@@ -158,9 +158,24 @@ fn unknown_quantity_unit(spelling: &Spelling<'_>) -> Error {
     let suffix = spelling.suffix_or_whole();
     let known = [Dimension::Resistance, Dimension::Capacitance, Dimension::Inductance];
     let message = format!("`{}` is no prefix or unit of a part", suffix.text());
-    Error::at(&suffix, ErrorKind::Unit, message)
-        .label("expected p n u for capacitors, k M R for resistors, H mH for inductors")
-        .nearest(suffix.text(), known.iter().flat_map(|dimension| dimension.suffixes()).copied())
+    let error =
+        Error::at(&suffix, ErrorKind::Unit, message).label("expected p n u for capacitors, k M R for resistors, H mH for inductors");
+    nearest_suffix(error, spelling, known.iter().flat_map(|dimension| dimension.suffixes()).copied())
+}
+
+/// Adds the nearest unit; one letter is near to everything, and behind a mark it is a tolerance.
+fn nearest_suffix(error: Error, spelling: &Spelling<'_>, known: impl Iterator<Item = &'static str>) -> Error {
+    let suffix = spelling.suffix.text();
+    let one_letter = suffix.chars().count() == 1;
+    if one_letter && spelling.point_letter.is_some() && suffix.chars().all(|letter| letter.is_ascii_uppercase()) {
+        error.help(format!(
+            "leave the tolerance letter {suffix} of a mark off: a tolerance is stated by itself"
+        ))
+    } else if one_letter {
+        error
+    } else {
+        error.nearest(suffix, known)
+    }
 }
 
 /// A number alone: from 1 on it is in Ω; below 1 it may be µF as on old drawings.
@@ -168,6 +183,10 @@ fn bare_quantity(spelling: &Spelling<'_>) -> Result<Quantity> {
     let value = exact(&spelling.whole, &spelling.number)?;
     if value == 0.0 || value.abs() >= 1.0 {
         return finite(&spelling.whole, value, Ohms::new).map(Quantity::Ohms);
+    }
+    if value.abs() < 1e-6 {
+        let help = format!("write {} for a capacitor", rkm(value, "F"));
+        return Err(bare(&spelling.whole, &help));
     }
     let microfarads = exact(&spelling.whole, &spelling.number.clone().times_ten_to(-6))?;
     let number = spelling.number.plain();
@@ -200,7 +219,7 @@ fn read_dimension<T>(passage: &Passage<'_>, dimension: Dimension, make: fn(f64) 
             let suffix = spelling.suffix_or_whole();
             let message = format!("expected {}, found the unit `{}`", dimension.noun(), suffix.text());
             let error = Error::at(&suffix, ErrorKind::Unit, message).label("not a unit or prefix known here");
-            let error = error.nearest(suffix.text(), dimension.suffixes().iter().copied());
+            let error = nearest_suffix(error, &spelling, dimension.suffixes().iter().copied());
             Err(error.help(format!("write {}", dimension.expected())))
         }
     }
@@ -239,13 +258,14 @@ fn check_suffix(spelling: &Spelling<'_>, suffix: Suffix, dimension: Dimension) -
         let error = wrong_unit(&place, &message, &format!("not {}", dimension.noun()));
         return Err(error.help(format!("write {}", dimension.expected())));
     }
+    let number = spelling.number.plain();
     let readings = match (dimension, suffix.prefix, suffix.unit) {
-        (Capacitance, Some('m' | 'M'), _) => {
-            "the millifarad, or the microfarad of old drawings (MFD): write `22 u` for microfarads, or with an exponent `22e-3 F`"
-        }
-        (Resistance, Some('m'), None) => "milliohm or megohm: write `1 mΩ` or `1 M`",
-        (Inductance, Some('M'), _) => "megahenry or millihenry: write `1 mH` for a millihenry",
-        (Frequency, Some('m'), _) => "millihertz or megahertz: write hertz, such as `1000`",
+        (Capacitance, Some('m' | 'M'), _) => format!(
+            "it may be the millifarad, or the microfarad of old drawings (MFD): write `{number} u` for microfarads, `{number}e-3 F` for millifarads"
+        ),
+        (Resistance, Some('m'), None) => format!("it may be milliohm or megohm: write `{number} mΩ` or `{number} M`"),
+        (Inductance, Some('M'), _) => format!("it may be megahenry or millihenry: write `{number} mH` for millihenries"),
+        (Frequency, Some('m'), _) => format!("it may be millihertz or megahertz: write hertz, such as `{number} kHz`"),
         _ => return Ok(()),
     };
     let error = wrong_unit(&place, &format!("`{}` reads in two ways", spelling.whole.text()), "m or M?");

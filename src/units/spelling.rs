@@ -119,7 +119,7 @@ fn refuse_commas_and_blanks(whole: &Passage<'_>, suffix: &Passage<'_>, integer: 
     {
         let with_point = text.replacen(',', ".", 1);
         let mut tail = after;
-        let thousands = take_digits(&mut tail).len() == 3 && !integer.is_empty();
+        let thousands = take_digits(&mut tail).len() == 3 && !integer.is_empty() && !integer.starts_with('0');
         let error = Error::at(
             whole,
             ErrorKind::Syntax,

@@ -308,7 +308,7 @@ fn fixed(written: &Passage<'_>) -> Result<Component> {
         return Err(error.help("leave it out: nothing fitted is the one word `none`"));
     }
     let quantity = read_quantity(written).map_err(|error| match error.kind() {
-        ErrorKind::Syntax => error.help(EXPECTED_PART),
+        ErrorKind::Syntax if !written.text().contains(|sign: char| sign.is_ascii_digit()) => error.help(EXPECTED_PART),
         _ => error,
     })?;
     let (component, unit, low, high) = match quantity {

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{MarkedPart, Reading, Tolerance};
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Result, nearest};
 use crate::source::Passage;
 use crate::units::{Decimal, Fraction, Ohms};
 
@@ -150,11 +150,13 @@ struct Band<'a> {
     passage: Passage<'a>,
 }
 
-/// Whether a text is colours rather than a code: a colour first, or several longer words.
+/// Whether a text is colours rather than a code: a colour first, or several words of which one is a colour or nearly.
 pub(super) fn looks_like_bands(text: &str) -> bool {
     let mut words = words(text).map(|(_, word)| word);
     let first_is_colour = words.clone().next().is_some_and(|word| Colour::named(word).is_some());
-    first_is_colour || words.clone().count() > 1 && words.all(|word| word.len() >= 3 && word.chars().all(char::is_alphabetic))
+    let is_near = |word: &str| nearest(word, Colour::ALL.map(Colour::name)).is_some();
+    let all_letters = words.clone().all(|word| word.chars().all(char::is_alphabetic));
+    first_is_colour || all_letters && words.clone().count() > 1 && words.any(|word| word.len() >= 3 && is_near(word))
 }
 
 fn words(text: &str) -> impl Iterator<Item = (usize, &str)> + Clone {

@@ -173,7 +173,10 @@ fn two_readings_are_refused_with_both() {
     refused(read_hertz, "1 mHz", &["millihertz or megahertz"]);
     refused(read_quantity, "1 m", &["`m` alone tells no kind"]);
     refused(read_quantity, "0.022", &["write 22n or 0.022u"]);
+    refused(read_quantity, "22e-9", &["write 22n for a capacitor"]);
+    refused(read_ohms, "4K7J", &["leave the tolerance letter J of a mark off"]);
     refused(read_ohms, "4,7 k", &["write `4.7 k`"]);
+    refused(read_farads, "0,022 u", &["write `0.022 u`"]);
     refused(
         read_ohms,
         "1,000 k",
