@@ -112,7 +112,11 @@ fn describe_target(source: &Source) -> Result<String> {
     let target = Target::read(source)?;
     let count = target.clauses.len();
     let clauses = if count == 1 { "clause" } else { "clauses" };
-    Ok(format!("target {}: {count} {clauses}; {}", target.name, target.in_words().join("; ")))
+    Ok(format!(
+        "target {}: {count} {clauses}; {}",
+        target.name,
+        target.in_words().join("; ")
+    ))
 }
 
 fn describe_stock(source: &Source) -> Result<String> {

@@ -15,12 +15,7 @@ fn main() -> ExitCode {
         Ok(Outcome::Missed) => ExitCode::from(1),
         Ok(Outcome::BadFiles) => ExitCode::from(2),
         Err(error) => {
-            let picture = if coloured_errors() {
-                error.coloured_picture()
-            } else {
-                error.picture()
-            };
-            eprintln!("{picture}");
+            eprintln!("{}", picture(&error));
             ExitCode::from(2)
         }
     }

@@ -1,6 +1,7 @@
 //! Where a text came from and which part of it is meant. This is the only module that opens files to read.
 
 use std::fmt;
+use std::io::Read;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

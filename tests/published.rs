@@ -13,7 +13,10 @@ use support::*;
 
 /// The rows of a table in tests/published.
 fn table<Row: for<'d> Deserialize<'d>>(text: &str) -> Vec<Row> {
-    let rows: Vec<Row> = csv::Reader::from_reader(text.as_bytes()).deserialize().collect::<Result<_, _>>().unwrap();
+    let rows: Vec<Row> = csv::Reader::from_reader(text.as_bytes())
+        .deserialize()
+        .collect::<Result<_, _>>()
+        .unwrap();
     assert!(!rows.is_empty());
     rows
 }
@@ -21,7 +24,13 @@ fn table<Row: for<'d> Deserialize<'d>>(text: &str) -> Vec<Row> {
 /// A table whose first columns are labels and whose other column heads are frequencies in Hz: labels, and (frequency, level) pairs.
 fn levels(text: &str, labels: usize) -> Vec<(Vec<String>, Vec<(f64, f64)>)> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
-    let frequencies: Vec<f64> = reader.headers().unwrap().iter().skip(labels).map(|head| head.parse().unwrap()).collect();
+    let frequencies: Vec<f64> = reader
+        .headers()
+        .unwrap()
+        .iter()
+        .skip(labels)
+        .map(|head| head.parse().unwrap())
+        .collect();
     assert!(!frequencies.is_empty());
     let row = |record: csv::StringRecord| {
         let names = record.iter().take(labels).map(str::to_owned).collect();
@@ -49,7 +58,12 @@ fn bleed(name: &str) -> Option<Network> {
 /// The level of the library, after making sure that the independent solver gives the same to `tolerance`.
 #[track_caller]
 fn assert_level(guitar: &Guitar, setting: Setting, frequency: f64, expected: f64, tolerance: f64, what: &str) {
-    assert_close(decibels(twin::transfer(guitar, setting, frequency)), expected, tolerance, &format!("{what}, independent solver"));
+    assert_close(
+        decibels(twin::transfer(guitar, setting, frequency)),
+        expected,
+        tolerance,
+        &format!("{what}, independent solver"),
+    );
     assert_close(decibels(circuit::transfer(guitar, setting, frequency)), expected, tolerance, what);
 }
 
@@ -160,7 +174,11 @@ fn a_fixed_resistor_limits_the_cut() {
     assert_eq!(rows.len(), 5);
     for (labels, points) in rows {
         let resistance: f64 = labels[0].parse().unwrap();
-        let network = if resistance > 0.0 { series([r(resistance), c(22e-9)]) } else { c(22e-9) };
+        let network = if resistance > 0.0 {
+            series([r(resistance), c(22e-9)])
+        } else {
+            c(22e-9)
+        };
         let mut guitar = circuit_s(Joint::Pickup);
         guitar.tone = Some(rheostat(250e3, network, Joint::Pickup));
         for (frequency, level) in points {
@@ -190,12 +208,21 @@ fn loaded_pickups_resonate_as_second_order_theory_says() {
     assert_eq!(rows.len(), 7);
     for row in rows {
         // Volume control and input share the shunt; winding and cable share the capacitance.
-        let guitar = bare(row.inductance, row.resistance, 0.2 * row.capacitance, 2.0 * row.shunt, 0.8 * row.capacitance, 2.0 * row.shunt);
+        let guitar = bare(
+            row.inductance,
+            row.resistance,
+            0.2 * row.capacitance,
+            2.0 * row.shunt,
+            0.8 * row.capacitance,
+            2.0 * row.shunt,
+        );
         let level = |f: f64| decibels(circuit::transfer(&guitar, Setting::FULL, f));
         let dc = level(1e-3);
         assert_close(dc, row.dc_db, close::THREE_DECIMALS, "level at low frequencies");
         // At f0 the voltage lags a quarter turn and stands at Q times the low-frequency level.
-        let quarter = crossing(0.5 * row.f0_hz, 2.0 * row.f0_hz, |f| circuit::transfer(&guitar, Setting::FULL, f).re);
+        let quarter = crossing(0.5 * row.f0_hz, 2.0 * row.f0_hz, |f| {
+            circuit::transfer(&guitar, Setting::FULL, f).re
+        });
         assert_close(quarter, row.f0_hz, close::TWO_DECIMALS, "f0");
         assert_close(10_f64.powf((level(quarter) - dc) / 20.0), row.q, close::FOUR_DECIMALS, "Q");
         // M. Zollner, Physik der Elektrogitarre, section 5.5.4.
@@ -235,7 +262,11 @@ fn the_measured_coil_has_its_impedance_peaks() {
     assert_eq!(rows.len(), 3);
     for row in rows {
         let impedance = |f: f64| {
-            let coil = [branch(1, GROUND, &winding, f), branch(1, GROUND, &c(43e-12), f), branch(1, GROUND, &c(row.added_farads), f)];
+            let coil = [
+                branch(1, GROUND, &winding, f),
+                branch(1, GROUND, &c(43e-12), f),
+                branch(1, GROUND, &c(row.added_farads), f),
+            ];
             nodal::driving_point_impedance(&coil, 1).unwrap().norm()
         };
         let (peak, height) = maximum(1e3, 20e3, impedance);
@@ -244,7 +275,11 @@ fn the_measured_coil_has_its_impedance_peaks() {
         assert_close(height, row.computed_ohms, 5.0, "impedance at the peak, printed to 10 Ω");
     }
     // Without added capacitance: 22 882.8 Hz, 5.9214 MΩ, computed from the same values. (The printed 21 kHz includes the probe.)
-    let unloaded = |f: f64| nodal::driving_point_impedance(&[branch(1, GROUND, &winding, f), branch(1, GROUND, &c(43e-12), f)], 1).unwrap().norm();
+    let unloaded = |f: f64| {
+        nodal::driving_point_impedance(&[branch(1, GROUND, &winding, f), branch(1, GROUND, &c(43e-12), f)], 1)
+            .unwrap()
+            .norm()
+    };
     let (peak, height) = maximum(10e3, 40e3, unloaded);
     assert_close(peak, 22_882.8, close::ONE_DECIMAL, "unloaded peak");
     assert_close(height, 5.9214e6, 50.0, "impedance at the unloaded peak");
@@ -291,7 +326,11 @@ impl ToneSetting {
         let resistor = |from, to, ohms: f64| Branch {
             from,
             to,
-            admittance: if ohms == 0.0 { Admittance::Short } else { Admittance::Value(Complex64::from(1.0 / ohms)) },
+            admittance: if ohms == 0.0 {
+                Admittance::Short
+            } else {
+                Admittance::Value(Complex64::from(1.0 / ohms))
+            },
         };
         let capacitor = |from, to, farads: f64| Branch {
             from,

@@ -243,7 +243,11 @@ fn run_check(args: &Check) -> Result<Outcome> {
 
 /// An error as it is drawn on standard error.
 pub fn picture(error: &Error) -> String {
-    if coloured_errors() { error.coloured_picture() } else { error.picture() }
+    if coloured_errors() {
+        error.coloured_picture()
+    } else {
+        error.picture()
+    }
 }
 
 /// Prints the result, or writes it to a file whole.

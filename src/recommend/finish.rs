@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
+    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, prepare,
 };
 use crate::circuit::Setting;
 use crate::error::Result;

@@ -24,7 +24,11 @@ pub fn nearest_table(nearest: &Nearest) -> Table {
     let mut values = vec![nearest.value, nearest.below, nearest.above];
     values.dedup();
     if values.len() > 1 {
-        let other = if nearest.value == nearest.below { nearest.above } else { nearest.below };
+        let other = if nearest.value == nearest.below {
+            nearest.above
+        } else {
+            nearest.below
+        };
         values = vec![nearest.value, other];
     }
     let row = |value: &f64| {
@@ -41,12 +45,19 @@ pub fn nearest_table(nearest: &Nearest) -> Table {
 /// Every reading of a marking, the likeliest first.
 #[must_use]
 pub fn decoded_table(readings: &[Reading]) -> Table {
-    let columns = [("part", "part"), ("value", "value_si"), ("tolerance", "tolerance"), ("how it reads", "note")];
+    let columns = [
+        ("part", "part"),
+        ("value", "value_si"),
+        ("tolerance", "tolerance"),
+        ("how it reads", "note"),
+    ];
     let row = |reading: &Reading| {
         vec![
             Cell::text(reading.what.to_string()),
             quantity(reading.what, reading.value),
-            reading.tolerance.map_or(Cell::Empty("not marked"), |tolerance| Cell::text(tolerance.to_string())),
+            reading
+                .tolerance
+                .map_or(Cell::Empty("not marked"), |tolerance| Cell::text(tolerance.to_string())),
             Cell::text(reading.note.as_str()),
         ]
     };

@@ -42,7 +42,10 @@ pub mod close {
 #[track_caller]
 pub fn assert_close(got: f64, expected: f64, tolerance: f64, what: &str) {
     let miss = (got - expected).abs();
-    assert!(miss <= tolerance, "{what}: got {got}, expected {expected}, off by {miss:e}, allowed {tolerance:e}");
+    assert!(
+        miss <= tolerance,
+        "{what}: got {got}, expected {expected}, off by {miss:e}, allowed {tolerance:e}"
+    );
 }
 
 /// Fails unless `got` is within a share of `tolerance` of `expected`.

@@ -160,22 +160,31 @@ fn tone() -> impl Strategy<Value = Tone> {
 pub fn guitar() -> impl Strategy<Value = Guitar> {
     let fixed = (zero_or(1e-12, 20e-9), logarithmic(1e3, 10e6), zero_or(1e-12, 1e-9));
     let loads = vec((network(), joint()).prop_map(|(network, at)| Load { network, at }), 0..3);
-    (pickup(), fitting(), potentiometer(), fitting(), option::weighted(0.8, tone()), fixed, loads).prop_map(
-        |(pickup, series, pot, bleed, tone, (cable, resistance, capacitance), loads)| Guitar {
-            name: "random".to_owned(),
-            series,
-            pickup,
-            volume: Volume { pot, bleed },
-            tone,
-            cable: Cable {
-                capacitance: farads(cable),
-                tolerance: None,
-            },
-            input: Input {
-                resistance: ohms(resistance),
-                capacitance: farads(capacitance),
-            },
-            loads,
-        },
+    (
+        pickup(),
+        fitting(),
+        potentiometer(),
+        fitting(),
+        option::weighted(0.8, tone()),
+        fixed,
+        loads,
     )
+        .prop_map(
+            |(pickup, series, pot, bleed, tone, (cable, resistance, capacitance), loads)| Guitar {
+                name: "random".to_owned(),
+                series,
+                pickup,
+                volume: Volume { pot, bleed },
+                tone,
+                cable: Cable {
+                    capacitance: farads(cable),
+                    tolerance: None,
+                },
+                input: Input {
+                    resistance: ohms(resistance),
+                    capacitance: farads(capacitance),
+                },
+                loads,
+            },
+        )
 }

@@ -117,7 +117,11 @@ impl Netlist {
 
     /// Kirchhoff's current law at every node but ground, one law for every impedance, and the EMF; currents are scaled by the reference.
     fn equations(&self, source: usize) -> (DMatrix<Complex64>, DVector<Complex64>) {
-        let impedances = self.elements.iter().filter(|element| matches!(element.law, Law::Impedance(_))).count();
+        let impedances = self
+            .elements
+            .iter()
+            .filter(|element| matches!(element.law, Law::Impedance(_)))
+            .count();
         let voltages = self.nodes - 1;
         let size = voltages + impedances + 1;
         let mut matrix = DMatrix::zeros(size, size);
