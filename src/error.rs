@@ -49,7 +49,7 @@ impl Error {
     pub fn new(kind: ErrorKind, message: impl Into<String>) -> Self {
         Self(Box::new(Inner {
             kind,
-            message: message.into(),
+            message: clipped(message.into()),
             label: String::new(),
             place: None,
             help: Vec::new(),
@@ -71,14 +71,14 @@ impl Error {
     /// Adds the words that stand at the caret.
     #[must_use]
     pub fn label(mut self, label: impl Into<String>) -> Self {
-        self.0.label = label.into();
+        self.0.label = clipped(label.into());
         self
     }
 
     /// Adds a line of help under the picture: what was expected, or what to do.
     #[must_use]
     pub fn help(mut self, help: impl Into<String>) -> Self {
-        self.0.help.push(help.into());
+        self.0.help.push(clipped(help.into()));
         self
     }
 
@@ -152,8 +152,25 @@ impl fmt::Display for Error {
 
 impl std::error::Error for Error {}
 
+/// Most characters of a message: enough for a sentence that quotes a value, too few for one that quotes a file.
+const LONGEST_MESSAGE: usize = 400;
+
+fn clipped(mut message: String) -> String {
+    if let Some((at, _)) = message.char_indices().nth(LONGEST_MESSAGE) {
+        message.truncate(at);
+        message.push('…');
+    }
+    message
+}
+
+/// Longest word that is compared with others: longer than any key or word of ours.
+const LONGEST_WORD: usize = 64;
+
 /// The word nearest to what was written, if one is near enough to be meant.
 pub fn nearest<'w>(written: &str, words: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+    if written.len() > LONGEST_WORD {
+        return None;
+    }
     let written = written.to_lowercase();
     words
         .into_iter()

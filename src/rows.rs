@@ -107,7 +107,7 @@ fn check_count(row: &Row<'_>, header: &[&str]) -> Result<()> {
     if found == wanted {
         return Ok(());
     }
-    let message = format!("line {} has {found} {}, the header has {wanted}", row.line(), cells(found));
+    let message = format!("row {} has {found} {}, the header has {wanted}", row.line(), cells(found));
     let error = Error::at(&row.passage(), ErrorKind::Syntax, message).label(format!("expected `{}`", header.join(",")));
     Err(if found > wanted {
         error.help("a decimal point is a point (0.5); a text that holds a comma goes in \"quotes\"")
@@ -201,8 +201,8 @@ mod tests {
         for (text, message) in [
             ("", "the header `a,b` is missing: there is no row at all"),
             ("b,a\n1,2\n", "the header must be `a,b`"),
-            ("a,b\n1\n", "line 2 has 1 cell, the header has 2"),
-            ("a,b\n1,2,3\n", "line 2 has 3 cells, the header has 2"),
+            ("a,b\n1\n", "row 2 has 1 cell, the header has 2"),
+            ("a,b\n1,2,3\n", "row 2 has 3 cells, the header has 2"),
         ] {
             let source = Source::inline("x.csv", text);
             assert_eq!(read(&source, &["a", "b"]).err().unwrap().message(), message);

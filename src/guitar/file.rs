@@ -2,16 +2,14 @@
 
 use std::path::Path;
 
-use super::limits::{self, Limits, quantity, share};
+use super::limits::{self, quantity, share};
 use super::taper::Taper;
 use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
 use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::parts::network::Network;
 use crate::source::Source;
-use crate::units::{
-    Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_metres, read_ohms, with_prefix, with_prefix_rounded,
-};
+use crate::units::{Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
 
 const HOOKUPS: [(&str, Hookup); 2] = [("rheostat", Hookup::Rheostat), ("shelf", Hookup::Shelf)];
 const JOINTS: [(&str, Joint); 2] = [("pickup", Joint::Pickup), ("wiper", Joint::Wiper)];
@@ -23,7 +21,7 @@ impl Guitar {
     /// At the place of the first mistake.
     pub fn read(source: &Source) -> Result<Self> {
         let document = Document::parse(source)?;
-        let root = document.root("a guitar file");
+        let root = document.root("the guitar file");
         let name = name(root.get("name"), source)?;
         let series = network(root.get("series"))?;
         let pickup = pickup(&root.need("pickup")?)?;

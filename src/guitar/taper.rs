@@ -189,8 +189,11 @@ fn trade_code(whole: &Passage<'_>) -> Error {
     let message = format!("`{}` does not say which taper is meant", whole.text());
     Error::at(whole, ErrorKind::Unknown, message)
         .label("a taper is written in words here")
-        .help("the letters disagree: in today's guitar trade A is audio, B linear, C reverse audio; in the IEC's lettering A is linear, B logarithmic, C reverse logarithmic")
-        .help("write `linear`, `audio 15 %` (or 10, 20, 30 %) or `reverse audio 15 %`; measured at half rotation, the percentage is resistance to the counter-clockwise lug over the whole track's")
+        .help("the letters disagree, so none is guessed:")
+        .help("in today's guitar trade A is audio, B linear, C reverse audio")
+        .help("in the IEC's lettering A is linear, B logarithmic, C reverse logarithmic")
+        .help("write `linear`, `audio 15 %` or `reverse audio 15 %`")
+        .help("common percentages are 10, 15, 20 and 30 %: the resistance at half rotation")
 }
 
 fn mid_fraction(whole: &Passage<'_>, number: &Passage<'_>, words: &str, highest: f64) -> Result<Fraction> {

@@ -104,7 +104,7 @@ fn word(kind: Kind) -> &'static str {
 }
 
 fn part(row: &Row<'_>) -> Result<StockedPart> {
-    let in_row = |error: Error| error.help(format!("row {}", row.line()));
+    let in_row = |error: Error| error.help(format!("row {} of the stock list", row.line()));
     let kind = kind(&row.cell(0)).map_err(in_row)?;
     Ok(StockedPart {
         kind,
