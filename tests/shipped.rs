@@ -62,8 +62,10 @@ fn every_file_says_that_it_is_invented_and_names_no_other_file() {
     }
 }
 
+type Range = [f64; 2];
+
 /// Inductance in H, winding resistance in kΩ, winding capacitance in pF, by type; the type is what the file's comment says.
-const TYPES: [(&str, [f64; 2], [f64; 2], [f64; 2]); 6] = [
+const TYPES: [(&str, Range, Range, Range); 6] = [
     ("rod-magnet single coil", [2.0, 3.3], [5.0, 7.5], [60.0, 150.0]),
     ("single coil with steel poles", [2.5, 5.0], [5.0, 8.0], [60.0, 150.0]),
     ("metal-covered neck single coil", [1.6, 2.5], [6.0, 8.0], [60.0, 150.0]),

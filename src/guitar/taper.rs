@@ -36,8 +36,7 @@ impl Taper {
     /// outside is taken as the nearer end.
     #[must_use]
     pub fn wiper(&self, rotation: f64) -> f64 {
-        // Written so that a rotation that is no number comes out at an end as well.
-        if !(rotation > 0.0) {
+        if rotation.is_nan() || rotation <= 0.0 {
             return 0.0;
         }
         if rotation >= 1.0 {
