@@ -39,11 +39,15 @@ impl Source {
     /// A sentence fit for a user when the file cannot be read, is larger than 64 MiB or is not UTF-8.
     pub fn file(path: &Path) -> Result<Self, String> {
         let name = path.display().to_string();
-        let size = std::fs::metadata(path).map_err(|error| unreadable(&name, &error))?.len();
-        if size > LARGEST_FILE {
+        let file = std::fs::File::open(path).map_err(|error| unreadable(&name, &error))?;
+        let mut bytes = Vec::new();
+        // A device or a pipe has no length to ask for: what is read is what counts.
+        file.take(LARGEST_FILE + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| unreadable(&name, &error))?;
+        if bytes.len() as u64 > LARGEST_FILE {
             return Err(format!("`{name}` is larger than 64 MiB"));
         }
-        let bytes = std::fs::read(path).map_err(|error| unreadable(&name, &error))?;
         let text = String::from_utf8(bytes).map_err(|error| {
             let offset = error.utf8_error().valid_up_to();
             format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character")
