@@ -62,7 +62,36 @@ pub const GUITARS: &[ShippedFile] = &[
 ];
 
 /// The shipped targets; the first is the default target.
-pub const TARGETS: &[ShippedFile] = &[];
+pub const TARGETS: &[ShippedFile] = &[
+    ShippedFile {
+        name: "highs-and-feel",
+        text: include_str!("../targets/highs-and-feel.toml"),
+    },
+    ShippedFile {
+        name: "highs-to-quarter",
+        text: include_str!("../targets/highs-to-quarter.toml"),
+    },
+    ShippedFile {
+        name: "highs-and-feel-to-quarter",
+        text: include_str!("../targets/highs-and-feel-to-quarter.toml"),
+    },
+    ShippedFile {
+        name: "less-mud",
+        text: include_str!("../targets/less-mud.toml"),
+    },
+    ShippedFile {
+        name: "tone-sweep",
+        text: include_str!("../targets/tone-sweep.toml"),
+    },
+    ShippedFile {
+        name: "darker-not-duller",
+        text: include_str!("../targets/darker-not-duller.toml"),
+    },
+    ShippedFile {
+        name: "match-another-guitar",
+        text: include_str!("../targets/match-another-guitar.toml"),
+    },
+];
 
 /// The series of preferred numbers of IEC 60063, each a CSV with the header `value` and the values from 1 to below 10.
 pub const SERIES: &[ShippedFile] = &[
@@ -102,4 +131,7 @@ pub const STOCK: &[ShippedFile] = &[ShippedFile {
 }];
 
 /// The shipped curves, for targets that match one.
-pub const CURVES: &[ShippedFile] = &[];
+pub const CURVES: &[ShippedFile] = &[ShippedFile {
+    name: "wren",
+    text: include_str!("../targets/curves/wren.csv"),
+}];

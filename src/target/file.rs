@@ -41,7 +41,8 @@ impl Target {
             return Err(no_clause(&source.passage_at(0..0)));
         };
         let mut clauses = Vec::new();
-        for item in written.items()? {
+        let items = written.items();
+        for item in items.map_err(|error| error.help("a clause begins with [[clause]], in double brackets"))? {
             read_clause(&item, source, &bands, &mut clauses)?;
         }
         if clauses.is_empty() {
@@ -54,7 +55,7 @@ impl Target {
 fn no_clause(passage: &Passage<'_>) -> Error {
     Error::at(passage, ErrorKind::Missing, "the target has no clause")
         .label("expected at least one [[clause]]")
-        .help("[[clause]]\n      says = \"keep highs within 2 dB from full to half volume\"")
+        .help("for example [[clause]] and, below it, says = \"keep highs within 2 dB from full to half volume\"")
 }
 
 fn read_name(value: &Value<'_>) -> Result<String> {
@@ -74,7 +75,9 @@ fn stem(name: &str) -> String {
 
 fn read_bands(value: &Value<'_>) -> Result<Vec<NamedBand>> {
     let mut bands: Vec<NamedBand> = Vec::new();
-    for (name, value) in value.section("[bands]")?.entries() {
+    let mut entries = value.section("[bands]")?.entries();
+    entries.sort_by_key(|(name, _)| name.place().span.start);
+    for (name, value) in entries {
         let word = name.text();
         let is_word = word.starts_with(char::is_alphabetic) && word.chars().all(|sign| sign.is_alphanumeric() || matches!(sign, '-' | '_'));
         if !is_word {
@@ -283,7 +286,7 @@ fn read_bounds(clause: &Passage<'_>, at_least: Option<Value<'_>>, at_most: Optio
 fn read_bound(value: &Value<'_>) -> Result<f64> {
     let bound = value.number()?;
     if bound.abs() > LARGEST_BOUND {
-        let message = format!("{bound} dB is beyond ±{LARGEST_BOUND} dB");
+        let message = format!("{} dB is beyond ±{LARGEST_BOUND} dB", value.passage().text());
         return Err(Error::at(&value.passage(), ErrorKind::Range, message).label("expected dB, such as -2.0"));
     }
     Ok(bound)

@@ -52,7 +52,7 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Vec
     let bands = own_bands.iter().cloned().chain(common_bands()).collect();
     let mut cursor = Cursor::new(passage.clone(), bands);
     cursor.drop_last("?");
-    let _lead_found = LEADS.iter().any(|lead| cursor.take_all(lead));
+    pass_over_lead(&mut cursor).map_err(|error| cursor.with_forms(error, None))?;
     let mut clauses = Vec::new();
     loop {
         let first = first_word(&mut cursor).map_err(|error| cursor.with_forms(error, None))?;
@@ -128,6 +128,14 @@ pub(super) fn is_reserved(word: &str) -> bool {
     WORDS.contains(&word.as_str()) || forms::FIRST_WORDS.contains(&word.as_str())
 }
 
+/// Passes over a beginning such as "which cap for", which must then be whole.
+fn pass_over_lead(cursor: &mut Cursor<'_>) -> Result<()> {
+    let lead = LEADS
+        .into_iter()
+        .find(|lead| lead.first().is_some_and(|first| cursor.peek() == *first));
+    lead.into_iter().flatten().try_for_each(|word| cursor.expect(word))
+}
+
 fn first_word(cursor: &mut Cursor<'_>) -> Result<&'static str> {
     let found = forms::FIRST_WORDS.into_iter().find(|word| cursor.take(word));
     found.ok_or_else(|| cursor.refuse(&forms::FIRST_WORDS))
@@ -151,6 +159,9 @@ fn left_over(cursor: &mut Cursor<'_>) -> Error {
         return error.help("`and` begins a new clause only before one of these words");
     }
     let error = cursor.refuse_plain("the end, `and` or `;`");
+    if cursor.peek() == "to" {
+        return error.help("the positions between two are written `from … to …`");
+    }
     error.nearest(cursor.peek(), ["and", "at", "from", "by", "volume", "tone"])
 }
 

@@ -69,7 +69,7 @@ impl Clause {
     fn reference(&self, they: &str) -> String {
         match &self.against {
             Against::Full => format!("what {they} {}", self.at_full()),
-            Against::Present => format!("what {they} now at the same knob positions"),
+            Against::Present => format!("what {they} now"),
             Against::Flat => match (self.measure, self.anchor) {
                 (Measure::Shape, anchor) => format!("the mean level of {}", range(anchor.unwrap_or(DEFAULT_ANCHOR))),
                 (Measure::Level, _) => "the level the pickup makes".to_owned(),

@@ -74,13 +74,6 @@ impl<'p> Cursor<'p> {
         found
     }
 
-    /// Takes these words if all of them come next.
-    pub(super) fn take_all(&mut self, words: &[&str]) -> bool {
-        let found = words.iter().enumerate().all(|(ahead, word)| self.peek_at(ahead) == *word);
-        self.next += if found { words.len() } else { 0 };
-        found
-    }
-
     /// Takes a word that must come next.
     pub(super) fn expect(&mut self, word: &str) -> Result<()> {
         if self.take(word) { Ok(()) } else { Err(self.refuse(&[word])) }
@@ -255,15 +248,20 @@ fn token_length(rest: &str) -> usize {
     let until = |ends: &dyn Fn(char) -> bool| rest.find(ends).unwrap_or(rest.len());
     let is_mark = |sign: char| matches!(sign, ',' | ';' | '?');
     let mut signs = rest.chars();
-    match (signs.next(), signs.next()) {
-        (Some(first), _) if first.is_whitespace() => until(&|sign| !sign.is_whitespace()),
-        (Some(first), _) if is_mark(first) => first.len_utf8(),
-        (Some(first), _) if first.is_ascii_digit() => until(&|sign| !is_number_part(sign)),
-        (Some(first), Some(second)) if (is_sign(first) || first == '.') && is_number_part(second) => {
-            let skipped = first.len_utf8();
-            let number = rest.get(skipped..).unwrap_or_default();
-            skipped + number.find(|sign| !is_number_part(sign)).unwrap_or(number.len())
-        }
-        _ => until(&|sign| sign.is_whitespace() || is_mark(sign)),
-    }
+    let (first, second) = (signs.next().unwrap_or_default(), signs.next().unwrap_or_default());
+    let whole = if first.is_whitespace() {
+        return until(&|sign| !sign.is_whitespace());
+    } else if is_mark(first) {
+        return first.len_utf8();
+    } else if first.is_ascii_digit() {
+        until(&|sign| !is_number_part(sign))
+    } else if (is_sign(first) || first == '.') && is_number_part(second) {
+        let number = rest.get(first.len_utf8()..).unwrap_or_default();
+        first.len_utf8() + number.find(|sign| !is_number_part(sign)).unwrap_or(number.len())
+    } else {
+        until(&|sign| sign.is_whitespace() || is_mark(sign))
+    };
+    // A full stop is no part of the word or number before it.
+    let token = rest.get(..whole).unwrap_or(rest).trim_end_matches('.');
+    if token.is_empty() { whole } else { token.len() }
 }

@@ -47,7 +47,7 @@ impl Positions {
         if slot.replace(rotations).is_some() {
             let message = format!("the {} knob is set twice in one clause", knob.word());
             return Err(Error::at(&start, ErrorKind::Conflict, message)
-                .label("set before")
+                .label("set a second time here")
                 .help(format!("several positions of one knob are a list: at {} 10, 7.5, 5", knob.word())));
         }
         Ok(true)
@@ -210,14 +210,12 @@ fn read_list(cursor: &mut Cursor<'_>) -> Result<(Knob, Vec<f64>)> {
 }
 
 fn knob_missing(cursor: &Cursor<'_>) -> Error {
-    if cursor.is_done() {
+    if !matches!(cursor.peek(), "and" | ";") {
         return cursor.refuse(&["volume", "tone"]);
     }
     let before = cursor.before();
     let message = format!("which knob `{}` belongs to is not said", before.text());
-    Error::at(&before, ErrorKind::Missing, message)
-        .label("`volume` or `tone` must follow")
-        .nearest(cursor.peek(), ["volume", "tone"])
+    Error::at(&before, ErrorKind::Missing, message).label("`volume` or `tone` must follow")
 }
 
 fn refuse_silence(knob: Knob, position: &Position<'_>) -> Result<()> {
