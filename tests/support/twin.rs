@@ -50,6 +50,10 @@ impl Netlist {
     }
 
     pub fn resistor(&mut self, from: usize, to: usize, ohms: f64) {
+        if ohms == 0.0 && self.joined(from)[to] {
+            // A second wire beside a wire would leave the current of each undetermined.
+            return;
+        }
         let law = Law::Impedance(ohms.into());
         self.elements.push(Element { from, to, law });
     }
@@ -83,29 +87,36 @@ impl Netlist {
         }
     }
 
-    /// Whether a chain of zero resistances joins two nodes.
-    fn joined(&self, one: usize, other: usize) -> bool {
+    /// Which nodes can be reached from one through elements that pass `through`, never entering a node of `barred`.
+    fn reached(&self, start: usize, barred: &[bool], through: impl Fn(&Law) -> bool) -> Vec<bool> {
         let mut reached = vec![false; self.nodes];
-        reached[one] = true;
+        reached[start] = true;
         for _ in 0..self.nodes {
-            for element in &self.elements {
-                let short = matches!(element.law, Law::Impedance(z) if z == Complex64::ZERO);
-                if short && (reached[element.from] || reached[element.to]) {
-                    reached[element.from] = true;
-                    reached[element.to] = true;
+            for Element { from, to, law } in &self.elements {
+                if through(law) && !barred[*from] && !barred[*to] && (reached[*from] || reached[*to]) {
+                    reached[*from] = true;
+                    reached[*to] = true;
                 }
             }
         }
-        reached[other]
+        reached
     }
 
-    /// V(output)/V(source) with an ideal EMF at `source`; exactly zero where zero resistances join the output to ground.
+    /// The nodes that zero resistances join to one.
+    fn joined(&self, node: usize) -> Vec<bool> {
+        let none = vec![false; self.nodes];
+        self.reached(node, &none, |law| matches!(law, Law::Impedance(z) if *z == Complex64::ZERO))
+    }
+
+    /// V(output)/V(source) with an ideal EMF at `source`; exactly zero where nothing leads from source to output but through ground.
     pub fn transfer(&self, source: usize, output: usize) -> Complex64 {
-        if self.joined(output, 0) {
+        let grounded = self.joined(0);
+        let live = self.reached(source, &grounded, |law| !matches!(law, Law::Admittance(y) if *y == Complex64::ZERO));
+        if !live[output] {
             return Complex64::ZERO;
         }
         let (matrix, right) = self.equations(source);
-        let factors = matrix.clone().full_piv_lu();
+        let factors = matrix.clone().lu();
         let mut solution = factors.solve(&right).expect("the network has one solution");
         // Two steps of iterative refinement take out what the elimination rounded off.
         for _ in 0..2 {
