@@ -32,7 +32,10 @@ fn short(from: Node, to: Node) -> Branch {
 fn assert_complex(got: Option<Complex64>, expected: Complex64) {
     let got = got.expect("the circuit has a solution");
     let miss = (got - expected).norm();
-    assert!(miss <= close::CLOSED_FORM * expected.norm(), "got {got}, expected {expected}, off by {miss:e}");
+    assert!(
+        miss <= close::CLOSED_FORM * expected.norm(),
+        "got {got}, expected {expected}, off by {miss:e}"
+    );
 }
 
 #[test]
@@ -58,8 +61,14 @@ fn an_rc_low_pass_has_its_corner_at_one_over_two_pi_rc() {
     for octave in -4..=4 {
         let ratio = 2.0_f64.powi(octave);
         let frequency = corner * ratio;
-        let low_pass = [branch(1, 2, &r(resistance), frequency), branch(2, GROUND, &c(capacitance), frequency)];
-        let high_pass = [branch(1, 2, &c(capacitance), frequency), branch(2, GROUND, &r(resistance), frequency)];
+        let low_pass = [
+            branch(1, 2, &r(resistance), frequency),
+            branch(2, GROUND, &c(capacitance), frequency),
+        ];
+        let high_pass = [
+            branch(1, 2, &c(capacitance), frequency),
+            branch(2, GROUND, &r(resistance), frequency),
+        ];
         let expected = Complex64::new(1.0, ratio).inv();
         assert_complex(nodal::transfer(&low_pass, 1, 2), expected);
         assert_complex(nodal::transfer(&high_pass, 1, 2), expected * Complex64::new(0.0, ratio));
@@ -73,7 +82,10 @@ fn a_series_rlc_resonates_with_its_q() {
     let q = (inductance / capacitance).sqrt() / resistance;
     for ratio in [0.1, 0.5, 0.9, 1.1, 2.0, 10.0] {
         let frequency = resonance * ratio;
-        let circuit = [branch(1, 2, &series([r(resistance), l(inductance)]), frequency), branch(2, GROUND, &c(capacitance), frequency)];
+        let circuit = [
+            branch(1, 2, &series([r(resistance), l(inductance)]), frequency),
+            branch(2, GROUND, &c(capacitance), frequency),
+        ];
         let expected = Complex64::new(1.0 - ratio * ratio, ratio / q).inv();
         assert_complex(nodal::transfer(&circuit, 1, 2), expected);
         // The same, as a guitar whose controls and input load it as little as a file allows.
@@ -97,7 +109,11 @@ fn a_tank_is_open_at_resonance_and_a_trap_is_a_short() {
 fn zero_ohms_make_two_nodes_one() {
     let frequency = 2e3;
     let parts = [r(47e3), c(1e-9), r(220e3)];
-    let plain = [branch(1, 2, &parts[0], frequency), branch(2, GROUND, &parts[1], frequency), branch(2, GROUND, &parts[2], frequency)];
+    let plain = [
+        branch(1, 2, &parts[0], frequency),
+        branch(2, GROUND, &parts[1], frequency),
+        branch(2, GROUND, &parts[2], frequency),
+    ];
     let expected = nodal::transfer(&plain, 1, 2).unwrap();
     // The same with wires between, a loop of wires, and a part bridged by a wire.
     let wired = [
@@ -115,21 +131,36 @@ fn zero_ohms_make_two_nodes_one() {
     }
     assert_eq!(nodal::transfer(&wired, 1, 5), Some(Complex64::ZERO));
     assert_eq!(nodal::driving_point_impedance(&wired, 5), Some(Complex64::ZERO));
-    assert_complex(nodal::transfer(&[short(1, 2), branch(2, GROUND, &r(1e3), frequency)], 1, 2), Complex64::ONE);
+    assert_complex(
+        nodal::transfer(&[short(1, 2), branch(2, GROUND, &r(1e3), frequency)], 1, 2),
+        Complex64::ONE,
+    );
 }
 
 #[test]
 fn what_has_no_answer_is_none() {
     let frequency = 1e3;
     let resistor = |from, to| branch(from, to, &r(1e3), frequency);
-    assert_eq!(nodal::transfer(&[resistor(1, GROUND), resistor(2, 3)], 1, 2), None, "a floating output");
-    assert_eq!(nodal::transfer(&[short(1, GROUND), resistor(1, 2)], 1, 2), None, "a source shorted by a wire");
+    assert_eq!(
+        nodal::transfer(&[resistor(1, GROUND), resistor(2, 3)], 1, 2),
+        None,
+        "a floating output"
+    );
+    assert_eq!(
+        nodal::transfer(&[short(1, GROUND), resistor(1, 2)], 1, 2),
+        None,
+        "a source shorted by a wire"
+    );
     assert_eq!(nodal::driving_point_impedance(&[resistor(1, 2)], 1), None, "no way to ground");
     let too_many: Vec<_> = (1..200).map(|node| resistor(node, node - 1)).collect();
     assert_eq!(nodal::transfer(&too_many, 199, 1), None, "too many nodes");
     assert_eq!(nodal::transfer(&[resistor(1, GROUND)], 1, 5_000), None, "an output that is no node");
     assert_eq!(nodal::transfer(&[resistor(1, GROUND)], 5_000, 1), None, "a source that is no node");
-    assert_eq!(nodal::driving_point_impedance(&[resistor(1, GROUND)], 5_000), None, "a node that is none");
+    assert_eq!(
+        nodal::driving_point_impedance(&[resistor(1, GROUND)], 5_000),
+        None,
+        "a node that is none"
+    );
 }
 
 /// A guitar with the volume at zero is silent, whatever is fitted, exactly.
@@ -195,7 +226,10 @@ fn circuits() -> impl Strategy<Value = Vec<(Node, Node, Network)>> {
 }
 
 fn at(circuit: &[(Node, Node, Network)], frequency: f64) -> Vec<Branch> {
-    circuit.iter().map(|(from, to, network)| branch(*from, *to, network, frequency)).collect()
+    circuit
+        .iter()
+        .map(|(from, to, network)| branch(*from, *to, network, frequency))
+        .collect()
 }
 
 /// Z₁₂ = Z₂₁: a transfer times the impedance at its source is the same both ways.
@@ -204,10 +238,16 @@ fn networks_are_reciprocal() {
     random::runner(1000)
         .run(&(circuits(), random::frequency()), |(circuit, frequency)| {
             let branches = at(&circuit, frequency);
-            let mutual = |from, to| nodal::transfer(&branches, from, to).unwrap() * nodal::driving_point_impedance(&branches, from).unwrap();
+            let mutual =
+                |from, to| nodal::transfer(&branches, from, to).unwrap() * nodal::driving_point_impedance(&branches, from).unwrap();
             let (forth, back) = (mutual(1, 2), mutual(2, 1));
             // Where nothing joins the two, both are exactly zero.
-            prop_assert!((forth - back).norm() <= 1e3 * close::CLOSED_FORM * forth.norm(), "{} and {}", forth, back);
+            prop_assert!(
+                (forth - back).norm() <= 1e3 * close::CLOSED_FORM * forth.norm(),
+                "{} and {}",
+                forth,
+                back
+            );
             Ok(())
         })
         .unwrap();
@@ -237,7 +277,11 @@ fn resistors_stay_between_the_rails() {
             for output in 2..6 {
                 if let Some(voltage) = nodal::transfer(&at(&joins, 1e3), 1, output) {
                     prop_assert_eq!(voltage.im, 0.0);
-                    prop_assert!((-close::CLOSED_FORM..=1.0 + close::CLOSED_FORM).contains(&voltage.re), "{}", voltage);
+                    prop_assert!(
+                        (-close::CLOSED_FORM..=1.0 + close::CLOSED_FORM).contains(&voltage.re),
+                        "{}",
+                        voltage
+                    );
                 }
             }
             Ok(())
@@ -256,7 +300,12 @@ fn no_guitar_gives_more_than_its_available_power() {
         .run(&cases, |(guitar, knobs, frequency)| {
             let power = circuit::transfer(&guitar, knobs, frequency).norm_sqr();
             prop_assert!(power.is_finite());
-            prop_assert!(power <= available(&guitar) * (1.0 + close::CLOSED_FORM), "{} of {}", power, available(&guitar));
+            prop_assert!(
+                power <= available(&guitar) * (1.0 + close::CLOSED_FORM),
+                "{} of {}",
+                power,
+                available(&guitar)
+            );
             Ok(())
         })
         .unwrap();

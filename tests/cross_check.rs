@@ -20,7 +20,10 @@ fn agree(got: Complex64, expected: Complex64) -> Result<(), TestCaseError> {
     }
     prop_assert!(got.is_finite() && got != Complex64::ZERO, "{got}");
     let level = decibels(got) - decibels(expected);
-    prop_assert!(level.abs() <= close::LEVEL_DB, "levels differ by {level:e} dB: {got} and {expected}");
+    prop_assert!(
+        level.abs() <= close::LEVEL_DB,
+        "levels differ by {level:e} dB: {got} and {expected}"
+    );
     let angle = angle_between(got, expected);
     prop_assert!(angle <= close::PHASE_RAD, "phases differ by {angle:e} rad: {got} and {expected}");
     Ok(())
@@ -31,7 +34,10 @@ fn the_library_agrees_with_the_independent_solver() {
     let cases = (random::guitar(), random::setting(), random::frequency());
     random::runner(4000)
         .run(&cases, |(guitar, knobs, frequency)| {
-            agree(circuit::transfer(&guitar, knobs, frequency), twin::transfer(&guitar, knobs, frequency))
+            agree(
+                circuit::transfer(&guitar, knobs, frequency),
+                twin::transfer(&guitar, knobs, frequency),
+            )
         })
         .unwrap();
 }
@@ -74,7 +80,11 @@ fn filled(mut guitar: Guitar, slots: &[Slot], fillings: &[Filling]) -> Option<Gu
 }
 
 fn check_reduction(guitar: &Guitar, knobs: Setting, frequency: f64, slots: &[Slot], fillings: &[Filling]) -> Result<(), TestCaseError> {
-    let admittances: Vec<_> = fillings.iter().take(slots.len()).map(|filling| filling.admittance(frequency)).collect();
+    let admittances: Vec<_> = fillings
+        .iter()
+        .take(slots.len())
+        .map(|filling| filling.admittance(frequency))
+        .collect();
     let reduced = Reduction::of(guitar, knobs, frequency, slots).transfer(&admittances);
     prop_assert!(reduced.is_finite());
     if let Some(filled) = filled(guitar.clone(), slots, fillings) {
@@ -90,7 +100,9 @@ fn check_reduction(guitar: &Guitar, knobs: Setting, frequency: f64, slots: &[Slo
 /// Every selection of slots, of any number, in the order of the slots.
 fn selections() -> Vec<Vec<Slot>> {
     let chosen = |bits: usize| Slot::ALL.into_iter().enumerate().filter(move |(index, _)| bits & (1 << index) != 0);
-    (1..1 << Slot::ALL.len()).map(|bits| chosen(bits).map(|(_, slot)| slot).collect()).collect()
+    (1..1 << Slot::ALL.len())
+        .map(|bits| chosen(bits).map(|(_, slot)| slot).collect())
+        .collect()
 }
 
 #[test]
@@ -98,7 +110,13 @@ fn the_reduction_agrees_with_the_plain_solve_for_every_selection_of_slots() {
     let selections = selections();
     assert_eq!(selections.len(), 15);
     let fillings = proptest::collection::vec(filling(), 4);
-    let cases = (random::guitar(), random::setting(), random::frequency(), fillings, 0..selections.len());
+    let cases = (
+        random::guitar(),
+        random::setting(),
+        random::frequency(),
+        fillings,
+        0..selections.len(),
+    );
     random::runner(4000)
         .run(&cases, |(guitar, knobs, frequency, fillings, selection)| {
             check_reduction(&guitar, knobs, frequency, &selections[selection], &fillings)
@@ -166,7 +184,11 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
         ],
     };
     let bleeds = [680e-12, 1e-9, 1.2e-9].map(|farads| [c(farads), parallel([r(150e3), c(farads)]), series([r(130e3), c(farads)])]);
-    let mut candidates: Vec<_> = bleeds.into_iter().flatten().map(|bleed| naive::Candidate::new([(Slot::Bleed, Some(bleed))])).collect();
+    let mut candidates: Vec<_> = bleeds
+        .into_iter()
+        .flatten()
+        .map(|bleed| naive::Candidate::new([(Slot::Bleed, Some(bleed))]))
+        .collect();
     candidates.push(naive::Candidate::new([(Slot::Bleed, None)]));
     let guitar = worked_guitar();
     let one = naive::rank(&guitar, &guitar, &target, candidates.clone());
@@ -174,7 +196,10 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
     assert_eq!(one.len(), 10);
     for (one, other) in one.iter().zip(&other) {
         assert_eq!(one.candidate, other.candidate);
-        assert_eq!((one.worst.clause, one.worst.frequency_hz), (other.worst.clause, other.worst.frequency_hz));
+        assert_eq!(
+            (one.worst.clause, one.worst.frequency_hz),
+            (other.worst.clause, other.worst.frequency_hz)
+        );
         assert_close(one.margin_db, other.margin_db, 10.0 * close::LEVEL_DB, "margin");
         assert_close(one.rms_db, other.rms_db, 10.0 * close::LEVEL_DB, "root mean square");
         assert_close(one.volume_shift_db, other.volume_shift_db, 10.0 * close::LEVEL_DB, "volume shift");

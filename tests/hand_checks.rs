@@ -33,7 +33,12 @@ fn the_grid_meets_every_open_string() {
         assert_close(semitones[semitone], frequency, close::THREE_DECIMALS, "open string");
     }
     for (semitone, frequency) in [(46, 1174.66), (48, 1318.51)] {
-        assert_close(semitones[semitone], frequency, close::TWO_DECIMALS, "fretted note on the first string");
+        assert_close(
+            semitones[semitone],
+            frequency,
+            close::TWO_DECIMALS,
+            "fretted note on the first string",
+        );
     }
 }
 
@@ -69,7 +74,10 @@ fn a_measured_bass_coil_has_its_capacitance_and_q() {
     // C. E. LaForest, "Characterizing Magnetic Guitar Pickups": 100 mH, 210 Ω, self-resonance at 100 kHz: 25.33 pF, Q 299.20.
     let (inductance, resistance, capacitance) = (0.1, 210.0, 25.3303e-12);
     let response = |f: f64| {
-        let coil = [branch(1, 2, &series([r(resistance), l(inductance)]), f), branch(2, GROUND, &c(capacitance), f)];
+        let coil = [
+            branch(1, 2, &series([r(resistance), l(inductance)]), f),
+            branch(2, GROUND, &c(capacitance), f),
+        ];
         nodal::transfer(&coil, 1, 2).unwrap()
     };
     // The voltage lags a quarter turn at resonance and is Q times the EMF.
@@ -79,17 +87,30 @@ fn a_measured_bass_coil_has_its_capacitance_and_q() {
     // The same source: into a known resistor the coil is a low-pass with L = R/(2π·f₋₃), R being coil and resistor together.
     let shunt = 10e3;
     let half_power = crossing(100.0, 100e3, |f| {
-        let pair = [branch(1, 2, &series([r(resistance), l(inductance)]), f), branch(2, GROUND, &r(shunt), f)];
+        let pair = [
+            branch(1, 2, &series([r(resistance), l(inductance)]), f),
+            branch(2, GROUND, &r(shunt), f),
+        ];
         nodal::transfer(&pair, 1, 2).unwrap().norm_sqr() - 0.5 * (shunt / (shunt + resistance)).powi(2)
     });
-    assert_relatively_close((resistance + shunt) / (TAU * half_power), inductance, close::CLOSED_FORM, "L from the corner");
+    assert_relatively_close(
+        (resistance + shunt) / (TAU * half_power),
+        inductance,
+        close::CLOSED_FORM,
+        "L from the corner",
+    );
 }
 
 #[test]
 fn an_eddy_loss_lowers_inductance_and_raises_resistance() {
     // Source: tests/published/README.md, "Reference circuits": 8 kΩ + 2.2 H + (2.2 H ∥ 40 kΩ) at 0.1, 1, 3 and 5 kHz; the formulas are
     // L = L₁ + L₂·R₂²/(R₂² + ω²L₂²) and R = R₁ + R₂·ω²L₂²/(R₂² + ω²L₂²).
-    let rows = [(100.0, 4.397, 8.05e3), (1e3, 4.165, 12.27e3), (3e3, 3.260, 28.72e3), (5e3, 2.752, 37.96e3)];
+    let rows = [
+        (100.0, 4.397, 8.05e3),
+        (1e3, 4.165, 12.27e3),
+        (3e3, 3.260, 28.72e3),
+        (5e3, 2.752, 37.96e3),
+    ];
     for (frequency, inductance, resistance) in rows {
         let coil = [
             branch(1, 2, &series([r(8e3), l(2.2)]), frequency),
@@ -97,8 +118,18 @@ fn an_eddy_loss_lowers_inductance_and_raises_resistance() {
             branch(2, GROUND, &r(40e3), frequency),
         ];
         let impedance = nodal::driving_point_impedance(&coil, 1).unwrap();
-        assert_close(impedance.im / (TAU * frequency), inductance, close::THREE_DECIMALS, "effective inductance in H");
-        assert_close(impedance.re, resistance, 10.0 * close::WHOLE, "effective resistance, printed to 10 Ω");
+        assert_close(
+            impedance.im / (TAU * frequency),
+            inductance,
+            close::THREE_DECIMALS,
+            "effective inductance in H",
+        );
+        assert_close(
+            impedance.re,
+            resistance,
+            10.0 * close::WHOLE,
+            "effective resistance, printed to 10 Ω",
+        );
     }
 }
 
@@ -107,9 +138,13 @@ fn a_compensated_divider_is_flat() {
     // Handbook: upper R ∥ C and lower R ∥ C divide alike at all frequencies when their time constants are equal, so that a bleed of
     // C_load·a/(1 − a) makes a volume control flat. Printed for 600 pF to 0.1 pF, or to the pF.
     let (track, load) = (250e3, 600e-12);
-    for (fraction, printed, half_digit) in
-        [(0.1, 66.7, 0.05), (0.15, 105.9, 0.05), (0.3, 257.0, 0.5), (0.5, 600.0, 0.5), (0.7, 1400.0, 0.5)]
-    {
+    for (fraction, printed, half_digit) in [
+        (0.1, 66.7, 0.05),
+        (0.15, 105.9, 0.05),
+        (0.3, 257.0, 0.5),
+        (0.5, 600.0, 0.5),
+        (0.7, 1400.0, 0.5),
+    ] {
         let bleed = load * fraction / (1.0 - fraction);
         assert_close(bleed * 1e12, printed, half_digit, "bleed in pF");
         for frequency in [20.0, 500.0, 3e3, 20e3] {
@@ -128,7 +163,12 @@ fn a_compensated_divider_is_flat() {
 #[test]
 fn a_volume_control_and_its_cable_have_their_corner() {
     // Handbook: the wiper's source resistance is a·(1 − a)·R; with 600 pF its corner lies at 1/(2π·a·(1 − a)·R·C).
-    for (track, fraction, corner) in [(250e3, 0.5, 4244.0), (500e3, 0.5, 2122.0), (250e3, 0.15, 8322.0), (500e3, 0.15, 4161.0)] {
+    for (track, fraction, corner) in [
+        (250e3, 0.5, 4244.0),
+        (500e3, 0.5, 2122.0),
+        (250e3, 0.15, 8322.0),
+        (500e3, 0.15, 4161.0),
+    ] {
         let half_power = crossing(100.0, 50e3, |f| {
             let divider = [
                 branch(1, 2, &r(track * (1.0 - fraction)), f),
@@ -142,7 +182,12 @@ fn a_volume_control_and_its_cable_have_their_corner() {
     // And without load: −6.02 dB at one half, −16.48 at 0.15, −20.00 at 0.10.
     for (fraction, level) in [(0.5, -6.02), (0.15, -16.48), (0.1, -20.0)] {
         let divider = [branch(1, 2, &r(1.0 - fraction), 1e3), branch(2, GROUND, &r(fraction), 1e3)];
-        assert_close(decibels(nodal::transfer(&divider, 1, 2).unwrap()), level, close::TWO_DECIMALS, "unloaded level");
+        assert_close(
+            decibels(nodal::transfer(&divider, 1, 2).unwrap()),
+            level,
+            close::TWO_DECIMALS,
+            "unloaded level",
+        );
     }
 }
 
@@ -185,7 +230,12 @@ fn one_free_slot_has_its_worked_coefficients() {
         let reduced = reduction.transfer(&[bleed.admittance(s(frequency), &[])]);
         assert_close(decibels(reduced), level, close::SIX_DECIMALS, "level by the reduction");
         guitar.volume.bleed = Some(bleed);
-        assert_close(decibels(circuit::transfer(&guitar, knobs, frequency)), level, close::SIX_DECIMALS, "level by the plain solve");
+        assert_close(
+            decibels(circuit::transfer(&guitar, knobs, frequency)),
+            level,
+            close::SIX_DECIMALS,
+            "level by the plain solve",
+        );
     }
 }
 

@@ -22,7 +22,7 @@ pub struct Branch {
 }
 
 /// Most nodes a circuit may have, ground and source included.
-pub const MOST_NODES: usize = 10;
+pub const MOST_NODES: usize = 12;
 
 /// V(output)/V(source) with an ideal EMF between `source` and ground.
 ///
@@ -34,7 +34,7 @@ pub fn transfer(branches: &[Branch], source: Node, output: Node) -> Option<Compl
         return None;
     }
     circuit.connected(output).then_some(())?;
-    let (numerator, denominator) = circuit.determinants(output);
+    let (numerator, denominator) = circuit.equations().determinants(circuit.end(output));
     finite(numerator / denominator)
 }
 
@@ -48,16 +48,10 @@ pub fn driving_point_impedance(branches: &[Branch], node: Node) -> Option<Comple
         return Some(Complex64::ZERO);
     }
     circuit.connected(node).then_some(())?;
-    // Z = D with the node grounded, over D: the cofactor of the node's own diagonal entry.
-    let mut grounded = branches.to_vec();
-    grounded.push(Branch {
-        from: node,
-        to: GROUND,
-        admittance: Admittance::Short,
-    });
-    let (_, denominator) = circuit.determinants(GROUND);
-    let (_, cofactor) = Circuit::new(&grounded, None)?.determinants(GROUND);
-    finite(cofactor / denominator)
+    match circuit.end(node) {
+        End::Unknown(_) => finite(circuit.equations().admittance_to_ground(circuit.end(node)).inv()),
+        End::Ground | End::Source => None,
+    }
 }
 
 fn finite(value: Complex64) -> Option<Complex64> {
@@ -65,7 +59,7 @@ fn finite(value: Complex64) -> Option<Complex64> {
 }
 
 /// Branches whose shorts have been merged, and what is left to solve.
-pub(super) struct Circuit<'b> {
+struct Circuit<'b> {
     branches: &'b [Branch],
     /// The class each node was merged into.
     classes: [Node; MOST_NODES],
@@ -124,22 +118,24 @@ impl<'b> Circuit<'b> {
         node < MOST_NODES && self.tied()[self.classes[node]]
     }
 
-    fn determinants(&self, output: Node) -> (Complex64, Complex64) {
+    fn equations(&self) -> Equations {
         let mut equations = Equations::new(self.size);
-        let source = self.source.map(|source| self.classes[source]);
         for branch in self.branches {
             if let Admittance::Value(admittance) = branch.admittance {
-                let (from, to) = (self.classes[branch.from], self.classes[branch.to]);
-                let rows = (self.rows[from], self.rows[to]);
-                equations.add(rows, (Some(from) == source, Some(to) == source), admittance);
+                equations.add(self.end(branch.from), self.end(branch.to), admittance);
             }
         }
-        let output = self.classes[output];
-        if Some(output) == source {
-            let denominator = equations.denominator();
-            return (denominator, denominator);
+        equations
+    }
+
+    /// Where a node stands in the equations; one that hangs on nothing counts as grounded, having no current to carry.
+    fn end(&self, node: Node) -> End {
+        let class = self.classes[node];
+        match self.rows[class] {
+            Some(row) => End::Unknown(row),
+            None if self.source.is_some_and(|source| class == self.classes[source]) => End::Source,
+            None => End::Ground,
         }
-        (equations.numerator(self.rows[output]), equations.denominator())
     }
 }
 
@@ -152,84 +148,132 @@ pub(super) fn merge(classes: &mut [Node; MOST_NODES], one: Node, other: Node) {
     }
 }
 
-/// The nodal equations G·v = i of the unknown nodes, with the EMF's voltage as one.
+/// Row of ground in [`Equations`].
+const GROUND_ROW: usize = 0;
+/// Row of the source in [`Equations`].
+const SOURCE_ROW: usize = 1;
+/// Row of the first node whose voltage is not known.
+const FIRST_UNKNOWN: usize = 2;
+
+/// Admittances between every two nodes, ground and source among them, to be eliminated node by node.
+///
+/// Taking a node k out turns its star into a mesh: y_ij += y_ik·y_jk/Σₖ with Σₖ = Σ y_ik. That is Gaussian elimination of the
+/// nodal matrix with every diagonal entry formed anew as the sum of its row, so that no small admittance is ever lost in a large
+/// one: between resistances there is no subtraction at all (W. Grassmann, M. Taksar and D. Heyman, "Regenerative analysis and
+/// steady state distributions for Markov chains", Operations Research 33(5), 1985, for the same step in another field). The
+/// determinant of the nodal matrix is the product of the Σₖ.
 #[derive(Clone)]
 pub(super) struct Equations {
     size: usize,
-    matrix: [[Complex64; MOST_NODES]; MOST_NODES],
-    current: [Complex64; MOST_NODES],
+    between: [[Complex64; MOST_NODES]; MOST_NODES],
 }
 
 impl Equations {
-    pub(super) fn new(size: usize) -> Self {
+    /// For so many nodes of unknown voltage.
+    pub(super) fn new(unknown: usize) -> Self {
         Self {
-            size,
-            matrix: [[Complex64::ZERO; MOST_NODES]; MOST_NODES],
-            current: [Complex64::ZERO; MOST_NODES],
+            size: FIRST_UNKNOWN + unknown,
+            between: [[Complex64::ZERO; MOST_NODES]; MOST_NODES],
         }
     }
 
-    /// Adds an admittance between two nodes, each given by its row (`None` is a known voltage: 1 at the source, else 0).
-    pub(super) fn add(&mut self, rows: (Option<usize>, Option<usize>), at_source: (bool, bool), admittance: Complex64) {
-        for (row, other, other_at_source) in [(rows.0, rows.1, at_source.1), (rows.1, rows.0, at_source.0)] {
-            let Some(row) = row else { continue };
-            if other == Some(row) {
-                // Both ends merged into one node: no current flows.
-                continue;
-            }
-            self.matrix[row][row] += admittance;
-            if let Some(other) = other {
-                self.matrix[row][other] -= admittance;
-            } else if other_at_source {
-                self.current[row] += admittance;
-            }
+    /// Adds an admittance between two ends.
+    pub(super) fn add(&mut self, from: End, to: End, admittance: Complex64) {
+        let (from, to) = (from.row(), to.row());
+        // With both ends merged into one node no current flows.
+        if from != to {
+            self.between[from][to] += admittance;
+            self.between[to][from] += admittance;
         }
     }
 
-    /// det G
-    pub(super) fn denominator(&self) -> Complex64 {
-        determinant(self.matrix, self.size)
+    /// N and D of V(output)/V(source) = N/D, with D the determinant of the nodal matrix.
+    pub(super) fn determinants(mut self, output: End) -> (Complex64, Complex64) {
+        let output = output.row();
+        let (product, left) = self.eliminate_but(output);
+        match output {
+            GROUND_ROW => (Complex64::ZERO, product),
+            SOURCE_ROW => (product, product),
+            _ => (product * self.between[output][SOURCE_ROW], product * self.sum(output, &left)),
+        }
     }
 
-    /// det G with the output's column replaced by i (Cramer's rule); zero when the output is at ground.
-    pub(super) fn numerator(&self, output: Option<usize>) -> Complex64 {
-        let Some(output) = output else {
-            return Complex64::ZERO;
+    /// The admittance between an unknown node and ground, nothing being tied to the source.
+    fn admittance_to_ground(mut self, node: End) -> Complex64 {
+        let (_, left) = self.eliminate_but(node.row());
+        self.sum(node.row(), &left)
+    }
+
+    /// Takes out every unknown node but one; the product of their sums, and which rows are left.
+    fn eliminate_but(&mut self, kept: usize) -> (Complex64, [bool; MOST_NODES]) {
+        let mut left: [bool; MOST_NODES] = std::array::from_fn(|row| row < self.size);
+        let mut product = Complex64::ONE;
+        while let Some((pivot, sum)) = self.pivot(&left, kept) {
+            product *= sum;
+            left[pivot] = false;
+            self.star_to_mesh(pivot, sum, &left);
+        }
+        (product, left)
+    }
+
+    /// The unknown node, other than the one kept, whose admittances cancel least in their sum.
+    fn pivot(&self, left: &[bool; MOST_NODES], kept: usize) -> Option<(usize, Complex64)> {
+        let candidates = (FIRST_UNKNOWN..self.size).filter(|row| left[*row] && *row != kept);
+        let soundness = |row: usize| {
+            let sum = self.sum(row, left);
+            let size: f64 = self.others(row, left).map(|other| self.between[row][other].l1_norm()).sum();
+            let ratio = if size > 0.0 { sum.l1_norm() / size } else { 0.0 };
+            (ratio, row, sum)
         };
-        let mut matrix = self.matrix;
-        for (row, current) in matrix.iter_mut().zip(self.current) {
-            row[output] = current;
+        let best = candidates
+            .map(soundness)
+            .max_by(|one, other| one.0.total_cmp(&other.0).then(other.1.cmp(&one.1)));
+        best.map(|(_, row, sum)| (row, sum))
+    }
+
+    fn star_to_mesh(&mut self, pivot: usize, sum: Complex64, left: &[bool; MOST_NODES]) {
+        if sum == Complex64::ZERO {
+            // The product is zero already, and so is every determinant.
+            return;
         }
-        determinant(matrix, self.size)
+        for row in (0..self.size).filter(|row| left[*row]) {
+            let share = self.between[row][pivot] / sum;
+            for other in row + 1..self.size {
+                if left[other] {
+                    let mesh = share * self.between[other][pivot];
+                    self.between[row][other] += mesh;
+                    self.between[other][row] += mesh;
+                }
+            }
+        }
+    }
+
+    fn sum(&self, row: usize, left: &[bool; MOST_NODES]) -> Complex64 {
+        self.others(row, left).map(|other| self.between[row][other]).sum()
+    }
+
+    fn others<'l>(&self, row: usize, left: &'l [bool; MOST_NODES]) -> impl Iterator<Item = usize> + use<'l> {
+        (0..self.size).filter(move |other| left[*other] && *other != row)
     }
 }
 
-/// Gaussian elimination with row pivoting.
-fn determinant(mut matrix: [[Complex64; MOST_NODES]; MOST_NODES], size: usize) -> Complex64 {
-    let mut product = Complex64::ONE;
-    for column in 0..size {
-        let mut pivot = column;
-        for row in column + 1..size {
-            if matrix[row][column].norm_sqr() > matrix[pivot][column].norm_sqr() {
-                pivot = row;
-            }
-        }
-        let head = matrix[pivot][column];
-        if head == Complex64::ZERO {
-            return Complex64::ZERO;
-        }
-        if pivot != column {
-            matrix.swap(pivot, column);
-            product = -product;
-        }
-        product *= head;
-        let pivot_row = matrix[column];
-        for row in matrix.iter_mut().take(size).skip(column + 1) {
-            let factor = row[column] / head;
-            for (entry, above) in row.iter_mut().zip(pivot_row).take(size).skip(column + 1) {
-                *entry -= factor * above;
-            }
+/// One end of an admittance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum End {
+    /// Ground.
+    Ground,
+    /// The EMF's hot end.
+    Source,
+    /// The node of unknown voltage with this number.
+    Unknown(usize),
+}
+
+impl End {
+    fn row(self) -> usize {
+        match self {
+            Self::Ground => GROUND_ROW,
+            Self::Source => SOURCE_ROW,
+            Self::Unknown(number) => FIRST_UNKNOWN + number,
         }
     }
-    product
 }

@@ -13,7 +13,7 @@ use num_complex::Complex64;
 
 use super::Setting;
 use super::netlist::{Netlist, OUTPUT, SOURCE};
-use super::nodal::{Equations, GROUND, MOST_NODES, Node, merge};
+use super::nodal::{End, Equations, GROUND, MOST_NODES, Node, merge};
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Admittance;
 
@@ -150,14 +150,21 @@ impl<'g> SettingCircuit<'g> {
     fn determinants(&self, contraction: &Contraction, admittances: &[Admittance]) -> (Complex64, Complex64) {
         let mut equations = Equations::new(contraction.size);
         for ((from, to, _), admittance) in self.netlist.branches.iter().zip(admittances) {
-            let (from, to) = (contraction.classes[*from], contraction.classes[*to]);
-            let rows = (contraction.rows[from], contraction.rows[to]);
             if let Admittance::Value(admittance) = admittance {
-                equations.add(rows, (from == SOURCE, to == SOURCE), *admittance);
+                equations.add(contraction.end(*from), contraction.end(*to), *admittance);
             }
         }
-        let output = contraction.rows[contraction.classes[OUTPUT]];
-        (equations.numerator(output), equations.denominator())
+        equations.determinants(contraction.end(OUTPUT))
+    }
+}
+
+impl Contraction {
+    fn end(&self, node: Node) -> End {
+        match (self.classes[node], self.rows[self.classes[node]]) {
+            (_, Some(row)) => End::Unknown(row),
+            (SOURCE, None) => End::Source,
+            (_, None) => End::Ground,
+        }
     }
 }
 

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{
-    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, prepare,
-};
+use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};

@@ -62,7 +62,10 @@ pub fn rank(present: &Guitar, build: &Guitar, target: &Target, candidates: Vec<C
 
 /// As [`rank`], by any solver.
 pub fn rank_with(solve: Solver, present: &Guitar, build: &Guitar, target: &Target, candidates: Vec<Candidate>) -> Vec<Ranked> {
-    let judged = candidates.into_iter().filter_map(|candidate| judge(solve, present, build, target, candidate)).collect();
+    let judged = candidates
+        .into_iter()
+        .filter_map(|candidate| judge(solve, present, build, target, candidate))
+        .collect();
     in_groups(judged)
 }
 
@@ -169,7 +172,14 @@ fn differences(solve: Solver, present: &Guitar, build: &Guitar, target: &Target)
 /// Of all knob combinations, the change of mean power level that is largest in size, with its sign.
 fn volume_shift(solve: Solver, present: &Guitar, build: &Guitar, target: &Target) -> f64 {
     let (low, high) = SHIFT_BAND;
-    let mean = |guitar: &Guitar, setting| mean_level(&grid(low, high).into_iter().map(level_of(solve, guitar, setting)).collect::<Vec<_>>());
+    let mean = |guitar: &Guitar, setting| {
+        mean_level(
+            &grid(low, high)
+                .into_iter()
+                .map(level_of(solve, guitar, setting))
+                .collect::<Vec<_>>(),
+        )
+    };
     let mut largest = 0.0_f64;
     for setting in target.clauses.iter().flat_map(settings) {
         let shift = mean(build, setting) - mean(present, setting);
@@ -187,7 +197,10 @@ fn judge(solve: Solver, present: &Guitar, build: &Guitar, target: &Target, candi
         build.fit(*slot, network.clone());
     }
     let differences = differences(solve, present, &build, target);
-    if differences.iter().any(|(margin, point)| !margin.is_finite() || !point.difference_db.is_finite()) {
+    if differences
+        .iter()
+        .any(|(margin, point)| !margin.is_finite() || !point.difference_db.is_finite())
+    {
         return None;
     }
     let (margin_db, worst) = differences.iter().fold(None::<(f64, Worst)>, |best, next| match best {
@@ -225,22 +238,35 @@ fn compare(one: &Candidate, other: &Candidate) -> std::cmp::Ordering {
         .then(cost(one).total_cmp(&cost(other)))
         .then_with(|| {
             let slots = Slot::ALL.into_iter();
-            slots.fold(std::cmp::Ordering::Equal, |so_far, slot| so_far.then_with(|| by_values(&values(one, slot), &values(other, slot))))
+            slots.fold(std::cmp::Ordering::Equal, |so_far, slot| {
+                so_far.then_with(|| by_values(&values(one, slot), &values(other, slot)))
+            })
         })
         .then_with(|| written(one).cmp(&written(other)))
 }
 
 fn networks(candidate: &Candidate, slot: Slot) -> impl Iterator<Item = &Network> {
-    candidate.slots.iter().filter(move |(here, _)| *here == slot).filter_map(|(_, network)| network.as_ref())
+    candidate
+        .slots
+        .iter()
+        .filter(move |(here, _)| *here == slot)
+        .filter_map(|(_, network)| network.as_ref())
 }
 
 fn part_count(candidate: &Candidate) -> usize {
-    Slot::ALL.iter().flat_map(|slot| networks(candidate, *slot)).map(Network::part_count).sum()
+    Slot::ALL
+        .iter()
+        .flat_map(|slot| networks(candidate, *slot))
+        .map(Network::part_count)
+        .sum()
 }
 
 /// In written order.
 fn values(candidate: &Candidate, slot: Slot) -> Vec<f64> {
-    networks(candidate, slot).flat_map(Network::components).map(|part| part.value()).collect()
+    networks(candidate, slot)
+        .flat_map(Network::components)
+        .map(|part| part.value())
+        .collect()
 }
 
 fn written(candidate: &Candidate) -> Vec<String> {
