@@ -21,8 +21,11 @@ fn table<Row: for<'d> Deserialize<'d>>(text: &str) -> Vec<Row> {
     rows
 }
 
-/// A table whose first columns are labels and whose other column heads are frequencies in Hz: labels, and (frequency, level) pairs.
-fn levels(text: &str, labels: usize) -> Vec<(Vec<String>, Vec<(f64, f64)>)> {
+/// A row's labels, and its levels in dB with their frequencies in Hz before them.
+type LevelRow = (Vec<String>, Vec<(f64, f64)>);
+
+/// The rows of a table whose first columns are labels and whose other column heads are frequencies in Hz.
+fn levels(text: &str, labels: usize) -> Vec<LevelRow> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let frequencies: Vec<f64> = reader
         .headers()
