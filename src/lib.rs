@@ -1,5 +1,5 @@
 //! Picks the resistors and capacitors around a passive electric guitar's knobs.
-#![forbid(unsafe_code)]
+#![deny(unsafe_code)]
 
 pub mod circuit;
 pub mod curve;

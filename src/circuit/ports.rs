@@ -67,26 +67,36 @@ impl Reduction {
     /// The reduction with the last free slot's admittance put in.
     #[must_use]
     pub fn fold_last(&self, admittance: Admittance) -> Self {
-        let Some(last) = self.slots.checked_sub(1) else {
+        match self.slots.checked_sub(1) {
+            Some(last) => self.fold(last, admittance),
+            None => *self,
+        }
+    }
+
+    /// The reduction with the admittance of the free slot at a position put in; later slots move up by one.
+    #[must_use]
+    pub fn fold(&self, position: usize, admittance: Admittance) -> Self {
+        if position >= self.slots {
             return *self;
-        };
-        let half = 1 << last;
+        }
         let mut folded = *self;
-        folded.slots = last;
+        folded.slots = self.slots - 1;
+        let bit = 1 << position;
+        let pairs = (0..1 << folded.slots).map(|term| {
+            let without = (term & (bit - 1)) | ((term & !(bit - 1)) << 1);
+            (term, without, without | bit)
+        });
         // A slot without influence has no coefficient at all: its short changes nothing either.
-        let inert = (half..2 * half).all(|term| self.numerator[term] == Complex64::ZERO && self.denominator[term] == Complex64::ZERO);
-        for term in 0..half {
-            match admittance {
-                Admittance::Short if inert => {}
-                Admittance::Short => {
-                    folded.numerator[term] = self.numerator[half + term];
-                    folded.denominator[term] = self.denominator[half + term];
-                }
-                Admittance::Value(admittance) => {
-                    folded.numerator[term] += self.numerator[half + term] * admittance;
-                    folded.denominator[term] += self.denominator[half + term] * admittance;
-                }
-            }
+        let inert = |term: usize| self.numerator[term] == Complex64::ZERO && self.denominator[term] == Complex64::ZERO;
+        let keeps = admittance == Admittance::Short && pairs.clone().all(|(_, _, with)| inert(with));
+        for (term, without, with) in pairs {
+            let pick = |terms: &[Complex64; MOST_TERMS]| match admittance {
+                Admittance::Short if keeps => terms[without],
+                Admittance::Short => terms[with],
+                Admittance::Value(admittance) => terms[without] + terms[with] * admittance,
+            };
+            folded.numerator[term] = pick(&self.numerator);
+            folded.denominator[term] = pick(&self.denominator);
         }
         folded
     }

@@ -2,6 +2,7 @@
 
 pub mod evaluate;
 pub mod grid;
+pub mod lanes;
 pub mod measure;
 pub mod plan;
 pub mod response;

@@ -12,7 +12,7 @@ use crate::kernel::plan::Plan;
 use crate::kernel::response::powers;
 use crate::parts::choice::Rules;
 use crate::parts::network::{Component, FreePart, Kind, Network};
-use crate::search::exhaustive::{self, Evaluator, written};
+use crate::search::exhaustive::{self, Evaluator, Found, written};
 use crate::search::ranking::Entry;
 use crate::search::space::{PartSpace, SlotSpace, Space};
 use crate::target::Target;
@@ -24,8 +24,9 @@ const AUDIBLE_SPAN: f64 = 0.5;
 /// How many values of a part stand for its whole range.
 const VALUES_OF_A_RANGE: usize = 9;
 
-pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]) -> Result<Recommendation> {
+pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Result<Recommendation> {
     let target = &request.target;
+    let entries = &found.entries;
     let present = present(prepared, target)?;
     let builds = builds(prepared, plan, target, entries);
     let best = entries.first().map(|entry| prepared.built(entry));
@@ -37,7 +38,12 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, entrie
         guitar: prepared.present.name.clone(),
         target: target.clone(),
         present,
-        search: prepared.spaces.iter().map(summary).collect(),
+        search: prepared
+            .spaces
+            .iter()
+            .zip(&found.evaluated)
+            .map(|(space, evaluated)| summary(space, *evaluated))
+            .collect(),
         stops: stops(request, prepared, plan, builds.first())?,
         left_alone: left_alone(prepared, target, builds.first(), best.as_ref(), &indifferent)?,
         suggestion: suggestion(prepared, target, &indifferent)?,
@@ -46,13 +52,12 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, entrie
     })
 }
 
-fn summary(space: &Space) -> SearchSummary {
+fn summary(space: &Space, evaluated: f64) -> SearchSummary {
     let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
-    let candidates = space.count();
     SearchSummary {
         slots,
-        candidates,
-        evaluated: candidates as f64,
+        candidates: space.count(),
+        evaluated,
         exact: true,
         ideal: None,
     }
@@ -204,7 +209,7 @@ fn clauses_alone(request: &Request, prepared: &Prepared, together: f64) -> Resul
             clauses: vec![clause.clone()],
         };
         let plan = prepared.plan(&only)?;
-        let best = exhaustive::search(&plan, &prepared.spaces, request.rules.stock.as_ref(), 1, &());
+        let best = exhaustive::search(&plan, &prepared.spaces, request.rules.stock.as_ref(), 1, &()).entries;
         // The group's first may be up to its width below the best margin; the best margin is what is asked here.
         Ok(best.first().map(|entry| entry.margin))
     };
@@ -357,7 +362,7 @@ fn suggestion(prepared: &Prepared, target: &Target, indifferent: &[Indifferent])
         .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))
         .collect::<Result<Vec<_>>>()?;
     let plan = Plan::new(&prepared.build, &prepared.present, target, &[Slot::Series]).map_err(prepare::silent)?;
-    let best = exhaustive::search(&plan, &spaces, None, 1, &());
+    let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries;
     Ok(best.first().map(|entry| Suggestion {
         slot: Slot::Series,
         network: entry.written.join(", "),

@@ -243,8 +243,8 @@ pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommend
     exhaustive::with_threads(request.threads, || {
         let plan = prepared.plan(&request.target)?;
         let stock = request.rules.stock.as_ref();
-        let entries = exhaustive::search(&plan, &prepared.spaces, stock, request.top, progress);
-        finish::finish(request, &prepared, &plan, &entries)
+        let found = exhaustive::search(&plan, &prepared.spaces, stock, request.top, progress);
+        finish::finish(request, &prepared, &plan, &found)
     })
 }
 

@@ -1,6 +1,4 @@
-//! Every candidate of every space, evaluated on the plan.
-
-use rayon::prelude::*;
+//! The way into the search, and the evaluation of one candidate by the definition.
 
 use crate::circuit::ports::MOST_SLOTS;
 use crate::guitar::Slot;
@@ -10,78 +8,62 @@ use crate::kernel::plan::Plan;
 use crate::parts::network::{Admittance, Network};
 use crate::parts::stock::Stock;
 use crate::progress::Progress;
+use crate::search::pruned::{self, Method};
 use crate::search::ranking::{Entry, Kept};
 use crate::search::space::{Space, components};
 
-/// How many combinations one task goes through at least.
-const SMALLEST_TASK: u64 = 1024;
-/// How many tasks a space is cut into at most.
-const MOST_TASKS: u64 = 1 << 16;
+/// What a search found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// The first of all candidates, ranked.
+    pub entries: Vec<Entry>,
+    /// For each space, how many candidates were evaluated to the end, plus the share of points spent on abandoned ones.
+    pub evaluated: Vec<f64>,
+}
 
 /// Searches the spaces together; the first `top` of all their candidates. With a stock list, candidates that need more pieces
 /// than there are are passed over.
 #[must_use]
-pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, progress: &dyn Progress) -> Vec<Entry> {
-    progress.expect(spaces.iter().map(Space::index_count).sum());
-    let tasks: Vec<Task<'_>> = spaces.iter().enumerate().flat_map(|(number, space)| tasks(number, space)).collect();
-    tasks
-        .into_par_iter()
-        .fold(
-            || Kept::new(top),
-            |mut kept, task| {
-                let length = task.indices.end - task.indices.start;
-                search_range(plan, task, stock, &mut kept);
-                progress.advance(length);
-                kept
-            },
-        )
-        .reduce(
-            || Kept::new(top),
-            |mut kept, other| {
-                kept.merge(other);
-                kept
-            },
-        )
-        .ranked()
+pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, progress: &dyn Progress) -> Found {
+    search_with(plan, spaces, stock, top, Method::best(), progress)
 }
 
-/// A stretch of a space.
-struct Task<'s> {
-    number: usize,
-    space: &'s Space,
-    indices: std::ops::Range<u64>,
+/// As [`search`], by a method of one's own: the benches and tests compare them.
+#[must_use]
+pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, method: Method, progress: &dyn Progress) -> Found {
+    pruned::search(plan, spaces, stock, top.max(1), method, progress)
 }
 
-fn tasks(number: usize, space: &Space) -> impl Iterator<Item = Task<'_>> {
-    let count = space.index_count();
-    let size = SMALLEST_TASK.max(count.div_ceil(MOST_TASKS));
-    (0..count.div_ceil(size)).map(move |task| Task {
-        number,
-        space,
-        indices: task * size..(task + 1).saturating_mul(size).min(count),
-    })
-}
-
-fn search_range(plan: &Plan, task: Task<'_>, stock: Option<&Stock>, kept: &mut Kept) {
-    let Task { number, space, indices } = task;
+/// The slow twin of [`search`]: every candidate evaluated by the definition, one after the other.
+#[must_use]
+pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize) -> Vec<Entry> {
+    let mut kept = Kept::new(top);
     let mut evaluator = Evaluator::new(plan);
     let mut choices = Vec::new();
-    for index in indices {
-        if !space.choices(index, &mut choices) {
-            continue;
-        }
-        let values = space.values(&choices);
-        let networks = || space.networks(&values);
-        if stock.is_some_and(|stock| !stock.suffices(&components(&networks()))) {
-            continue;
-        }
+    for (number, space) in spaces.iter().enumerate() {
         let fitted: Vec<_> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
-        let Some(worst) = evaluator.worst(&fitted, &values) else { continue };
-        kept.offer(worst.margin, || entry(worst.margin, space, number, &values, stock));
+        for index in 0..space.index_count() {
+            if !space.choices(index, &mut choices) {
+                continue;
+            }
+            let values = space.values(&choices);
+            if !fits_stock(stock, space, &values) {
+                continue;
+            }
+            if let Some(worst) = evaluator.worst(&fitted, &values) {
+                kept.offer(worst.margin, || entry(worst.margin, space, number, &values, stock));
+            }
+        }
     }
+    kept.ranked()
 }
 
-fn entry(margin: f64, space: &Space, number: usize, values: &[Vec<f64>], stock: Option<&Stock>) -> Entry {
+/// Whether there are enough pieces in stock for a candidate.
+pub(crate) fn fits_stock(stock: Option<&Stock>, space: &Space, values: &[Vec<f64>]) -> bool {
+    stock.is_none_or(|stock| stock.suffices(&components(&space.networks(values))))
+}
+
+pub(crate) fn entry(margin: f64, space: &Space, number: usize, values: &[Vec<f64>], stock: Option<&Stock>) -> Entry {
     let networks = space.networks(values);
     let parts_of = |network: &Option<Network>| network.as_ref().map(Network::components).unwrap_or_default();
     Entry {

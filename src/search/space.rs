@@ -98,6 +98,12 @@ impl Space {
             index /= size;
         }
         choices.reverse();
+        self.in_order(choices)
+    }
+
+    /// Whether interchangeable parts are in order.
+    #[must_use]
+    pub fn in_order(&self, choices: &[usize]) -> bool {
         let mut first = 0;
         self.slots.iter().all(|slot| {
             let own = choices.get(first..first + slot.parts.len()).unwrap_or_default();

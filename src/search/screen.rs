@@ -1,0 +1,454 @@
+//! Which candidates cannot be among the first: the target's points as quadratics in (u, v), asked by vector lanes or for a whole
+//! rectangle at once. Nothing here decides a rank; what is not discarded is evaluated by the definition.
+//!
+//! A candidate is discarded when a point's power ratio breaks a bound that is wider by the threshold T: with a the anchor's mean power,
+//! r the reference's ratio, h = r·10^((at_most − T)/10) and l = r·10^((at_least + T)/10), a margin of at least T needs l·a·D ≤ N ≤ h·a·D
+//! at every point. T is taken [`SLACK`] below the margin that counts, far more than rounding can do: with arg t inside a quadrant,
+//! |N₀ + N₁t|² ≥ (1 + m)(|N₀|² + |N₁t|²), where m is the least cosine of the angle between N₀ and N₁t over the quadrant, so that the
+//! terms of N cancel by no more than 1/(1 + m). A point where that could exceed [`MOST_CANCELLATION`] discards nothing.
+
+use num_complex::Complex64;
+
+use crate::circuit::ports::Reduction;
+use crate::kernel::evaluate::laplace;
+use crate::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Lane, Quadratics};
+use crate::kernel::plan::{Measured, Plan, Reference};
+use crate::parts::network::Admittance;
+use crate::search::form::{Form, Moebius};
+use crate::target::Over;
+
+/// By how much, in dB, the threshold is lowered before anything is discarded.
+pub(crate) const SLACK: f64 = 1e-6;
+
+/// Rounding errors of 10⁻¹⁵ times this stay a hundred times below [`SLACK`], which is a ratio of 2.3·10⁻⁷.
+const MOST_CANCELLATION: f64 = 1e6;
+
+/// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
+pub(crate) type Terms = [Complex64; 4];
+
+/// What a rectangle of the plane says about a combination.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Verdict {
+    /// Every candidate in it breaks a bound.
+    Outside,
+    /// No candidate in it breaks a bound of this combination.
+    Inside,
+    /// It depends.
+    Open,
+}
+
+/// A rectangle of the plane: u and the reactive weight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Rectangle {
+    pub(crate) u: [f64; 2],
+    pub(crate) w: [f64; 2],
+}
+
+/// A combination of the plan, prepared for one choice of all parts outside the plane.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Prepared {
+    /// Whether it can discard anything.
+    usable: bool,
+    mean: bool,
+    band: Vec<BoundedQuadratics>,
+    anchor: Vec<Quadratics>,
+    /// The reference's points where it moves with the candidate.
+    reference: Option<(Vec<Quadratics>, Vec<Quadratics>)>,
+    /// Bounds of the ratio without the reference: h/r and l/r.
+    high: f64,
+    low: f64,
+    /// r for the band's mean, where it is known.
+    known_mean: f64,
+    /// How many points there are in all.
+    pub(crate) points: usize,
+}
+
+/// A combination's place in the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Site {
+    pub(crate) clause: usize,
+    pub(crate) combination: usize,
+}
+
+/// Every combination that can discard a candidate, and the margin that no candidate exceeds: where a build is compared with itself
+/// the difference is 0 whatever is fitted.
+pub(crate) fn sites(plan: &Plan) -> (Vec<Site>, f64) {
+    let mut sites = Vec::new();
+    let mut most = f64::INFINITY;
+    for (clause, content) in plan.clauses.iter().enumerate() {
+        for (combination, found) in content.combinations.iter().enumerate() {
+            if found.reference == Reference::Build(found.measured.clone()) {
+                most = most.min(content.margin(0.0));
+            } else {
+                sites.push(Site { clause, combination });
+            }
+        }
+    }
+    (sites, most)
+}
+
+/// Folds every slot but the one at `position` into a reduction.
+pub(crate) fn terms(reduction: &Reduction, position: usize, admittances: &[Admittance]) -> Terms {
+    let mut folded = *reduction;
+    for (slot, admittance) in admittances.iter().enumerate().take(reduction.free_slots()).rev() {
+        if slot != position {
+            folded = folded.fold(slot, *admittance);
+        }
+    }
+    let (numerator, denominator) = folded.terms();
+    [numerator[0], numerator[1], denominator[0], denominator[1]]
+}
+
+/// What a combination is prepared from.
+pub(crate) struct Around<'a> {
+    pub(crate) plan: &'a Plan,
+    pub(crate) form: &'a Form<'a>,
+    /// Terms of every point of the plan.
+    pub(crate) terms: &'a [Terms],
+    /// The inner slot's admittance as a function of t at every frequency of the plan.
+    pub(crate) maps: &'a [Moebius],
+}
+
+impl Around<'_> {
+    /// The quadratics of a point; `None` if its terms may cancel too far to be trusted.
+    fn quadratics(&self, point: usize) -> Option<Quadratics> {
+        let frequency = self.plan.points[point].frequency;
+        let map = &self.maps[frequency];
+        let [n0, n1, d0, d1] = self.terms[point];
+        let through = |zero: Complex64, one: Complex64| {
+            let constant = sum(zero * map.gamma, one * map.alpha)?;
+            let linear = sum(zero * map.delta, one * map.beta)?;
+            quadratic(constant, linear, self.form.series)
+        };
+        Some(Quadratics {
+            n: through(n0, n1)?,
+            d: through(d0, d1)?,
+            scale: self.form.scale(laplace(self.plan.frequencies[frequency]).im),
+        })
+    }
+
+    fn all(&self, points: &[usize], into: &mut Vec<Quadratics>) -> bool {
+        into.clear();
+        into.extend(points.iter().map_while(|point| self.quadratics(*point)));
+        into.len() == points.len()
+    }
+
+    /// Prepares a combination for discarding below `threshold`, in dB.
+    pub(crate) fn prepare(&self, site: Site, threshold: f64, prepared: &mut Prepared) {
+        let clause = &self.plan.clauses[site.clause];
+        let combination = &clause.combinations[site.combination];
+        let ratio = |decibels: f64| 10_f64.powf(decibels / 10.0);
+        prepared.mean = clause.over == Over::Mean;
+        prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
+        prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
+        prepared.reference = None;
+        prepared.known_mean = 1.0;
+        prepared.usable = self.all(&combination.measured.anchor, &mut prepared.anchor);
+        prepared.band.clear();
+        let Measured { band, anchor } = &combination.measured;
+        prepared.points = band.len() + anchor.len();
+        let mut bounded = |position: usize, reference: f64| {
+            let at = self.quadratics(band[position])?;
+            let (high, low) = (prepared.high * reference, prepared.low * reference);
+            prepared.band.push(BoundedQuadratics { at, high, low });
+            Some(())
+        };
+        match &combination.reference {
+            Reference::Known(figures) if clause.over == Over::Mean => {
+                let all = (0..band.len()).all(|position| bounded(position, 1.0).is_some());
+                prepared.known_mean = figures.first().map_or(1.0, |figure| ratio(*figure));
+                prepared.usable &= all;
+            }
+            // A single point that cannot be trusted is passed over; the others still discard.
+            Reference::Known(figures) => {
+                for (position, figure) in figures.iter().enumerate() {
+                    bounded(position, ratio(*figure));
+                }
+            }
+            Reference::Build(elsewhere) => match self.constant_reference(elsewhere) {
+                Some(figures) if clause.over == Over::Every => {
+                    for (position, figure) in figures.iter().enumerate() {
+                        bounded(position, *figure);
+                    }
+                }
+                Some(figures) => {
+                    let all = (0..band.len()).all(|position| bounded(position, 1.0).is_some());
+                    prepared.known_mean = figures.iter().sum::<f64>() / figures.len() as f64;
+                    prepared.usable &= all;
+                }
+                None => {
+                    let (mut there, mut anchor_there) = (Vec::new(), Vec::new());
+                    prepared.usable &= self.all(&elsewhere.band, &mut there) && self.all(&elsewhere.anchor, &mut anchor_there);
+                    prepared.usable &= (0..band.len()).all(|position| bounded(position, 1.0).is_some());
+                    prepared.points += there.len() + anchor_there.len();
+                    prepared.reference = Some((there, anchor_there));
+                }
+            },
+        }
+    }
+
+    /// Powers over the anchor's mean of a reference that no candidate moves; `None` if one does.
+    fn constant_reference(&self, elsewhere: &Measured) -> Option<Vec<f64>> {
+        let constant = |point: &usize| {
+            let [n0, n1, d0, d1] = self.terms[*point];
+            (n1 == Complex64::ZERO && d1 == Complex64::ZERO).then(|| (n0 / d0).norm_sqr())
+        };
+        let band: Vec<f64> = elsewhere.band.iter().map(constant).collect::<Option<_>>()?;
+        let anchor: Vec<f64> = elsewhere.anchor.iter().map(constant).collect::<Option<_>>()?;
+        let mean = if anchor.is_empty() {
+            1.0
+        } else {
+            anchor.iter().sum::<f64>() / anchor.len() as f64
+        };
+        Some(band.into_iter().map(|power| power / mean).collect())
+    }
+}
+
+/// A sum of complex terms, unless they cancel too far.
+fn sum(one: Complex64, other: Complex64) -> Option<Complex64> {
+    let sum = one + other;
+    let sound = sum.l1_norm() * MOST_CANCELLATION.sqrt() >= one.l1_norm() + other.l1_norm();
+    (sound || sum == Complex64::ZERO && one == Complex64::ZERO && other == Complex64::ZERO).then_some(sum)
+}
+
+/// |constant + linear·t|² over the quadrant of t, whose v counts upwards; `None` where its terms may cancel too far.
+fn quadratic(constant: Complex64, linear: Complex64, series: bool) -> Option<[f64; 4]> {
+    let product = constant.conj() * linear;
+    let (squares, towards_v) = (
+        [constant.norm_sqr(), linear.norm_sqr()],
+        if series { product.im } else { -product.im },
+    );
+    let form = [squares[0], 2.0 * product.re, 2.0 * towards_v, squares[1]];
+    // The least cosine over the quadrant: at one of its ends, or −1 if it holds the opposite direction.
+    let size = product.norm();
+    let opposite = product.re < 0.0 && towards_v < 0.0;
+    let least = if opposite { -size } else { product.re.min(towards_v).min(0.0) };
+    ((size + least) * MOST_CANCELLATION >= size).then_some(form)
+}
+
+impl Prepared {
+    /// Which lanes may reach the threshold, and after how many points that was known.
+    pub(crate) fn alive(&self, isa: Isa, block: &Block, scratch: &mut Scratch) -> ([bool; LANES], usize) {
+        if !self.usable {
+            return ([true; LANES], 0);
+        }
+        let anchor = mean_or_one(isa, &self.anchor, block);
+        if self.reference.is_none() && !self.mean {
+            let (worst, done) = isa.within(&self.band, block, &anchor);
+            // A comparison that is false for NaN keeps what is in doubt.
+            return (worst.map(|worst| !(worst < 0.0)), done + self.anchor.len());
+        }
+        self.ratios(isa, block, &anchor, scratch);
+        let mut alive = [true; LANES];
+        for ratio in &scratch.ratios {
+            for lane in 0..LANES {
+                alive[lane] &= !(ratio[lane] > self.high || ratio[lane] < self.low);
+            }
+        }
+        (alive, self.points)
+    }
+
+    /// min(high/ratio, ratio/low) over the points, for each lane: the margin as a power ratio, relative to the threshold.
+    pub(crate) fn room(&self, isa: Isa, block: &Block, scratch: &mut Scratch) -> Option<Lane> {
+        if !self.usable {
+            return None;
+        }
+        let anchor = mean_or_one(isa, &self.anchor, block);
+        let mut room = [f64::INFINITY; LANES];
+        self.ratios(isa, block, &anchor, scratch);
+        let bounds = |position: usize| match (&self.reference, self.mean) {
+            (None, false) => (self.band[position].high, self.band[position].low),
+            _ => (self.high, self.low),
+        };
+        for (position, ratio) in scratch.ratios.iter().enumerate() {
+            let (high, low) = bounds(position);
+            for lane in 0..LANES {
+                room[lane] = room[lane]
+                    .min(high / ratio[lane])
+                    .min(if low > 0.0 { ratio[lane] / low } else { f64::INFINITY });
+            }
+        }
+        Some(room)
+    }
+
+    /// The ratio that is bounded, at each point or of the mean.
+    fn ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) {
+        scratch.points.clear();
+        scratch.points.extend(self.band.iter().map(|point| point.at));
+        isa.powers(&scratch.points, block, &mut scratch.ratios);
+        if let Some((there, anchor_there)) = &self.reference {
+            let anchor_there = mean_or_one(isa, anchor_there, block);
+            isa.powers(there, block, &mut scratch.there);
+            if self.mean {
+                fold_to_mean(&mut scratch.ratios);
+                fold_to_mean(&mut scratch.there);
+            }
+            for (ratio, there) in scratch.ratios.iter_mut().zip(&scratch.there) {
+                *ratio = std::array::from_fn(|lane| ratio[lane] * anchor_there[lane] / (anchor[lane] * there[lane]));
+            }
+            return;
+        }
+        if self.mean {
+            fold_to_mean(&mut scratch.ratios);
+        }
+        for ratio in &mut scratch.ratios {
+            *ratio = std::array::from_fn(|lane| ratio[lane] / (anchor[lane] * self.known_mean));
+        }
+    }
+
+    /// What a whole rectangle says.
+    pub(crate) fn verdict(&self, rectangle: &Rectangle) -> Verdict {
+        if !self.usable {
+            return Verdict::Open;
+        }
+        let anchor = mean_interval(self.anchor.iter(), rectangle).unwrap_or([1.0, 1.0]);
+        match &self.reference {
+            None if self.mean => {
+                let mean = mean_interval(self.band.iter().map(|point| &point.at), rectangle).unwrap_or([1.0, 1.0]);
+                let ratio = [mean[0] / (anchor[1] * self.known_mean), mean[1] / (anchor[0] * self.known_mean)];
+                judge(ratio, self.high, self.low)
+            }
+            None => self.every(rectangle, anchor),
+            Some((there, anchor_there)) => {
+                let anchor_there = mean_interval(anchor_there.iter(), rectangle).unwrap_or([1.0, 1.0]);
+                let ratio = |own: [f64; 2], there: [f64; 2]| {
+                    let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
+                    [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
+                };
+                if self.mean {
+                    let own = mean_interval(self.band.iter().map(|point| &point.at), rectangle).unwrap_or([1.0, 1.0]);
+                    let there = mean_interval(there.iter(), rectangle).unwrap_or([1.0, 1.0]);
+                    return judge(ratio(own, there), self.high, self.low);
+                }
+                let verdicts = self.band.iter().zip(there).map(|(point, there)| {
+                    let (own, there) = (power_interval(&point.at, rectangle), power_interval(there, rectangle));
+                    judge(ratio(own, there), self.high, self.low)
+                });
+                together(verdicts)
+            }
+        }
+    }
+
+    /// A point breaks its upper bound in the whole rectangle when high·a·D − N is below zero at its largest; both are separable in u and v.
+    fn every(&self, rectangle: &Rectangle, anchor: [f64; 2]) -> Verdict {
+        let verdicts = self.band.iter().map(|point| {
+            let [mut outside, mut inside] = [false, true];
+            if point.high.is_finite() {
+                outside |= largest_difference(&point.at, point.high * anchor[1], rectangle, 1.0) < 0.0;
+                inside &= largest_difference(&point.at, point.high * anchor[0], rectangle, -1.0) < 0.0;
+            }
+            if point.low > 0.0 {
+                outside |= largest_difference(&point.at, point.low * anchor[0], rectangle, -1.0) < 0.0;
+                inside &= largest_difference(&point.at, point.low * anchor[1], rectangle, 1.0) < 0.0;
+            }
+            match (outside, inside) {
+                (true, _) => Verdict::Outside,
+                (_, true) => Verdict::Inside,
+                _ => Verdict::Open,
+            }
+        });
+        together(verdicts)
+    }
+}
+
+/// Reused between blocks.
+#[derive(Debug, Default)]
+pub(crate) struct Scratch {
+    points: Vec<Quadratics>,
+    ratios: Vec<Lane>,
+    there: Vec<Lane>,
+}
+
+fn mean_or_one(isa: Isa, points: &[Quadratics], block: &Block) -> Lane {
+    if points.is_empty() {
+        [1.0; LANES]
+    } else {
+        isa.mean_power(points, block)
+    }
+}
+
+fn fold_to_mean(rows: &mut Vec<Lane>) {
+    let count = rows.len() as f64;
+    let mean = std::array::from_fn(|lane| rows.iter().map(|row| row[lane]).sum::<f64>() / count);
+    rows.clear();
+    rows.push(mean);
+}
+
+fn together(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
+    let mut all = Verdict::Inside;
+    for verdict in verdicts {
+        match verdict {
+            Verdict::Outside => return Verdict::Outside,
+            Verdict::Open => all = Verdict::Open,
+            Verdict::Inside => {}
+        }
+    }
+    all
+}
+
+fn judge(ratio: [f64; 2], high: f64, low: f64) -> Verdict {
+    if ratio[0] > high || ratio[1] < low {
+        Verdict::Outside
+    } else if ratio[1] <= high && ratio[0] >= low {
+        Verdict::Inside
+    } else {
+        Verdict::Open
+    }
+}
+
+/// Smallest and largest of c₁x + c₃x² between two ends.
+fn extremes(linear: f64, square: f64, ends: [f64; 2]) -> [f64; 2] {
+    let at = |x: f64| x * (linear + square * x);
+    let (one, other) = (at(ends[0]), at(ends[1]));
+    let mut range = [one.min(other), one.max(other)];
+    let vertex = -0.5 * linear / square;
+    if ends[0] < vertex && vertex < ends[1] {
+        let middle = at(vertex);
+        range = [range[0].min(middle), range[1].max(middle)];
+    }
+    range
+}
+
+/// Smallest and largest of a quadratic over a rectangle: a sum of a part in u and a part in v.
+fn quadratic_range(c: &[f64; 4], scale: f64, rectangle: &Rectangle) -> [f64; 2] {
+    let along_u = extremes(c[1], c[3], rectangle.u);
+    let along_v = extremes(c[2], c[3], rectangle.w.map(|w| w * scale));
+    [c[0] + along_u[0] + along_v[0], c[0] + along_u[1] + along_v[1]]
+}
+
+/// Largest value of sign·(factor·D − N) over a rectangle, raised by what rounding may take away.
+fn largest_difference(at: &Quadratics, factor: f64, rectangle: &Rectangle, sign: f64) -> f64 {
+    let c: [f64; 4] = std::array::from_fn(|term| sign * (factor * at.d[term] - at.n[term]));
+    let (u, v) = (rectangle.u[1], rectangle.w[1] * at.scale);
+    let size = at.n[0] + factor * at.d[0] + (at.n[3] + factor * at.d[3]) * (u * u + v * v);
+    quadratic_range(&c, at.scale, rectangle)[1] + 1e-13 * size
+}
+
+/// Bounds of N/D over a rectangle. With λ = N/D at the middle, N − λD is small over a small rectangle, and so is what it adds to λ.
+fn power_interval(at: &Quadratics, rectangle: &Rectangle) -> [f64; 2] {
+    let denominator = quadratic_range(&at.d, at.scale, rectangle)[0];
+    if denominator <= 0.0 {
+        return [0.0, f64::INFINITY];
+    }
+    let (u, v) = (middle(rectangle.u), middle(rectangle.w) * at.scale);
+    let value = |c: &[f64; 4]| c[0] + c[1] * u + c[2] * v + c[3] * (u * u + v * v);
+    let ratio = value(&at.n) / value(&at.d);
+    let above = largest_difference(at, ratio, rectangle, -1.0).max(0.0) / denominator;
+    let below = largest_difference(at, ratio, rectangle, 1.0).max(0.0) / denominator;
+    [(ratio - below).max(0.0), ratio + above]
+}
+
+fn middle(ends: [f64; 2]) -> f64 {
+    // The geometric middle where there is one: values are spaced by ratio.
+    if ends[0] > 0.0 { (ends[0] * ends[1]).sqrt() } else { 0.5 * ends[1] }
+}
+
+fn mean_interval<'q>(points: impl Iterator<Item = &'q Quadratics>, rectangle: &Rectangle) -> Option<[f64; 2]> {
+    let (mut sum, mut count) = ([0.0, 0.0], 0.0);
+    for point in points {
+        let interval = power_interval(point, rectangle);
+        sum = [sum[0] + interval[0], sum[1] + interval[1]];
+        count += 1.0;
+    }
+    (count > 0.0).then(|| sum.map(|sum| sum / count))
+}

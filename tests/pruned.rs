@@ -1,0 +1,183 @@
+//! The fast search against its slow twin, which evaluates every candidate by the definition: same builds, same order, same figures.
+//!
+//! Guitars, targets and spaces are drawn at random from a fixed seed.
+
+mod support;
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use knobwright::guitar::{Guitar, Joint, Slot};
+use knobwright::kernel::lanes::Isa;
+use knobwright::kernel::plan::Plan;
+use knobwright::parts::choice::{Key, Range, Rules};
+use knobwright::parts::network::Network;
+use knobwright::parts::series::Series;
+use knobwright::search::exhaustive::{search_by_definition, search_with, with_threads};
+use knobwright::search::pruned::Method;
+use knobwright::search::space::{SlotSpace, Space};
+use knobwright::source::Source;
+use knobwright::target::{Against, Band, Clause, Measure, Over, Target};
+use proptest::prelude::*;
+use support::random;
+
+/// How many random guitars, targets and spaces are searched.
+const CASES: u32 = 600;
+
+const FORMS: [&str; 12] = [
+    "C",
+    "R",
+    "R || C",
+    "R + C",
+    "R1 + (R2 || C)",
+    "C1 || C2",
+    "R1 + R2",
+    "R1 || (R2 + C)",
+    "120k || C",
+    "R + (100k || C)",
+    "C1 + (R || C2)",
+    "none",
+];
+
+fn network(text: &str) -> Option<Network> {
+    Network::read(&Source::inline("form", text).passage()).unwrap()
+}
+
+/// Coarse series over one or two decades: some hundred candidates a space.
+fn rules(coarse: bool, wide: bool) -> Rules {
+    let key = |part: &str| Key {
+        slot: None,
+        part: part.to_owned(),
+    };
+    let (resistors, capacitors) = if coarse {
+        (Series::E3, Series::E3)
+    } else {
+        (Series::E12, Series::E6)
+    };
+    let range = |low: f64, high: f64| Range { low, high };
+    Rules {
+        series: vec![(key("R"), resistors), (key("C"), capacitors)],
+        ranges: if wide {
+            vec![(key("R"), range(1e3, 1e6)), (key("C"), range(1e-10, 1e-7))]
+        } else {
+            vec![(key("R"), range(3e4, 4.8e5)), (key("C"), range(4.7e-10, 1e-8))]
+        },
+        stock: None,
+    }
+}
+
+fn clause() -> impl Strategy<Value = Clause> {
+    let band = (80.0..4000.0_f64, 0.2..2.0_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
+    let anchor = (80.0..1000.0_f64, 0.2..1.5_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
+    let against = prop_oneof![Just(Against::Full), Just(Against::Present), Just(Against::Flat)];
+    let knob = || prop::collection::vec(prop_oneof![Just(1.0), Just(0.5), 0.05..1.0_f64], 1..3);
+    let bounds = prop_oneof![
+        (0.5..12.0_f64).prop_map(|width| (Some(-width), Some(width))),
+        (-12.0..3.0_f64).prop_map(|low| (Some(low), None)),
+        (-3.0..12.0_f64).prop_map(|high| (None, Some(high))),
+    ];
+    (any::<bool>(), any::<bool>(), against, band, anchor, knob(), knob(), bounds).prop_map(
+        |(shape, mean, against, band, anchor, volume, tone, (at_least, at_most))| Clause {
+            measure: if shape { Measure::Shape } else { Measure::Level },
+            against,
+            band,
+            anchor: shape.then_some(anchor),
+            over: if mean { Over::Mean } else { Over::Every },
+            volume,
+            tone,
+            at_least,
+            at_most,
+        },
+    )
+}
+
+#[derive(Debug)]
+struct Case {
+    guitar: Guitar,
+    target: Target,
+    slots: Vec<Slot>,
+    spaces: Vec<Space>,
+    top: usize,
+}
+
+fn case() -> impl Strategy<Value = Case> {
+    let slots = prop_oneof![
+        Just(vec![Slot::Bleed]),
+        Just(vec![Slot::Tone]),
+        Just(vec![Slot::Series]),
+        Just(vec![Slot::Bleed, Slot::Tone]),
+        Just(vec![Slot::Tone, Slot::Bypass]),
+        Just(vec![Slot::Bleed, Slot::Series]),
+    ];
+    let forms = prop::collection::vec(prop::sample::select(FORMS.to_vec()), 2);
+    let clauses = prop::collection::vec(clause(), 1..4);
+    (random::guitar(), clauses, slots, forms, any::<bool>(), 1_usize..12).prop_map(|(guitar, clauses, slots, forms, wide, top)| {
+        let joint = slots.len() > 1;
+        let own = |(slot, form): (&Slot, &&str)| SlotSpace::new(*slot, network(form), &rules(joint || form.len() > 8, wide)).unwrap();
+        let first = Space {
+            slots: slots.iter().zip(&forms).map(own).collect(),
+        };
+        let second = Space {
+            slots: slots.iter().zip(forms.iter().rev()).map(own).collect(),
+        };
+        let mut spaces = vec![first, second];
+        spaces.dedup();
+        Case {
+            guitar,
+            target: Target {
+                name: "random".to_owned(),
+                clauses,
+            },
+            slots,
+            spaces,
+            top,
+        }
+    })
+}
+
+#[test]
+fn the_fast_search_equals_its_slow_twin() {
+    let tried = AtomicUsize::new(0);
+    let discarded = AtomicUsize::new(0);
+    random::runner(CASES)
+        .run(&case(), |case| {
+            // A target at a silent knob position is refused before any search.
+            let Ok(plan) = Plan::new(&case.guitar, &case.guitar, &case.target, &case.slots) else {
+                return Ok(());
+            };
+            let candidates: u64 = case.spaces.iter().map(Space::count).sum();
+            prop_assume!(candidates <= 3000);
+            let slow = search_by_definition(&plan, &case.spaces, None, case.top);
+            for isa in Isa::available() {
+                for prune in [true, false] {
+                    let fast = search_with(&plan, &case.spaces, None, case.top, Method { prune, isa }, &());
+                    prop_assert_eq!(&fast.entries, &slow, "{:?}, pruned: {}", isa, prune);
+                    let evaluated: f64 = fast.evaluated.iter().sum();
+                    if prune && evaluated < 0.5 * candidates as f64 {
+                        discarded.fetch_add(1, Ordering::Relaxed);
+                    }
+                }
+            }
+            tried.fetch_add(1, Ordering::Relaxed);
+            Ok(())
+        })
+        .unwrap();
+    let (tried, discarded) = (tried.into_inner(), discarded.into_inner());
+    assert!(tried >= 500, "{tried} cases were comparable");
+    assert!(discarded >= 100, "only {discarded} searches discarded anything worth the name");
+}
+
+#[test]
+fn the_count_does_not_depend_on_the_number_of_threads() {
+    let guitar = support::circuit_s(Joint::Pickup);
+    let target = Target::from_phrase(&Source::inline("phrase", "keep highs within 4 dB from full to half volume").passage()).unwrap();
+    let slots = [Slot::Bleed];
+    let spaces = vec![Space {
+        slots: vec![SlotSpace::new(Slot::Bleed, network("R1 + (R2 || C)"), &Rules::default()).unwrap()],
+    }];
+    let plan = Plan::new(&guitar, &guitar, &target, &slots).unwrap();
+    let run = |threads| with_threads(Some(threads), || search_with(&plan, &spaces, None, 10, Method::best(), &()));
+    let one = run(1);
+    assert!(one.evaluated[0] < 0.1 * spaces[0].count() as f64, "{:?}", one.evaluated);
+    assert_eq!(one, run(2));
+    assert_eq!(one, run(7));
+}
