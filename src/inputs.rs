@@ -97,7 +97,7 @@ pub fn list_shipped() -> Result<String> {
         for file in files {
             text.push_str(&format!("\n  {}: {}", file.name, describe(&embedded(file))?));
         }
-        text.push_str("\n");
+        text.push('\n');
     }
     Ok(text)
 }

@@ -86,9 +86,9 @@ impl<'b> Circuit<'b> {
             merge(&mut circuit.classes, branch.from, branch.to);
         }
         let tied = circuit.tied();
-        for class in 0..MOST_NODES {
+        for (class, is_tied) in tied.into_iter().enumerate() {
             let known = class == circuit.classes[GROUND] || source.is_some_and(|source| class == circuit.classes[source]);
-            if tied[class] && !known {
+            if is_tied && !known {
                 circuit.rows[class] = Some(circuit.size);
                 circuit.size += 1;
             }
@@ -238,12 +238,10 @@ impl Equations {
         }
         for row in (0..self.size).filter(|row| left[*row]) {
             let share = self.between[row][pivot] / sum;
-            for other in row + 1..self.size {
-                if left[other] {
-                    let mesh = share * self.between[other][pivot];
-                    self.between[row][other] += mesh;
-                    self.between[other][row] += mesh;
-                }
+            for other in (row + 1..self.size).filter(|other| left[*other]) {
+                let mesh = share * self.between[other][pivot];
+                self.between[row][other] += mesh;
+                self.between[other][row] += mesh;
             }
         }
     }
