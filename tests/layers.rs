@@ -1,0 +1,169 @@
+//! Which module may use which, which crate stands where, what the library never touches: this project's own rules, no outside source.
+
+use std::fs;
+use std::path::Path;
+
+/// Module, what it may use, why. A row names earlier rows only, so that no cycle is possible. DEVELOPERS.md shows the same rows.
+#[rustfmt::skip]
+const ARROWS: [(&str, &[&str], &str); 18] = [
+    ("source", &[], "texts and places in them"),
+    ("error", &["source"], "an error points at a place"),
+    ("progress", &[], "a trait and nothing else"),
+    ("shipped", &[], "embedded text; its readers parse"),
+    ("units", &["source", "error"], "written quantities, refused with their place"),
+    ("rows", &["source", "error"], "CSV with places"),
+    ("document", &["source", "error"], "TOML with places"),
+    ("curve", &["source", "error", "rows"], "two columns of a CSV"),
+    ("parts", &["source", "error", "shipped", "units", "rows"], "the series of standard values are shipped"),
+    ("guitar", &["source", "error", "units", "document", "curve", "parts"], "a taper can be a curve, a slot holds a network"),
+    ("target", &["source", "error", "shipped", "units", "document", "curve"], "knows no guitar; a wanted response can be a shipped curve"),
+    ("circuit", &["parts", "guitar"], "physics knows no wishes"),
+    ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
+    ("search", &["error", "progress", "parts", "guitar", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
+    ("recommend", &["source", "error", "progress", "parts", "guitar", "target", "circuit", "kernel", "search"], "joins everything for the main job"),
+    ("values", &["source", "error", "units", "parts"], "standard values for people"),
+    ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
+    ("report", &["source", "error", "units", "parts", "guitar::Slot", "kernel::response", "recommend", "values"], "shows results and never computes"),
+];
+
+/// Crate, the files of the library (by the beginning of their path) that may use it, why.
+#[rustfmt::skip]
+const CRATES: [(&str, &[&str], &str); 16] = [
+    ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
+    ("strsim", &["error.rs"], "finds the nearest word"),
+    ("csv", &["rows.rs", "report/"], "one reader and one writer"),
+    ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "values.rs", "report/"], "results serialize themselves"),
+    ("serde_json", &["report/json.rs"], "one writer"),
+    ("comfy_table", &["report/table.rs"], "one layout"),
+    ("textwrap", &["report/words.rs"], "one way to break lines"),
+    ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
+    ("rayon", &["search/exhaustive.rs"], "threads belong to the search alone"),
+    ("num_complex", &["parts/", "circuit/", "kernel/"], "admittances and what is made of them"),
+    ("argmin", &["search/"], "optimisation over continuous values belongs to the search"),
+    ("argmin_math", &["search/"], "as argmin"),
+    ("clap", &[], "the binary reads arguments"),
+    ("indicatif", &[], "the binary shows progress"),
+    ("ctrlc", &[], "the binary handles interrupts"),
+];
+
+/// What reaches outside the library, the files of it that may, why.
+#[rustfmt::skip]
+const OUTSIDE: [(&str, &[&str], &str); 9] = [
+    ("std::fs", &["source.rs", "report/write.rs"], "one file reads, one writes"),
+    ("std::env", &[], "the library does the same everywhere"),
+    ("std::process", &[], "only the binary may end the program"),
+    ("std::{", &[], "one path an import, so that this test can read it"),
+    ("println!", &[], "the library never prints"),
+    ("eprintln!", &[], "the library never prints"),
+    ("stdout", &[], "the library never prints"),
+    ("stderr", &[], "the library never prints"),
+    ("include_str!", &["shipped.rs"], "one file embeds"),
+];
+
+#[test]
+fn modules_use_only_what_their_row_names() {
+    let declared = without_comments(&fs::read_to_string("src/lib.rs").unwrap());
+    let mut declared: Vec<&str> = declared
+        .lines()
+        .filter_map(|line| line.trim_start_matches("pub ").strip_prefix("mod ")?.strip_suffix(';'))
+        .collect();
+    let mut listed = ARROWS.map(|row| row.0);
+    declared.sort_unstable();
+    listed.sort_unstable();
+    assert_eq!(declared, listed, "every module has its row");
+    for (path, text) in library() {
+        let module = path.split(['/', '.']).next().unwrap();
+        let (_, allowed, why) = ARROWS.iter().find(|row| row.0 == module).unwrap();
+        let is_head = !path.contains('/') || path == format!("{module}/mod.rs");
+        let upwards = after(&text, "super::").into_iter().find(|used| is_head && !used.starts_with('*'));
+        assert!(
+            upwards.is_none(),
+            "src/{path} uses super::{upwards:?}: write crate::, so that this test can read it"
+        );
+        for used in after(&text, "crate::") {
+            let fine = used.starts_with(module) || allowed.iter().any(|allowed| used.starts_with(allowed));
+            assert!(fine, "src/{path} uses crate::{used}; {module} may use {allowed:?}: {why}");
+        }
+    }
+}
+
+#[test]
+fn no_cycle_is_possible_and_the_guide_shows_the_same_rows() {
+    let guide = fs::read_to_string("DEVELOPERS.md").unwrap();
+    for (index, (module, allowed, why)) in ARROWS.iter().enumerate() {
+        for used in *allowed {
+            let used = used.split("::").next().unwrap();
+            assert!(
+                ARROWS[..index].iter().any(|row| row.0 == used),
+                "{module} may not use {used}, a later row"
+            );
+        }
+        let allowed = if allowed.is_empty() { "–".to_owned() } else { allowed.join(", ") };
+        let row = format!("| {module} | {allowed} | {why} |");
+        assert!(guide.contains(&row), "DEVELOPERS.md lacks the row {row}");
+    }
+}
+
+#[test]
+fn crates_and_the_outside_world_are_reached_from_their_own_files_only() {
+    let manifest = fs::read_to_string("Cargo.toml").unwrap();
+    let dependencies = manifest.split("\n[dependencies]\n").nth(1).unwrap().split("\n[").next().unwrap();
+    let names = dependencies.lines().filter_map(|line| line.split_once(" = "));
+    let names: Vec<String> = names.map(|(name, _)| name.replace('-', "_")).collect();
+    for name in &names {
+        assert!(CRATES.iter().any(|row| row.0 == name), "the crate {name} has no row");
+    }
+    for (path, text) in library() {
+        let crates = CRATES.iter().map(|(name, files, why)| (format!("{name}::"), files, why));
+        let outside = OUTSIDE.iter().map(|(word, files, why)| ((*word).to_owned(), files, why));
+        for (word, files, why) in crates.chain(outside) {
+            let allowed = files.iter().any(|file| path.starts_with(file));
+            assert!(
+                allowed || after(&text, &word).is_empty(),
+                "src/{path} uses {word}, which belongs to {files:?}: {why}"
+            );
+        }
+    }
+}
+
+/// Every file of the library but `lib.rs` by its path under `src/`, without comments.
+fn library() -> Vec<(String, String)> {
+    let (mut files, mut folders) = (Vec::new(), vec![Path::new("src").to_path_buf()]);
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            let name = path.strip_prefix("src").unwrap().to_str().unwrap().replace('\\', "/");
+            if ["cli", "main.rs", "lib.rs"].contains(&name.as_str()) {
+                continue;
+            } else if path.is_dir() {
+                folders.push(path);
+            } else if name.ends_with(".rs") {
+                let text = fs::read_to_string(&path).unwrap();
+                // A file with its module's folder beside it counts as inside the folder.
+                let name = if path.with_extension("").is_dir() {
+                    name.replace(".rs", "/")
+                } else {
+                    name
+                };
+                files.push((name, without_comments(&text)));
+            }
+        }
+    }
+    assert!(files.len() > 40, "the library was not found");
+    files
+}
+
+fn without_comments(text: &str) -> String {
+    let code = |line: &str| line.split("//").next().unwrap_or_default().to_owned() + "\n";
+    text.lines().map(code).collect()
+}
+
+/// What follows each place where `word` stands by itself.
+fn after<'t>(text: &'t str, word: &str) -> Vec<&'t str> {
+    let is_inside = |before: &str| before.ends_with(|letter: char| letter.is_alphanumeric() || letter == '_');
+    let places = text.match_indices(word).filter(|(place, _)| !is_inside(&text[..*place]));
+    places
+        .map(|(place, _)| text[place + word.len()..].lines().next().unwrap_or_default())
+        .collect()
+}
