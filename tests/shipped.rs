@@ -122,7 +122,7 @@ fn a_guitar_is_told_in_one_line() {
     assert_eq!(
         guitar(plover).summary(),
         "Plover, bridge: pickup 4.4 H, 8 kΩ, 120 pF, 1 loss cell; volume 500 kΩ audio 15 %; tone 500 kΩ audio 15 %, 22n, joined at the pickup; \
-         cable 500 pF; input 1 MΩ"
+         cable 330 pF; input 1 MΩ"
     );
     for file in GUITARS {
         assert!(!guitar(file).summary().contains('\n'));

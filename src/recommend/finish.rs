@@ -45,7 +45,7 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
             .map(|(space, evaluated)| summary(space, *evaluated))
             .collect(),
         stops: stops(request, prepared, plan, builds.first())?,
-        left_alone: left_alone(prepared, target, builds.first(), best.as_ref(), &indifferent)?,
+        left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
         suggestion: suggestion(prepared, target, &indifferent)?,
         indifferent,
         builds,
@@ -318,35 +318,33 @@ fn all_measures(plan: &Plan, powers: &[f64], figures: &mut Vec<f64>) -> bool {
     true
 }
 
-fn left_alone(
-    prepared: &Prepared,
-    target: &Target,
-    build: Option<&Build>,
-    best: Option<&Guitar>,
-    indifferent: &[Indifferent],
-) -> Result<Option<LeftAlone>> {
-    let (Some(build), Some(best)) = (build, best) else {
+/// The best build that leaves alone what need not be touched: slots that do not matter, and the tone control's parts when the
+/// target keeps the tone knob at full. A better margin is no reason to spoil a tone knob that nobody complained about.
+fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indifferent: &[Indifferent]) -> Result<Option<LeftAlone>> {
+    let Some(best) = best else {
         return Ok(None);
     };
-    let mut guitar = best.clone();
-    let mut slots = build.slots.clone();
-    for slot in indifferent
+    let tone_moves = request
+        .target
+        .clauses
         .iter()
-        .map(|item| item.slot)
-        .filter(|slot| prepared.slots.contains(slot))
-    {
-        if slots.len() > 1 {
-            guitar.fit(slot, prepared.build.fitted(slot).cloned());
-            slots.remove(&slot);
-        }
-    }
-    if guitar == *best {
+        .any(|clause| clause.tone.iter().any(|rotation| *rotation != 1.0));
+    let untouched = |slot: &Slot| {
+        let about_tone = matches!(slot, Slot::Tone | Slot::Bypass) && !tone_moves;
+        about_tone || indifferent.iter().any(|item| item.slot == *slot)
+    };
+    let as_fitted = |slot: Slot| best.slots.get(&slot) == Some(&written(prepared.build.fitted(slot)));
+    let (alone, rest): (Vec<Slot>, Vec<Slot>) = prepared.slots.iter().partition(|slot| untouched(slot));
+    if rest.is_empty() || alone.into_iter().all(as_fitted) {
         return Ok(None);
     }
-    let worst = prepared.worst_of(&guitar, target)?;
-    Ok(worst.map(|worst| LeftAlone {
-        slots,
-        margin_db: worst.margin,
+    let mut spaces: Vec<Space> = prepared.spaces.iter().map(|space| space.only(&rest)).collect();
+    spaces.dedup();
+    let plan = Plan::new(&prepared.build, &prepared.present, &request.target, &rest).map_err(prepare::silent)?;
+    let found = exhaustive::search(&plan, &spaces, request.rules.stock.as_ref(), 1, &());
+    Ok(found.entries.first().map(|entry| LeftAlone {
+        slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
+        margin_db: entry.margin,
     }))
 }
 

@@ -5,11 +5,14 @@ use super::words::{CAUTIONS, hertz, knob, list, network, place, slot_part, wrapp
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
-use crate::recommend::{Build, Indifferent, Recommendation, Stops, Worst};
+use crate::recommend::{Build, Indifferent, LeftAlone, Recommendation, Stops, Worst};
 use crate::source::Source;
 
 /// A shift of the volume above this, in dB, is said in words.
 const LOUD_SHIFT: f64 = 6.0;
+
+/// A build is named first although another has a margin larger by up to this, in dB, if it leaves a working tone control alone.
+const NOTICEABLE_LOSS: f64 = 0.5;
 
 /// The whole answer as text of the given width.
 #[must_use]
@@ -42,19 +45,27 @@ fn answer(result: &Recommendation) -> String {
         return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
     };
     let (slots, margin) = match &result.left_alone {
-        Some(left) if left.margin_db >= 0.0 || !best.meets_target => (&left.slots, left.margin_db),
+        Some(left) if serves_as_well(left, best) => (&left.slots, left.margin_db),
         _ => (&best.slots, best.margin_db),
     };
-    let parts: Vec<String> = slots.iter().map(|(slot, written)| instruction(*slot, written)).collect();
+    let mut parts: Vec<String> = slots.iter().map(|(slot, written)| instruction(*slot, written)).collect();
+    let untouched = best.slots.keys().filter(|slot| !slots.contains_key(slot));
+    parts.extend(untouched.map(|slot| format!("leave {} as it is", slot_part(*slot))));
     let parts = list(&parts);
     if margin >= 0.0 {
-        return format!("{}: the target is met with {margin:.1} dB to spare.", capitalised(&parts));
+        let decimals = if margin < 0.1 { 2 } else { 1 };
+        return format!("{}: the target is met with {margin:.decimals$} dB to spare.", capitalised(&parts));
     }
     format!(
         "No combination of these parts meets the target; the closest is to {parts}, which misses by {:.2} dB at {}.",
         -margin,
         position(result, &best.worst)
     )
+}
+
+/// Whether leaving alone what need not be touched costs nothing that anyone would miss.
+fn serves_as_well(left: &LeftAlone, best: &Build) -> bool {
+    (left.margin_db >= 0.0 || !best.meets_target) && left.margin_db >= best.margin_db - NOTICEABLE_LOSS
 }
 
 fn instruction(slot: Slot, written: &str) -> String {
@@ -77,11 +88,7 @@ fn capitalised(text: &str) -> String {
 }
 
 fn asked(result: &Recommendation) -> Vec<String> {
-    let mut lines = vec![format!(
-        "Guitar: {}. Target: {}.",
-        result.guitar,
-        result.target.name.trim_end_matches('.')
-    )];
+    let mut lines = vec![format!("Guitar: {}. Target: {}", result.guitar, ended(&result.target.name))];
     for (index, sentence) in result.target.in_words().iter().enumerate() {
         lines.push(format!("  {}. {}.", index + 1, sentence.trim_end_matches('.')));
     }
@@ -103,6 +110,15 @@ fn asked(result: &Recommendation) -> Vec<String> {
         )
     });
     lines
+}
+
+/// A name as a sentence's end: with a full stop, unless it brings a mark of its own.
+fn ended(name: &str) -> String {
+    if name.ends_with(['.', '!', '?']) {
+        name.to_owned()
+    } else {
+        format!("{name}.")
+    }
 }
 
 fn searched(result: &Recommendation) -> String {

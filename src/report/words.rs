@@ -24,10 +24,21 @@ pub fn network(network: &Network) -> String {
 }
 
 fn component_in_words(component: Component) -> String {
-    match component {
-        Component::Resistor(value) => format!("a {} resistor", with_prefix(value.value(), "Ω")),
-        Component::Capacitor(value) => format!("a {} capacitor", with_prefix(value.value(), "F")),
-        Component::Inductor(value) => format!("a {} coil", with_prefix(value.value(), "H")),
+    let (value, what) = match component {
+        Component::Resistor(value) => (with_prefix(value.value(), "Ω"), "resistor"),
+        Component::Capacitor(value) => (with_prefix(value.value(), "F"), "capacitor"),
+        Component::Inductor(value) => (with_prefix(value.value(), "H"), "coil"),
+    };
+    format!("{} {value} {what}", article(&value))
+}
+
+/// "an" before a number that is spoken with a vowel first: 8 and what begins with it, 11 and 18 before the unit.
+fn article(value: &str) -> &'static str {
+    let digits: String = value.chars().take_while(char::is_ascii_digit).collect();
+    if digits.starts_with('8') || digits == "11" || digits == "18" {
+        "an"
+    } else {
+        "a"
     }
 }
 

@@ -236,7 +236,7 @@ impl Prepared {
         if self.reference.is_none() && !self.mean {
             let (worst, done) = isa.within(&self.band, block, &anchor);
             // A comparison that is false for NaN keeps what is in doubt.
-            return (worst.map(|worst| !(worst < 0.0)), done + self.anchor.len());
+            return (worst.map(|worst| worst >= 0.0 || worst.is_nan()), done + self.anchor.len());
         }
         self.ratios(isa, block, &anchor, scratch);
         let mut alive = [true; LANES];

@@ -73,6 +73,15 @@ impl SlotSpace {
 }
 
 impl Space {
+    /// The same space with only some of its slots.
+    #[must_use]
+    pub fn only(&self, slots: &[Slot]) -> Self {
+        let kept = |slot: &&SlotSpace| slots.contains(&slot.slot);
+        Self {
+            slots: self.slots.iter().filter(kept).cloned().collect(),
+        }
+    }
+
     /// How many candidates there are; saturates far above any search that is run.
     #[must_use]
     pub fn count(&self) -> u64 {
