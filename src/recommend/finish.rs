@@ -21,6 +21,8 @@ use crate::target::Target;
 const FEEL_BAND: [f64; 2] = [100.0, 1500.0];
 /// A span below this, in dB, is nothing anyone could hear.
 const AUDIBLE_SPAN: f64 = 0.5;
+/// A loss of margin up to this, in dB, is a fair price for a build that touches less.
+const NOTICEABLE_LOSS: f64 = 0.5;
 /// How many values of a part stand for its whole range.
 const VALUES_OF_A_RANGE: usize = 9;
 
@@ -318,7 +320,7 @@ fn all_measures(plan: &Plan, powers: &[f64], figures: &mut Vec<f64>) -> bool {
     true
 }
 
-/// The best build that leaves alone what need not be touched: slots that do not matter, and the tone control's parts when the
+/// The simplest build that leaves alone what need not be touched, if it serves nearly as well as the best: slots that do not matter, and the tone control's parts when the
 /// target keeps the tone knob at full. A better margin is no reason to spoil a tone knob that nobody complained about.
 fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indifferent: &[Indifferent]) -> Result<Option<LeftAlone>> {
     let Some(best) = best else {
@@ -341,11 +343,19 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
     let mut spaces: Vec<Space> = prepared.spaces.iter().map(|space| space.only(&rest)).collect();
     spaces.dedup();
     let plan = Plan::new(&prepared.build, &prepared.present, &request.target, &rest).map_err(prepare::silent)?;
-    let found = exhaustive::search(&plan, &spaces, request.rules.stock.as_ref(), 1, &());
-    Ok(found.entries.first().map(|entry| LeftAlone {
-        slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
-        margin_db: entry.margin,
-    }))
+    let most_parts = spaces.iter().map(Space::part_count).max().unwrap_or_default();
+    for parts in 0..=most_parts {
+        let simple: Vec<Space> = spaces.iter().filter(|space| space.part_count() == parts).cloned().collect();
+        let found = exhaustive::search(&plan, &simple, request.rules.stock.as_ref(), 1, &());
+        let serves = |entry: &&Entry| entry.margin >= best.margin_db - NOTICEABLE_LOSS && (entry.margin >= 0.0 || !best.meets_target);
+        if let Some(entry) = found.entries.first().filter(serves) {
+            return Ok(Some(LeftAlone {
+                slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
+                margin_db: entry.margin,
+            }));
+        }
+    }
+    Ok(None)
 }
 
 /// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.

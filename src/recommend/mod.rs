@@ -81,7 +81,7 @@ pub struct Recommendation {
     pub builds: Vec<Build>,
     /// What stops the best build, when none meets the target.
     pub stops: Option<Stops>,
-    /// The best build that leaves alone what need not be touched, when the best of all touches it.
+    /// The simplest build that leaves alone what need not be touched, when the best touches it and this one serves nearly as well.
     pub left_alone: Option<LeftAlone>,
     /// What would help where nothing that was searched can.
     pub suggestion: Option<Suggestion>,
@@ -204,7 +204,7 @@ pub struct Stops {
     pub clause_alone_db: Vec<Option<f64>>,
 }
 
-/// The best build that leaves alone the slots that do not matter, and the tone control's when the target keeps its knob at full.
+/// A build that leaves alone the slots that do not matter, and the tone control's when the target keeps its knob at full.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LeftAlone {
     /// What still goes in.

@@ -5,14 +5,11 @@ use super::words::{CAUTIONS, hertz, knob, list, network, place, slot_part, wrapp
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
-use crate::recommend::{Build, Indifferent, LeftAlone, Recommendation, Stops, Worst};
+use crate::recommend::{Build, Indifferent, Recommendation, Stops, Worst};
 use crate::source::Source;
 
 /// A shift of the volume above this, in dB, is said in words.
 const LOUD_SHIFT: f64 = 6.0;
-
-/// A build is named first although another has a margin larger by up to this, in dB, if it leaves a working tone control alone.
-const NOTICEABLE_LOSS: f64 = 0.5;
 
 /// The whole answer as text of the given width.
 #[must_use]
@@ -45,8 +42,8 @@ fn answer(result: &Recommendation) -> String {
         return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
     };
     let (slots, margin) = match &result.left_alone {
-        Some(left) if serves_as_well(left, best) => (&left.slots, left.margin_db),
-        _ => (&best.slots, best.margin_db),
+        Some(left) => (&left.slots, left.margin_db),
+        None => (&best.slots, best.margin_db),
     };
     let mut parts: Vec<String> = slots.iter().map(|(slot, written)| instruction(*slot, written)).collect();
     let untouched = best.slots.keys().filter(|slot| !slots.contains_key(slot));
@@ -61,11 +58,6 @@ fn answer(result: &Recommendation) -> String {
         -margin,
         position(result, &best.worst)
     )
-}
-
-/// Whether leaving alone what need not be touched costs nothing that anyone would miss.
-fn serves_as_well(left: &LeftAlone, best: &Build) -> bool {
-    (left.margin_db >= 0.0 || !best.meets_target) && left.margin_db >= best.margin_db - NOTICEABLE_LOSS
 }
 
 fn instruction(slot: Slot, written: &str) -> String {
@@ -216,6 +208,12 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     let Some(best) = result.builds.first() else {
         return lines;
     };
+    if let Some(left) = &result.left_alone {
+        lines.push(format!(
+            "The answer above has {:+.2} dB and touches less; row 1 has {:+.2} dB.",
+            left.margin_db, best.margin_db
+        ));
+    }
     if let Some(stops) = &result.stops {
         lines.extend(what_stops(result, stops));
     }
