@@ -480,7 +480,7 @@ fn every_answer_fits_eighty_columns() {
         &[
             "recommend",
             "--search",
-            "bleed=R1 + (R2 || C)",
+            "bleed=R || C",
             "--search",
             "tone=R + C",
             "--values",
@@ -529,7 +529,7 @@ fn options(help: &str) -> Vec<(String, String)> {
     let mut options: Vec<(String, String)> = Vec::new();
     for line in help.lines() {
         let trimmed = line.trim_start();
-        if line.starts_with(' ') && trimmed.starts_with('-') {
+        if line.starts_with(' ') && (trimmed.starts_with("--") || trimmed.starts_with("-h")) {
             let (option, said) = trimmed.split_once("  ").unwrap_or((trimmed, ""));
             options.push((option.to_owned(), said.trim().to_owned()));
         } else if let Some(last) = options.last_mut().filter(|_| line.starts_with("      ")) {

@@ -213,17 +213,34 @@ fn stock_csv(rows: &[StockRow]) -> String {
     csv
 }
 
+/// Slot and name of every free part that is searched.
+fn searched_parts(case: &Case) -> Vec<(Slot, String)> {
+    let named = |(slot, text): &(Slot, &str)| {
+        let network = network(text);
+        let parts = network.iter().flat_map(Network::free_parts).map(|part| (*slot, part.name.clone()));
+        parts.collect::<Vec<_>>()
+    };
+    case.searches.iter().flat_map(named).collect()
+}
+
+/// Whether a key says something about any of the parts: what is said about none is refused.
+fn answers(parts: &[(Slot, String)], key: &str) -> bool {
+    let keys = |(slot, name): &(Slot, String)| [format!("{slot}.{name}"), name.clone(), format!("{slot}.{}", &name[..1]), name[..1].to_owned()];
+    parts.iter().any(|part| keys(part).iter().any(|fitting| fitting == key))
+}
+
 fn request(case: &Case, guitar: &Guitar, target: &Target) -> Request {
     let slots = Slot::ALL.map(Slot::word);
     let mut request = Request::new(guitar.clone(), target.clone());
     request.searches = fittings(case.searches);
     request.with = fittings(case.with);
     (request.hookup, request.joined_at, request.top) = (case.hookup, case.joined_at, case.top);
-    for (key, name, _) in case.series {
+    let parts = searched_parts(case);
+    for (key, name, _) in case.series.iter().filter(|said| answers(&parts, said.0)) {
         let text = Source::inline("--values", format!("{key}={name}"));
         request.rules.add_series(&text.passage(), &slots).unwrap();
     }
-    for (key, range, _) in case.ranges {
+    for (key, range, _) in case.ranges.iter().filter(|said| answers(&parts, said.0)) {
         let text = Source::inline("--range", format!("{key}={range}"));
         request.rules.add_ranges(&text.passage(), &slots).unwrap();
     }
