@@ -225,7 +225,14 @@ fn searched_parts(case: &Case) -> Vec<(Slot, String)> {
 
 /// Whether a key says something about any of the parts: what is said about none is refused.
 fn answers(parts: &[(Slot, String)], key: &str) -> bool {
-    let keys = |(slot, name): &(Slot, String)| [format!("{slot}.{name}"), name.clone(), format!("{slot}.{}", &name[..1]), name[..1].to_owned()];
+    let keys = |(slot, name): &(Slot, String)| {
+        [
+            format!("{slot}.{name}"),
+            name.clone(),
+            format!("{slot}.{}", &name[..1]),
+            name[..1].to_owned(),
+        ]
+    };
     parts.iter().any(|part| keys(part).iter().any(|fitting| fitting == key))
 }
 

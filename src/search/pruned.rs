@@ -1,9 +1,10 @@
 //! The fast search: every candidate is either evaluated by the definition or discarded by proof.
 //!
 //! A space is taken apart into planes of two parts ([`form`](super::form)), one plane for each choice of all other parts. A plane is cut into
-//! rectangles, each asked whole ([`screen`](super::screen)); what stays open goes through the vector lanes, and what is alive after that is
-//! evaluated. The threshold is the smallest margin that can still be among the first; it rises between waves of tasks and inside
-//! a task, never across tasks of one wave, so that neither result nor count depends on the number of threads.
+//! rectangles, each asked whole ([`screen`](super::screen)); what stays open goes through the vector lanes, which also tell a margin that is
+//! right to [`SLACK`]. The threshold is the smallest margin that can still be among the first; it rises between waves of tasks and
+//! inside a task, never across tasks of one wave, so that neither result nor count depends on the number of threads. Only what is
+//! above it in the end is evaluated by the definition, which alone decides ranks and figures.
 
 use rayon::prelude::*;
 
@@ -17,7 +18,7 @@ use crate::parts::stock::Stock;
 use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::{Form, Moebius};
-use crate::search::ranking::{GROUP_WIDTH, Kept};
+use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
 use crate::search::screen::{Around, Prepared, Rectangle, SLACK, Scratch, Site, Terms, Verdict, sites};
 use crate::search::space::Space;
 
@@ -26,7 +27,13 @@ const TASKS_IN_A_WAVE: usize = 32;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
-const SMALLEST_TASK: u64 = 8;
+const SMALLEST_TASK: u64 = 4;
+/// How many of the planes that a sample found best are searched first.
+const PROMISING_PLANES: usize = 6;
+/// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
+const MOST_HOPEFULS: usize = 8192;
+/// How many hopeful candidates are evaluated in one go.
+const HOPEFULS_IN_A_TASK: usize = 32;
 /// A rectangle of so few candidates goes to the lanes without being asked.
 const LEAF: usize = 64;
 /// How many choices of the outer parts, and of each axis, are sampled for the first threshold.
@@ -65,23 +72,79 @@ pub(crate) fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: 
     };
     progress.expect(spaces.iter().map(Space::index_count).fold(0, u64::saturating_add));
     let sample = job.sample();
-    let mut kept = Kept::new(top);
+    let mut gathered = Gathered::new(top, sample.threshold);
     let mut spent = vec![Spent::default(); spaces.len()];
-    let tasks = job.tasks();
+    let tasks = job.tasks(&sample);
     for wave in tasks.chunks(TASKS_IN_A_WAVE) {
-        let threshold = sample.threshold.max(kept.floor());
+        let threshold = gathered.threshold();
         let done: Vec<_> = wave
             .par_iter()
             .map(|task| job.run(task, threshold, &sample.order, progress))
             .collect();
         for (task, (found, cost)) in wave.iter().zip(done) {
-            kept.merge(found);
+            gathered.merge(found);
             spent[task.number].add(cost);
         }
     }
     Found {
-        entries: kept.ranked(),
+        entries: job.settle(gathered).ranked(),
         evaluated: spent.iter().map(|spent| spent.candidates(plan)).collect(),
+    }
+}
+
+/// A candidate that may be among the first.
+#[derive(Debug, Clone, Copy)]
+struct Hopeful {
+    number: usize,
+    outer: u64,
+    cell: [usize; 2],
+    /// As the lanes have it; infinite where they cannot be trusted.
+    margin: f64,
+}
+
+/// Candidates found so far that may be among the first.
+struct Gathered {
+    /// What the sample or earlier waves are sure of.
+    least: f64,
+    floor: Floor,
+    hopefuls: Vec<Hopeful>,
+    /// What was evaluated because there were too many to hold.
+    settled: Kept,
+}
+
+impl Gathered {
+    fn new(top: usize, least: f64) -> Self {
+        Self {
+            least,
+            floor: Floor::new(top),
+            hopefuls: Vec::new(),
+            settled: Kept::new(top),
+        }
+    }
+
+    /// The lanes' margins are right to [`SLACK`], so the floor they make may lie too high by as much.
+    fn threshold(&self) -> f64 {
+        self.least.max(self.floor.margin() - SLACK).max(self.settled.floor())
+    }
+
+    fn add(&mut self, hopeful: Hopeful) {
+        if hopeful.margin.is_finite() {
+            self.floor.count(hopeful.margin);
+        }
+        self.hopefuls.push(hopeful);
+    }
+
+    /// Drops what has fallen below the threshold.
+    fn clear_out(&mut self) {
+        let threshold = self.threshold() - SLACK;
+        self.hopefuls.retain(|hopeful| hopeful.margin >= threshold);
+    }
+
+    fn merge(&mut self, other: Self) {
+        self.floor.merge(&other.floor);
+        self.settled.merge(other.settled);
+        self.hopefuls.extend(other.hopefuls);
+        self.clear_out();
     }
 }
 
@@ -124,42 +187,89 @@ struct Sample {
     threshold: f64,
     /// The combinations, those that bind most often first.
     order: Vec<Site>,
+    /// Space and outer choices of the planes that hold the best of the sample.
+    promising: Vec<(usize, u64)>,
 }
 
 impl<'j> Job<'j> {
-    fn tasks(&self) -> Vec<Task> {
-        let mut tasks = Vec::new();
+    /// The planes that the sample found best come first, each a task of its own: they raise the threshold for all others.
+    fn tasks(&self, sample: &Sample) -> Vec<Task> {
+        let promising = |number: usize, outer: u64| Task {
+            number,
+            outer: outer..outer + 1,
+        };
+        let mut tasks: Vec<Task> = sample.promising.iter().map(|(number, outer)| promising(*number, *outer)).collect();
+        // A wave of their own, so that the threshold is up before the rest begins.
+        tasks.truncate(TASKS_IN_A_WAVE);
+        let first: Vec<(usize, u64)> = tasks.iter().map(|task| (task.number, task.outer.start)).collect();
         for (number, form) in self.forms.iter().enumerate() {
             let count = form.as_ref().map_or(1, Form::outer_count);
             let size = SMALLEST_TASK.max(count.div_ceil(MOST_TASKS));
-            tasks.extend((0..count.div_ceil(size)).map(|task| Task {
-                number,
-                outer: task * size..(task + 1).saturating_mul(size).min(count),
-            }));
+            let mut done: Vec<u64> = first.iter().filter(|task| task.0 == number).map(|task| task.1).collect();
+            done.sort_unstable();
+            let mut start = 0;
+            for end in done.into_iter().chain([count]) {
+                let cut = (start..end).step_by(usize::try_from(size).unwrap_or(usize::MAX));
+                tasks.extend(cut.map(|from| Task {
+                    number,
+                    outer: from..from.saturating_add(size).min(end),
+                }));
+                start = end + 1;
+            }
         }
         tasks
     }
 
-    fn run(&self, task: &Task, threshold: f64, order: &[Site], progress: &dyn Progress) -> (Kept, Spent) {
-        let mut kept = Kept::new(self.top);
+    fn run(&self, task: &Task, threshold: f64, order: &[Site], progress: &dyn Progress) -> (Gathered, Spent) {
+        let mut gathered = Gathered::new(self.top, threshold);
         let mut spent = Spent::default();
         match &self.forms[task.number] {
             None => {
-                let space = &self.spaces[task.number];
                 let mut evaluator = Evaluator::new(self.plan);
-                spent.complete += u64::from(self.evaluate(&mut evaluator, space, task.number, &[], &mut kept));
+                let space = &self.spaces[task.number];
+                spent.complete += u64::from(self.evaluate(&mut evaluator, space, task.number, &[], &mut gathered.settled));
                 progress.advance(1);
             }
             Some(form) => {
                 let mut worker = Worker::new(self, form, task.number, order);
                 for outer in task.outer.clone() {
-                    worker.plane(outer, threshold, &mut kept);
+                    worker.plane(outer, &mut gathered);
                     progress.advance(worker.plane_size());
                 }
+                gathered.clear_out();
                 spent = worker.spent;
             }
         }
-        (kept, spent)
+        (gathered, spent)
+    }
+
+    /// Evaluates what is left by the definition.
+    fn settle(&self, mut gathered: Gathered) -> Kept {
+        gathered.clear_out();
+        let mut settled = std::mem::replace(&mut gathered.settled, Kept::new(self.top));
+        let parts: Vec<Kept> = gathered
+            .hopefuls
+            .par_chunks(HOPEFULS_IN_A_TASK)
+            .map(|hopefuls| {
+                let mut kept = Kept::new(self.top);
+                self.settle_some(hopefuls, &mut kept);
+                kept
+            })
+            .collect();
+        for part in parts {
+            settled.merge(part);
+        }
+        settled
+    }
+
+    fn settle_some(&self, hopefuls: &[Hopeful], kept: &mut Kept) {
+        let mut evaluator = Evaluator::new(self.plan);
+        for hopeful in hopefuls {
+            if let Some(form) = &self.forms[hopeful.number] {
+                let choices = form.choices(hopeful.outer, hopeful.cell);
+                self.evaluate(&mut evaluator, form.space, hopeful.number, &choices, kept);
+            }
+        }
     }
 
     /// Evaluates one candidate by the definition; whether there was one to evaluate.
@@ -179,20 +289,28 @@ impl<'j> Job<'j> {
     fn sample(&self) -> Sample {
         let (order, most) = sites(self.plan);
         let mut binding = vec![0_u64; order.len()];
-        let mut margins: Vec<f64> = Vec::new();
+        let mut margins: Vec<(f64, usize, u64)> = Vec::new();
         for (number, form) in self.forms.iter().enumerate() {
             if let Some(form) = form {
                 Worker::new(self, form, number, &order).sample(&mut margins, &mut binding);
             }
         }
-        margins.sort_by(|one, other| other.total_cmp(one));
+        margins.sort_by(|one, other| other.0.total_cmp(&one.0).then((one.1, one.2).cmp(&(other.1, other.2))));
+        let mut promising: Vec<(usize, u64)> = Vec::new();
+        for (_, number, outer) in &margins {
+            if promising.len() < PROMISING_PLANES && !promising.contains(&(*number, *outer)) {
+                promising.push((*number, *outer));
+            }
+        }
         let mut ranked: Vec<usize> = (0..order.len()).collect();
         ranked.sort_by_key(|site| (std::cmp::Reverse(binding[*site]), *site));
+        let nth = margins
+            .get(self.top - 1)
+            .map(|(margin, _, _)| margin.min(most) - GROUP_WIDTH - SLACK);
         Sample {
-            threshold: margins
-                .get(self.top - 1)
-                .map_or(f64::NEG_INFINITY, |margin| margin.min(most) - GROUP_WIDTH - SLACK),
+            threshold: nth.unwrap_or(f64::NEG_INFINITY),
             order: ranked.into_iter().map(|site| order[site]).collect(),
+            promising,
         }
     }
 }
@@ -217,6 +335,10 @@ struct Worker<'w> {
     is_prepared: Vec<bool>,
     scratch: Scratch,
     spent: Spent,
+    /// The plane at hand.
+    outer: u64,
+    /// The margin that no candidate exceeds.
+    most: f64,
 }
 
 /// A rectangle of choices: ends excluded, and which combinations hold all over it.
@@ -246,6 +368,8 @@ impl<'w> Worker<'w> {
             is_prepared: vec![false; order.len()],
             scratch: Scratch::default(),
             spent: Spent::default(),
+            outer: 0,
+            most: sites(job.plan).1,
         }
     }
 
@@ -261,7 +385,7 @@ impl<'w> Worker<'w> {
     }
 
     /// Searches one plane.
-    fn plane(&mut self, outer: u64, threshold: f64, kept: &mut Kept) {
+    fn plane(&mut self, outer: u64, gathered: &mut Gathered) {
         let sides = self.sides();
         let whole = Cut {
             rows: [0, sides[0]],
@@ -269,11 +393,12 @@ impl<'w> Worker<'w> {
             inside: 0,
         };
         if !self.set_outer(outer) {
-            self.evaluate_all(whole, kept);
+            self.evaluate_all(whole, &mut gathered.settled);
             return;
         }
         self.is_prepared.fill(false);
-        let threshold = threshold.max(kept.floor()) - SLACK;
+        let threshold = gathered.threshold() - SLACK;
+        self.outer = outer;
         let mut open = vec![whole];
         while let Some(mut cut) = open.pop() {
             if self.job.method.prune && cut.count() > LEAF {
@@ -282,7 +407,7 @@ impl<'w> Worker<'w> {
                 }
                 open.extend(cut.halves());
             } else {
-                self.leaf(cut, threshold, kept);
+                self.leaf(cut, threshold, gathered);
             }
         }
     }
@@ -378,8 +503,8 @@ impl<'w> Worker<'w> {
         rectangle
     }
 
-    /// Sends every candidate of a rectangle through the lanes, and those that stay alive to the definition.
-    fn leaf(&mut self, cut: Cut, threshold: f64, kept: &mut Kept) {
+    /// Sends every candidate of a rectangle through the lanes, and gathers those that stay alive.
+    fn leaf(&mut self, cut: Cut, threshold: f64, gathered: &mut Gathered) {
         let cells: Vec<[usize; 2]> = cut.cells().collect();
         for some in cells.chunks(LANES) {
             let block = self.block(some);
@@ -399,14 +524,48 @@ impl<'w> Worker<'w> {
                     break;
                 }
             }
-            for (cell, alive) in some.iter().zip(alive) {
-                if alive {
-                    self.spent.complete += u64::from(self.evaluate(*cell, kept));
-                } else {
+            let margins = if alive.contains(&true) {
+                self.margins(&block, threshold)
+            } else {
+                [0.0; LANES]
+            };
+            for ((cell, alive), margin) in some.iter().zip(alive).zip(margins) {
+                if !alive {
                     self.spent.points += points;
+                } else if self.admissible(*cell) {
+                    self.spent.complete += 1;
+                    gathered.add(Hopeful {
+                        number: self.number,
+                        outer: self.outer,
+                        cell: *cell,
+                        margin,
+                    });
                 }
             }
         }
+        if gathered.hopefuls.len() > MOST_HOPEFULS {
+            gathered.clear_out();
+            if gathered.hopefuls.len() > MOST_HOPEFULS / 2 {
+                // Too many that cannot be told apart, as when nothing matters: they are ranked here and now.
+                self.job.settle_some(&gathered.hopefuls, &mut gathered.settled);
+                gathered.hopefuls.clear();
+            }
+        }
+    }
+
+    /// Margins of a block as the lanes have them, in dB; infinite where they cannot be trusted.
+    fn margins(&mut self, block: &Block, threshold: f64) -> [f64; LANES] {
+        let mut least = [f64::INFINITY; LANES];
+        for site in 0..self.order.len() {
+            self.prepare(site, threshold);
+            let Some(room) = self.prepared[site].room(self.job.method.isa, block, &mut self.scratch) else {
+                return [f64::INFINITY; LANES];
+            };
+            for (least, room) in least.iter_mut().zip(room) {
+                *least = least.min(room);
+            }
+        }
+        least.map(|room| (10.0 * room.log10() + threshold).min(self.most))
     }
 
     fn block(&self, cells: &[[usize; 2]]) -> Block {
@@ -440,7 +599,7 @@ impl<'w> Worker<'w> {
     }
 
     /// Margins of a coarse sample, and how often each combination binds in it.
-    fn sample(&mut self, margins: &mut Vec<f64>, binding: &mut [u64]) {
+    fn sample(&mut self, margins: &mut Vec<(f64, usize, u64)>, binding: &mut [u64]) {
         let count = self.form.outer_count();
         let sides = self.sides();
         let picks = sides.map(|side| spread(side as u64, AXIS_SAMPLES as u64));
@@ -477,7 +636,7 @@ impl<'w> Worker<'w> {
                     }
                     let margin = 10.0 * room.log10();
                     if trusted && margin.is_finite() && self.admissible(*cell) {
-                        margins.push(margin);
+                        margins.push((margin, self.number, outer));
                     }
                 }
             }
@@ -494,6 +653,20 @@ impl<'w> Worker<'w> {
 }
 
 impl Form<'_> {
+    /// The choice of every part in a cell of a plane.
+    fn choices(&self, outer: u64, cell: [usize; 2]) -> Vec<usize> {
+        let mut choices = vec![0; self.space.parts().count()];
+        let mut rest = outer;
+        for (part, size) in self.outer.iter().zip(self.outer_sizes()).rev() {
+            choices[*part] = (rest % size) as usize;
+            rest /= size;
+        }
+        for (axis, choice) in self.axes.iter().zip(cell) {
+            choices[axis.part] = choice;
+        }
+        choices
+    }
+
     /// How many planes there are.
     fn outer_count(&self) -> u64 {
         self.outer_sizes().into_iter().fold(1, u64::saturating_mul)

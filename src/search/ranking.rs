@@ -43,6 +43,8 @@ impl Entry {
             .then(cost)
             .then_with(|| compare_values(&self.values, &other.values))
             .then_with(|| self.written.cmp(&other.written))
+            // Two spaces can hold the same build, one with a part fixed that the other leaves free.
+            .then(self.space.cmp(&other.space))
     }
 }
 
@@ -84,13 +86,56 @@ pub fn rank(mut entries: Vec<Entry>, top: usize) -> Vec<Entry> {
     ranked
 }
 
+/// The `top` largest margins so far, and the margin below which nothing can be among the first any more.
+#[derive(Debug, Clone)]
+pub struct Floor {
+    top: usize,
+    /// Smallest on top.
+    best: BinaryHeap<Smallest>,
+}
+
+impl Floor {
+    /// For the first `top`, at least one.
+    #[must_use]
+    pub fn new(top: usize) -> Self {
+        Self {
+            top: top.max(1),
+            best: BinaryHeap::new(),
+        }
+    }
+
+    /// The smallest of the `top` largest margins less the width of a group; −∞ until so many are known.
+    #[must_use]
+    pub fn margin(&self) -> f64 {
+        match self.best.peek() {
+            Some(Smallest(margin)) if self.best.len() == self.top => margin - GROUP_WIDTH - KEEPING_SLACK,
+            _ => f64::NEG_INFINITY,
+        }
+    }
+
+    /// Takes a candidate's margin into account.
+    pub fn count(&mut self, margin: f64) {
+        if self.best.len() < self.top {
+            self.best.push(Smallest(margin));
+        } else if self.best.peek().is_some_and(|least| least.0 < margin) {
+            self.best.pop();
+            self.best.push(Smallest(margin));
+        }
+    }
+
+    /// Takes another's margins into account, which must be of other candidates.
+    pub fn merge(&mut self, other: &Self) {
+        for Smallest(margin) in &other.best {
+            self.count(*margin);
+        }
+    }
+}
+
 /// Keeps, of all entries offered, at least those that can be among the first `top`.
 #[derive(Debug, Clone)]
 pub struct Kept {
-    top: usize,
     entries: Vec<Entry>,
-    /// The `top` largest margins so far, smallest on top.
-    best: BinaryHeap<Smallest>,
+    floor: Floor,
 }
 
 /// How many entries, as a multiple of those wanted, are held before the hopeless are dropped.
@@ -101,19 +146,15 @@ impl Kept {
     #[must_use]
     pub fn new(top: usize) -> Self {
         Self {
-            top: top.max(1),
             entries: Vec::new(),
-            best: BinaryHeap::new(),
+            floor: Floor::new(top),
         }
     }
 
     /// Below this margin nothing can be among the first any more; −∞ until enough are known.
     #[must_use]
     pub fn floor(&self) -> f64 {
-        match self.best.peek() {
-            Some(Smallest(margin)) if self.best.len() == self.top => margin - GROUP_WIDTH - KEEPING_SLACK,
-            _ => f64::NEG_INFINITY,
-        }
+        self.floor.margin()
     }
 
     /// Offers a candidate by its margin; the rest of the entry is made only if it may matter.
@@ -121,9 +162,9 @@ impl Kept {
         if margin < self.floor() {
             return;
         }
-        self.count(margin);
+        self.floor.count(margin);
         self.entries.push(entry());
-        if self.entries.len() >= COMPACT_AT * self.top.max(16) {
+        if self.entries.len() >= COMPACT_AT * self.floor.top.max(16) {
             self.compact();
         }
     }
@@ -138,14 +179,7 @@ impl Kept {
     /// The first `top` of all that were offered.
     #[must_use]
     pub fn ranked(self) -> Vec<Entry> {
-        rank(self.entries, self.top)
-    }
-
-    fn count(&mut self, margin: f64) {
-        self.best.push(Smallest(margin));
-        if self.best.len() > self.top {
-            self.best.pop();
-        }
+        rank(self.entries, self.floor.top)
     }
 
     /// Drops every entry that at least `top` others precede whatever else is offered: those that have no smaller margin and
@@ -155,7 +189,7 @@ impl Kept {
         let floor = self.floor();
         self.entries.retain(|entry| entry.margin >= floor);
         self.entries.sort_by(Entry::compare_in_group);
-        let top = self.top;
+        let top = self.floor.top;
         let mut before: BinaryHeap<Smallest> = BinaryHeap::new();
         self.entries.retain(|entry| {
             let beaten = before.len() == top && before.peek().is_some_and(|least| least.0 >= entry.margin);

@@ -263,9 +263,10 @@ impl Prepared {
         for (position, ratio) in scratch.ratios.iter().enumerate() {
             let (high, low) = bounds(position);
             for lane in 0..LANES {
-                room[lane] = room[lane]
-                    .min(high / ratio[lane])
-                    .min(if low > 0.0 { ratio[lane] / low } else { f64::INFINITY });
+                let above = if low > 0.0 { ratio[lane] / low } else { f64::INFINITY };
+                // Silence has no margin at all.
+                let own = if ratio[lane] > 0.0 { above.min(high / ratio[lane]) } else { 0.0 };
+                room[lane] = room[lane].min(own);
             }
         }
         Some(room)
