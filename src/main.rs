@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use cli::run::{Outcome, picture, run};
+use cli::run::{Outcome, picture, run, tell};
 
 fn main() -> ExitCode {
     match run(cli::args::Cli::parse()) {
@@ -15,7 +15,7 @@ fn main() -> ExitCode {
         Ok(Outcome::Missed) => ExitCode::from(1),
         Ok(Outcome::BadFiles) => ExitCode::from(2),
         Err(error) => {
-            eprintln!("{}", picture(&error));
+            tell(&picture(&error));
             ExitCode::from(2)
         }
     }

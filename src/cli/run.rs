@@ -98,7 +98,7 @@ fn request(args: &Recommend) -> Result<Request> {
 fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let guitar = inputs::guitar(args.guitar.as_deref())?;
     if args.guitar.is_none() && !output.quiet {
-        eprintln!("No --guitar given: using the shipped sample \"{}\".", guitar.name);
+        tell(&format!("No --guitar given: using the shipped sample \"{}\".", guitar.name));
     }
     Ok(guitar)
 }
@@ -234,11 +234,16 @@ fn run_check(args: &Check) -> Result<Outcome> {
             Ok(line) => deliver(&format!("{line}\n"), None)?,
             Err(error) => {
                 bad = true;
-                eprintln!("{}", picture(&error));
+                tell(&picture(&error));
             }
         }
     }
     Ok(if bad { Outcome::BadFiles } else { Outcome::Done })
+}
+
+/// Prints a line on standard error; where nobody can be told there is nothing left to do about it.
+pub fn tell(line: &str) {
+    let _ = writeln!(std::io::stderr(), "{line}");
 }
 
 /// An error as it is drawn on standard error.

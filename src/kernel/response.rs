@@ -50,9 +50,14 @@ pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64
         .collect()
 }
 
+/// A wiper within 1e-290 or so of its end is beyond the arithmetic, and silent to anybody.
+fn audible(transfer: Complex64) -> Complex64 {
+    if transfer.is_finite() { transfer } else { Complex64::ZERO }
+}
+
 fn transfers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> impl Iterator<Item = (f64, Complex64)> {
     let circuit = SettingCircuit::new(guitar, setting, &[]);
     frequencies
         .iter()
-        .map(move |frequency| (*frequency, circuit.reduce(*frequency).transfer(&[])))
+        .map(move |frequency| (*frequency, audible(circuit.reduce(*frequency).transfer(&[]))))
 }

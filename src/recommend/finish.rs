@@ -25,6 +25,8 @@ const AUDIBLE_SPAN: f64 = 0.5;
 const NOTICEABLE_LOSS: f64 = 0.5;
 /// How many values of a part stand for its whole range.
 const VALUES_OF_A_RANGE: usize = 9;
+/// More combinations of such values are not gone through: fewer values a part stand in for them.
+const MOST_COMBINATIONS: usize = 10_000;
 
 pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Result<Recommendation> {
     let target = &request.target;
@@ -276,9 +278,9 @@ fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges:
     let mut extremes: Vec<(f64, f64)> = Vec::new();
     let (mut choices, mut figures) = (Vec::new(), Vec::new());
     for range in ranges {
-        let space = Space {
-            slots: vec![thinned(range)],
-        };
+        // With so many parts nothing is said: a slot counts as one that matters.
+        let Some(thinned) = thinned(range) else { return Ok(None) };
+        let space = Space { slots: vec![thinned] };
         for index in 0..space.index_count() {
             space.choices(index, &mut choices);
             let values = space.values(&choices);
@@ -295,14 +297,21 @@ fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges:
     Ok(extremes.into_iter().map(|(low, high)| high - low).reduce(f64::max))
 }
 
-fn thinned(range: &SlotSpace) -> SlotSpace {
+/// The space with a few values a part, both ends among them; `None` where even the ends alone make too many combinations.
+fn thinned(range: &SlotSpace) -> Option<SlotSpace> {
     let mut thinned = range.clone();
+    let parts = u32::try_from(range.parts.len()).ok()?;
+    let few = |most: &usize| {
+        most.checked_pow(parts)
+            .is_some_and(|combinations| combinations <= MOST_COMBINATIONS)
+    };
+    let most = (2..=VALUES_OF_A_RANGE).rev().find(few)?;
     for part in &mut thinned.parts {
-        let (count, last) = (VALUES_OF_A_RANGE.min(part.values.len()), part.values.len().saturating_sub(1));
+        let (count, last) = (most.min(part.values.len()), part.values.len().saturating_sub(1));
         let step = |index: usize| index * last / (count - 1).max(1);
         part.values = (0..count).filter_map(|index| part.values.get(step(index))).copied().collect();
     }
-    thinned
+    Some(thinned)
 }
 
 /// The measure of every clause at every bounded point; `false` if the build is silent at one.

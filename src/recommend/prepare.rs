@@ -8,7 +8,7 @@ use crate::kernel::plan::Silent;
 use crate::parts::network::Network;
 use crate::search::space::{SlotSpace, Space};
 use crate::source::Source;
-use crate::target::Target;
+use crate::target::{Clause, Target};
 
 /// A band that ends here or below is one that a capacitor in series works on (common practice, no source).
 const SERIES_BANDS_END: f64 = 600.0;
@@ -71,7 +71,7 @@ fn rewire(build: &mut Guitar, request: &Request) -> Result<()> {
 }
 
 fn check_target(target: &Target, build: &Guitar) -> Result<()> {
-    let moved = |clause: &crate::target::Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
+    let moved = |clause: &Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
     if build.tone.is_none() && target.clauses.iter().any(moved) {
         return Err(no_tone("the target turns the tone control down"));
     }
@@ -147,8 +147,15 @@ fn moved_knobs(target: &Target) -> (bool, bool) {
     (volume, target.clauses.iter().any(|clause| moves(&clause.tone)))
 }
 
+/// Whether what is to change lies low; clauses that keep a band as it is only tell what goes with it.
 fn asks_for_lows(target: &Target) -> bool {
-    target.clauses.iter().any(|clause| clause.band.high() <= SERIES_BANDS_END)
+    let changes = |clause: &&Clause| clause.at_least.is_some_and(|least| least > 0.0) || clause.at_most.is_some_and(|most| most < 0.0);
+    let low = |clause: &Clause| clause.band.high() <= SERIES_BANDS_END;
+    let mut changed = target.clauses.iter().filter(changes).peekable();
+    match changed.peek() {
+        Some(_) => changed.any(low),
+        None => target.clauses.iter().any(low),
+    }
 }
 
 /// Whether the wish is about low bands with no knob turned down.

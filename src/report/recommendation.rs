@@ -18,7 +18,7 @@ pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
     let asked: Vec<String> = asked(result).iter().map(|line| wrapped(line, width, 2)).collect();
     blocks.push(asked.join("\n"));
     if !result.builds.is_empty() {
-        blocks.push(table(result).text().trim_end().to_owned());
+        blocks.push(table_within(result, width));
     }
     let reasons: Vec<String> = reasons(result).iter().map(|line| wrapped(line, width, 2)).collect();
     if !reasons.is_empty() {
@@ -124,6 +124,9 @@ fn searched(result: &Recommendation) -> String {
         })
         .collect();
     let candidates: u64 = result.search.iter().map(|space| space.candidates).sum();
+    if spaces.is_empty() {
+        return "Searched: nothing fitted, and nothing else.".to_owned();
+    }
     format!(
         "Searched: {}; {candidates} combinations in all, nothing fitted among them.",
         spaces.join("; ")
@@ -166,7 +169,44 @@ fn moved_knobs(result: &Recommendation) -> (bool, bool) {
     )
 }
 
-fn table(result: &Recommendation) -> Table {
+/// The ranked list; with short titles and narrow gaps where it would be wider than `width`.
+fn table_within(result: &Recommendation, width: usize) -> String {
+    let roomy = table(result, &TITLES).text();
+    let fits = roomy.lines().all(|line| line.chars().count() <= width);
+    let text = if fits {
+        roomy
+    } else {
+        table(result, &SHORT_TITLES).text_with_gap(1)
+    };
+    text.trim_end().to_owned()
+}
+
+/// Titles of the figures of a build: margin, meets, worst volume, worst tone, worst frequency, difference, volume shift, parts.
+type Titles = [&'static str; 8];
+
+const TITLES: Titles = [
+    "margin\ndB",
+    "meets",
+    "worst\nvolume",
+    "worst\ntone",
+    "worst\nHz",
+    "differs\ndB",
+    "volume\nmoves dB",
+    "parts",
+];
+const SHORT_TITLES: Titles = [
+    "margin\ndB",
+    "meets",
+    "worst\nvol.",
+    "worst\ntone",
+    "worst\nHz",
+    "off by\ndB",
+    "vol.\nmoves\ndB",
+    "parts",
+];
+
+fn table(result: &Recommendation, titles: &Titles) -> Table {
+    let [margin, meets, worst_volume, worst_tone, worst_frequency, differs, moves, parts] = *titles;
     let (volume_moves, tone_moves) = moved_knobs(result);
     let slots: Vec<Slot> = result
         .builds
@@ -175,10 +215,10 @@ fn table(result: &Recommendation) -> Table {
         .unwrap_or_default();
     let mut columns = vec![Column::new("#", "")];
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
-    columns.extend(["margin\ndB", "meets"].map(|title| Column::new(title, "")));
-    let knobs = [(volume_moves, "worst\nvolume"), (tone_moves, "worst\ntone")];
+    columns.extend([margin, meets].map(|title| Column::new(title, "")));
+    let knobs = [(volume_moves, worst_volume), (tone_moves, worst_tone)];
     columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
-    columns.extend(["worst\nHz", "differs\ndB", "volume\nmoves dB", "parts"].map(|title| Column::new(title, "")));
+    columns.extend([worst_frequency, differs, moves, parts].map(|title| Column::new(title, "")));
     let row = |build: &Build| {
         let mut row = vec![Cell::number(build.rank as f64, 0)];
         row.extend(build.slots.values().map(Cell::text));

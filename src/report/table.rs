@@ -119,6 +119,12 @@ impl Table {
     /// The table as text, columns set apart by two spaces, numbers at the right.
     #[must_use]
     pub fn text(&self) -> String {
+        self.text_with_gap(2)
+    }
+
+    /// As [`Table::text`], columns set apart by so many spaces.
+    #[must_use]
+    pub fn text_with_gap(&self, gap: u16) -> String {
         let mut table = comfy_table::Table::new();
         table
             .load_style(presets::NOTHING)
@@ -133,7 +139,7 @@ impl Table {
             if self.rows.iter().all(numeric) {
                 column.set_cell_alignment(CellAlignment::Right);
             }
-            column.set_padding((0, if index + 1 == count { 0 } else { 2 }));
+            column.set_padding((0, if index + 1 == count { 0 } else { gap }));
         }
         let lines = table.lines().map(|line| line.trim_end().to_owned());
         lines.collect::<Vec<_>>().join("\n") + "\n"

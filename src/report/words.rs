@@ -104,3 +104,18 @@ pub fn hertz(frequency: f64) -> String {
 /// The usual short cautions of soldering in a passive guitar.
 pub const CAUTIONS: &str = "Before soldering: unplug the guitar, ventilate, protect your eyes, wash your hands after leaded solder, and keep every ground \
 wire as it was. Try the values with clip leads first. Leave amplifiers and anything mains-powered to trained people, by local codes.";
+
+#[cfg(test)]
+mod tests {
+    use super::article;
+
+    #[test]
+    fn numbers_have_the_article_they_are_spoken_with() {
+        for value in ["8.2 nF", "82 kΩ", "820 pF", "8 H", "11 kΩ", "18 nF"] {
+            assert_eq!(article(value), "an", "{value}");
+        }
+        for value in ["1.8 nF", "110 kΩ", "180 kΩ", "1.1 MΩ", "22 nF", "100 pF"] {
+            assert_eq!(article(value), "a", "{value}");
+        }
+    }
+}

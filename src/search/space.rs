@@ -57,10 +57,11 @@ impl SlotSpace {
     pub fn new(slot: Slot, network: Option<Network>, rules: &Rules) -> Result<Self> {
         let mut parts: Vec<PartSpace> = Vec::new();
         if let Some(network) = &network {
-            for (part, twin) in network.free_parts().into_iter().zip(twins(network)) {
+            for (part, twins) in network.free_parts().into_iter().zip(earlier_twins(network)) {
                 let values = rules.values(slot.word(), part, default_range(slot, part.kind))?;
                 // Parts with different choices are not interchangeable, however they are joined.
-                let not_below = twin.filter(|twin| parts.get(*twin).is_some_and(|other| other.values == values));
+                let same = |twin: &usize| parts.get(*twin).is_some_and(|other| other.values == values);
+                let not_below = twins.into_iter().rev().find(same);
                 parts.push(PartSpace {
                     part: part.clone(),
                     values,
@@ -175,24 +176,25 @@ fn in_order(parts: &[PartSpace], choices: &[usize]) -> bool {
     })
 }
 
-/// For each free part in written order, the free part of the same kind that stands before it in the same series or parallel.
-fn twins(network: &Network) -> Vec<Option<usize>> {
+/// For each free part in written order, the free parts of the same kind that stand before it in the same series or parallel.
+fn earlier_twins(network: &Network) -> Vec<Vec<usize>> {
     let mut twins = Vec::new();
     find_twins(network, &mut twins);
     twins
 }
 
-fn find_twins(network: &Network, twins: &mut Vec<Option<usize>>) {
+fn find_twins(network: &Network, twins: &mut Vec<Vec<usize>>) {
     match network {
         Network::Fixed(_) => {}
-        Network::Free(_) => twins.push(None),
+        Network::Free(_) => twins.push(Vec::new()),
         Network::Series(members) | Network::Parallel(members) => {
-            let mut last: [Option<usize>; 2] = [None, None];
+            let mut earlier: [Vec<usize>; 2] = [Vec::new(), Vec::new()];
             for member in members {
                 if let Network::Free(part) = member {
                     let own = twins.len();
-                    let before = &mut last[usize::from(part.kind == Kind::Capacitor)];
-                    twins.push(before.replace(own));
+                    let before = &mut earlier[usize::from(part.kind == Kind::Capacitor)];
+                    twins.push(before.clone());
+                    before.push(own);
                 } else {
                     find_twins(member, twins);
                 }
