@@ -37,6 +37,10 @@ pub struct GuitarArgs {
     /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,
+    /// A what-if case (repeatable, replacing the file's): cable=900p,input=220k changes both; keys: cable, input, input_capacitance,
+    /// volume, tone, inductance; `as-is` changes nothing. Only the cases given count, and a margin is the smallest over them
+    #[arg(long, value_name = "KEY=VALUE,…|as-is", help_heading = "Input")]
+    pub case: Vec<String>,
 }
 
 /// Where the result goes.
@@ -128,6 +132,7 @@ const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend
   knobwright recommend --guitar my-guitar.toml --target \"keep highs within 2 dB from full to quarter volume\"
   knobwright recommend --guitar my-guitar.toml --target \"which cap for less mud?\"
+  knobwright recommend --guitar my-guitar.toml --case cable=300p --case cable=900p,input=220k
   knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
 
 Exit status: 0 the target is met, 1 it is missed, 2 bad input.";

@@ -4,10 +4,10 @@ use std::io::Write;
 use std::path::Path;
 
 use knobwright::circuit::Setting;
-use knobwright::guitar::{Guitar, Hookup, Joint, Slot};
+use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs;
 use knobwright::kernel::grid::frequencies;
-use knobwright::kernel::response::response;
+use knobwright::kernel::response::response_in_cases;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::recommend::{Request, recommend};
@@ -96,7 +96,11 @@ fn request(args: &Recommend) -> Result<Request> {
 }
 
 fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let guitar = inputs::guitar(args.guitar.as_deref())?;
+    let mut guitar = inputs::guitar(args.guitar.as_deref())?;
+    if !args.case.is_empty() {
+        let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
+        guitar.cases = read_cases(&texts.collect::<Vec<_>>(), &guitar)?;
+    }
     if args.guitar.is_none() && !output.quiet {
         tell(&format!("No --guitar given: using the shipped sample \"{}\".", guitar.name));
     }
@@ -135,7 +139,7 @@ fn run_response(args: &Response) -> Result<Outcome> {
             })
         })
         .collect();
-    let points = response(&guitar, &settings, &response_frequencies(args)?);
+    let points = response_in_cases(&guitar, &settings, &response_frequencies(args)?);
     let text = match args.output.format {
         Format::Table => report::response_text(&points),
         Format::Json => report::json(&points)?,

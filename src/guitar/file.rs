@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::case;
 use super::limits::{self, quantity, share};
 use super::taper::Taper;
 use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
@@ -30,6 +31,7 @@ impl Guitar {
         let cable = cable(&root.need("cable")?)?;
         let input = input(root.get("input"))?;
         let loads = loads(root.get("load"))?;
+        let cases = case::from_file(root.get("case"), tone.is_some())?;
         root.finish()?;
         Ok(Self {
             name,
@@ -40,6 +42,7 @@ impl Guitar {
             cable,
             input,
             loads,
+            cases,
         })
     }
 }
@@ -49,11 +52,16 @@ fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
         let stem = Path::new(source.name()).file_stem();
         return Ok(stem.map_or_else(|| source.name().to_owned(), |stem| stem.to_string_lossy().into_owned()));
     };
+    one_line(&value, "a guitar", "Heron, bridge")
+}
+
+/// A name that fits on one line; `what` it names, with an example.
+pub(super) fn one_line(value: &Value<'_>, what: &str, example: &str) -> Result<String> {
     let written = value.text()?;
     let name = written.text().trim();
     if name.is_empty() || name.chars().any(char::is_control) {
-        let message = "a guitar's name is one line of text, not empty";
-        return Err(Error::at(&written, ErrorKind::Syntax, message).label("expected a name such as \"Heron, bridge\""));
+        let message = format!("{what}'s name is one line of text, not empty");
+        return Err(Error::at(&written, ErrorKind::Syntax, message).label(format!("expected a name such as \"{example}\"")));
     }
     Ok(name.to_owned())
 }

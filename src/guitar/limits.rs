@@ -94,8 +94,12 @@ impl Number for Henries {
 
 /// Reads a quantity written in quotes and holds it to its range.
 pub(super) fn quantity<T: Number>(value: &Value<'_>, read: fn(&Passage<'_>) -> Result<T>, limits: &Limits) -> Result<T> {
-    let written = quoted(value, limits.unit)?;
-    let quantity = read(&written)?;
+    held(&quoted(value, limits.unit)?, read, limits)
+}
+
+/// Reads a quantity and holds it to its range.
+pub(super) fn held<T: Number>(written: &Passage<'_>, read: fn(&Passage<'_>) -> Result<T>, limits: &Limits) -> Result<T> {
+    let quantity = read(written)?;
     if limits.hold(quantity.number()) {
         return Ok(quantity);
     }
@@ -105,7 +109,7 @@ pub(super) fn quantity<T: Number>(value: &Value<'_>, read: fn(&Passage<'_>) -> R
         with_prefix(quantity.number(), limits.unit),
         limits.words()
     );
-    Err(Error::at(&written, ErrorKind::Range, message)
+    Err(Error::at(written, ErrorKind::Range, message)
         .label(format!("expected {}", limits.words()))
         .help(limits.help))
 }
@@ -133,7 +137,7 @@ pub(super) fn share(value: Option<Value<'_>>) -> Result<Option<Fraction>> {
 }
 
 /// A text in quotes; a bare number is answered with how to write it.
-fn quoted<'d>(value: &Value<'d>, unit: &str) -> Result<Passage<'d>> {
+pub(super) fn quoted<'d>(value: &Value<'d>, unit: &str) -> Result<Passage<'d>> {
     let Ok(number) = value.number() else {
         return value.text();
     };

@@ -1,5 +1,6 @@
 //! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
 
+mod case;
 pub mod file;
 pub mod fitting;
 mod limits;
@@ -9,6 +10,8 @@ pub mod taper;
 use std::fmt;
 
 use serde::Serialize;
+
+pub use case::{Case, read_cases};
 
 use crate::parts::network::Network;
 use crate::units::{Farads, Fraction, Henries, Ohms};
@@ -33,6 +36,8 @@ pub struct Guitar {
     pub input: Input,
     /// Controls that stay connected, as shunts to ground.
     pub loads: Vec<Load>,
+    /// What-if cases; with none, the guitar as it is is what counts, else only they do.
+    pub cases: Vec<Case>,
 }
 
 /// A magnetic pickup: winding resistance, coil with eddy losses, winding capacitance.

@@ -25,6 +25,10 @@ impl Guitar {
         for load in &self.loads {
             parts.push(format!("load {} at the {}", load.network, joint(load.at)));
         }
+        if !self.cases.is_empty() {
+            let names: Vec<&str> = self.cases.iter().map(|case| case.name.as_str()).collect();
+            parts.push(format!("cases {}", names.join(" | ")));
+        }
         format!("{}: {}", self.name, parts.join("; "))
     }
 }

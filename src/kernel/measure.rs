@@ -21,6 +21,8 @@ pub fn mean(powers: &[f64]) -> f64 {
 pub struct BoundedPoint {
     /// Index of the clause.
     pub clause: usize,
+    /// Index of the guitar's case; 0 where it has none.
+    pub case: usize,
     /// Where the knobs stand.
     pub setting: Setting,
     /// Frequency in Hz; `None` where the clause bounds a band's mean.
@@ -31,7 +33,7 @@ pub struct BoundedPoint {
     pub margin: f64,
 }
 
-/// Calls `visit` for each bounded point in the order clause, volume, tone, frequency. `powers` holds |V/E|² for each of the plan's points.
+/// Calls `visit` for each bounded point in the order clause, case, volume, tone, frequency. `powers` holds |V/E|² for each of the plan's points.
 ///
 /// Returns `false`, having visited only some of them, if a needed power is zero: a silent build has no margin.
 pub fn visit_points(plan: &Plan, powers: &[f64], mut visit: impl FnMut(BoundedPoint)) -> bool {
@@ -45,6 +47,7 @@ pub fn visit_points(plan: &Plan, powers: &[f64], mut visit: impl FnMut(BoundedPo
                 let point = combination.measured.band[position];
                 visit(BoundedPoint {
                     clause: index,
+                    case: combination.case,
                     setting: combination.setting,
                     frequency: (clause.over == Over::Every).then(|| plan.frequencies[plan.points[point].frequency]),
                     difference: *difference,

@@ -15,15 +15,17 @@ pub struct Plan {
     pub slots: Vec<Slot>,
     /// Every frequency that any point needs, in Hz, ascending, each once.
     pub frequencies: Vec<f64>,
-    /// Every combination of knob setting and frequency that any clause or reference needs, each once.
+    /// Every combination of case, knob setting and frequency that any clause or reference needs, each once.
     pub points: Vec<Point>,
     /// The clauses, in the target's order.
     pub clauses: Vec<PlannedClause>,
 }
 
-/// One knob setting at one frequency.
+/// One knob setting at one frequency in one case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {
+    /// Index of the guitar's case; 0 where it has none.
+    pub case: usize,
     /// Where the knobs stand.
     pub setting: Setting,
     /// Index into [`Plan::frequencies`].
@@ -41,13 +43,15 @@ pub struct PlannedClause {
     pub at_most: Option<f64>,
     /// Each frequency or the mean.
     pub over: Over,
-    /// Every combination of the clause's rotations, volume outer, tone inner.
+    /// Every combination of case (outermost) and the clause's rotations, volume before tone.
     pub combinations: Vec<Combination>,
 }
 
-/// One knob combination of a clause.
+/// One knob combination of a clause in one case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Combination {
+    /// Index of the guitar's case; 0 where it has none.
+    pub case: usize,
     /// Where the knobs stand.
     pub setting: Setting,
     /// Points and anchor of the build itself.
@@ -75,27 +79,38 @@ pub enum Reference {
 }
 
 /// A knob combination of a target at which the present guitar makes no sound.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Silent {
     /// Index of the clause.
     pub clause: usize,
     /// Where the knobs stand.
     pub setting: Setting,
+    /// The case's name, if the guitar has cases.
+    pub case: Option<String>,
 }
 
 impl Plan {
     /// Plans a target: `build` is the guitar whose free slots are searched, `present` the one that references to the present mean.
+    /// The cases are those of `build`, and `present` is compared with in the same case.
     ///
     /// # Errors
     /// The first knob combination of the target at which `present` is silent.
     pub fn new(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot]) -> Result<Self, Silent> {
+        let presents = match build.cases.as_slice() {
+            [] => vec![present.clone()],
+            cases => cases.iter().map(|case| present.in_case(case)).collect(),
+        };
         let mut draft = Draft::default();
         let mut clauses = Vec::with_capacity(target.clauses.len());
         for (index, clause) in target.clauses.iter().enumerate() {
-            let planned = draft.clause(clause, present).map_err(|setting| Silent { clause: index, setting })?;
+            let planned = draft.clause(clause, &presents).map_err(|(case, setting)| Silent {
+                clause: index,
+                setting,
+                case: build.cases.get(case).map(|case| case.name.clone()),
+            })?;
             clauses.push(planned);
         }
-        let (frequencies, points) = draft.reduce(build, slots);
+        let (frequencies, points) = draft.reduce(&build.in_cases(), slots);
         Ok(Self {
             slots: slots.to_vec(),
             frequencies,
@@ -125,31 +140,37 @@ impl PlannedClause {
     }
 }
 
-/// Points collected so far, found again by the exact bits of setting and frequency.
+/// Points collected so far, found again by case and the exact bits of setting and frequency.
 #[derive(Default)]
 struct Draft {
-    points: Vec<(Setting, f64)>,
-    index: std::collections::HashMap<[u64; 3], usize>,
+    points: Vec<(Knobs, f64)>,
+    index: std::collections::HashMap<(usize, [u64; 3]), usize>,
 }
 
+/// A case and where the knobs stand in it.
+type Knobs = (usize, Setting);
+
 impl Draft {
-    fn clause(&mut self, clause: &Clause, present: &Guitar) -> Result<PlannedClause, Setting> {
+    fn clause(&mut self, clause: &Clause, presents: &[Guitar]) -> Result<PlannedClause, Knobs> {
         let band = frequencies(clause.band.low(), clause.band.high(), POINTS_PER_OCTAVE);
         let anchor = match (clause.measure, clause.anchor) {
             (Measure::Shape, Some(anchor)) => frequencies(anchor.low(), anchor.high(), POINTS_PER_OCTAVE),
             _ => Vec::new(),
         };
         let mut combinations = Vec::new();
-        for setting in clause.settings() {
-            // Silence is a property of the knobs: one frequency tells.
-            if powers(present, setting, &band).iter().any(|power| *power <= 0.0) {
-                return Err(setting);
+        for (case, present) in presents.iter().enumerate() {
+            for setting in clause.settings() {
+                let knobs = (case, setting);
+                if powers(present, setting, &band).iter().any(|power| *power <= 0.0) {
+                    return Err(knobs);
+                }
+                combinations.push(Combination {
+                    case,
+                    setting,
+                    measured: self.measured(knobs, &band, &anchor),
+                    reference: self.reference(clause, present, knobs, &band, &anchor),
+                });
             }
-            combinations.push(Combination {
-                setting,
-                measured: self.measured(setting, &band, &anchor),
-                reference: self.reference(clause, present, setting, &band, &anchor),
-            });
         }
         Ok(PlannedClause {
             at_least: clause.at_least,
@@ -159,9 +180,10 @@ impl Draft {
         })
     }
 
-    fn reference(&mut self, clause: &Clause, present: &Guitar, setting: Setting, band: &[f64], anchor: &[f64]) -> Reference {
+    fn reference(&mut self, clause: &Clause, present: &Guitar, knobs: Knobs, band: &[f64], anchor: &[f64]) -> Reference {
+        let (case, setting) = knobs;
         match &clause.against {
-            Against::Full => Reference::Build(self.measured(Setting::FULL, band, anchor)),
+            Against::Full => Reference::Build(self.measured((case, Setting::FULL), band, anchor)),
             Against::Flat => known(clause.over, &vec![1.0; band.len()], &vec![1.0; anchor.len()]),
             Against::Present => known(clause.over, &powers(present, setting, band), &powers(present, setting, anchor)),
             Against::Curve(wanted) => {
@@ -172,39 +194,42 @@ impl Draft {
         }
     }
 
-    fn measured(&mut self, setting: Setting, band: &[f64], anchor: &[f64]) -> Measured {
+    fn measured(&mut self, knobs: Knobs, band: &[f64], anchor: &[f64]) -> Measured {
         Measured {
-            band: band.iter().map(|frequency| self.point(setting, *frequency)).collect(),
-            anchor: anchor.iter().map(|frequency| self.point(setting, *frequency)).collect(),
+            band: band.iter().map(|frequency| self.point(knobs, *frequency)).collect(),
+            anchor: anchor.iter().map(|frequency| self.point(knobs, *frequency)).collect(),
         }
     }
 
-    fn point(&mut self, setting: Setting, frequency: f64) -> usize {
+    fn point(&mut self, knobs: Knobs, frequency: f64) -> usize {
+        let (case, setting) = knobs;
         let key = [setting.volume, setting.tone, frequency].map(f64::to_bits);
-        *self.index.entry(key).or_insert_with(|| {
-            self.points.push((setting, frequency));
+        *self.index.entry((case, key)).or_insert_with(|| {
+            self.points.push((knobs, frequency));
             self.points.len() - 1
         })
     }
 
     /// Solves the circuit once for each point.
-    fn reduce(self, build: &Guitar, slots: &[Slot]) -> (Vec<f64>, Vec<Point>) {
+    fn reduce(self, builds: &[Guitar], slots: &[Slot]) -> (Vec<f64>, Vec<Point>) {
         let mut frequencies: Vec<f64> = self.points.iter().map(|(_, frequency)| *frequency).collect();
         frequencies.sort_by(f64::total_cmp);
         frequencies.dedup();
         let mut points = Vec::with_capacity(self.points.len());
-        let mut circuit: Option<(Setting, SettingCircuit<'_>)> = None;
-        for (setting, frequency) in self.points {
+        let mut circuit: Option<(Knobs, SettingCircuit<'_>)> = None;
+        for (knobs, frequency) in self.points {
+            let (case, setting) = knobs;
             let solved = match circuit.take() {
-                Some((same, solved)) if same == setting => solved,
-                _ => SettingCircuit::new(build, setting, slots),
+                Some((same, solved)) if same == knobs => solved,
+                _ => SettingCircuit::new(&builds[case], setting, slots),
             };
             points.push(Point {
+                case,
                 setting,
                 frequency: frequencies.partition_point(|other| *other < frequency),
                 reduction: solved.reduce(frequency),
             });
-            circuit = Some((setting, solved));
+            circuit = Some((knobs, solved));
         }
         (frequencies, points)
     }

@@ -22,6 +22,31 @@ pub struct ResponsePoint {
     pub phase_deg: Option<f64>,
 }
 
+/// One point of a response in one of the guitar's cases.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CasePoint {
+    /// The case's name; `None`, and no key, for a guitar without cases.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub case: Option<String>,
+    /// The point.
+    #[serde(flatten)]
+    pub point: ResponsePoint,
+}
+
+/// The response in every case (outermost), at every setting and frequency in Hz (innermost).
+#[must_use]
+pub fn response_in_cases(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> Vec<CasePoint> {
+    let mut points = Vec::new();
+    for (index, circumstance) in guitar.in_cases().iter().enumerate() {
+        let case = guitar.cases.get(index).map(|case| case.name.clone());
+        points.extend(response(circumstance, settings, frequencies).into_iter().map(|point| CasePoint {
+            case: case.clone(),
+            point,
+        }));
+    }
+    points
+}
+
 /// The response at every setting (outer) and frequency in Hz (inner).
 #[must_use]
 pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> Vec<ResponsePoint> {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, prepare};
+use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
@@ -40,6 +40,7 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
     };
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
+        cases: prepared.present.cases.clone(),
         target: target.clone(),
         present,
         search: prepared
@@ -96,7 +97,7 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     Ok(Present {
         margin_db: worst.margin,
         meets_target: worst.margin >= 0.0,
-        worst: worst.into(),
+        worst: Worst::new(worst, &prepared.present.cases),
     })
 }
 
@@ -104,8 +105,10 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
     let settings = settings(target);
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
-        let level = |setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
-        settings.iter().map(level).collect()
+        let level = |guitar: &Guitar, setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
+        let cases = guitar.in_cases();
+        let in_case = |guitar| settings.iter().map(move |setting| level(guitar, setting));
+        cases.iter().flat_map(in_case).collect()
     };
     let present = levels(&prepared.present);
     let mut evaluator = Evaluator::new(plan);
@@ -136,7 +139,7 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
             rms_db,
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
             at_range_end: at_range_end(space, entry),
-            worst: worst.into(),
+            worst: Worst::new(worst, &guitar.cases),
             part_count: entry.parts,
             cost: entry.cost,
         });
@@ -194,7 +197,7 @@ fn stops(request: &Request, prepared: &Prepared, plan: &Plan, best: Option<&Buil
     let above = clause.at_most.is_some_and(|at_most| best.worst.difference_db > at_most);
     let bound = if above { clause.at_most } else { clause.at_least };
     Ok(Some(Stops {
-        worst: best.worst,
+        worst: best.worst.clone(),
         bound_db: bound.unwrap_or_default(),
         above,
         clause_alone_db: clauses_alone(request, prepared, best.margin_db)?,

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use serde::{Serialize, Serializer};
 
 use crate::error::Result;
-use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::measure::BoundedPoint;
 use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
@@ -69,6 +69,8 @@ pub const MOST_CANDIDATES: u64 = 20_000_000;
 pub struct Recommendation {
     /// The guitar's name.
     pub guitar: String,
+    /// The what-if cases over which every figure is the worst; none is the guitar as it is.
+    pub cases: Vec<Case>,
     /// The target.
     pub target: Target,
     /// How the present guitar does.
@@ -152,7 +154,7 @@ pub struct Build {
     pub meets_target: bool,
     /// Root mean square of all differences, in dB.
     pub rms_db: f64,
-    /// The largest change of the mean level over 100–1500 Hz against the present guitar, in dB, with its sign.
+    /// The largest change of the mean level over 100–1500 Hz against the present guitar in the same case, in dB, with its sign.
     pub volume_shift_db: f64,
     /// Free parts that sit at an end of their range.
     pub at_range_end: Vec<String>,
@@ -164,11 +166,13 @@ pub struct Build {
     pub cost: Option<f64>,
 }
 
-/// The point with the smallest margin.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+/// The point with the smallest margin, the first among equals in clause, case, volume, tone, frequency order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Worst {
     /// Index of the clause.
     pub clause: usize,
+    /// The case's name; none for a guitar without cases.
+    pub case: Option<String>,
     /// Volume rotation.
     pub volume: f64,
     /// Tone rotation.
@@ -179,10 +183,11 @@ pub struct Worst {
     pub difference_db: f64,
 }
 
-impl From<BoundedPoint> for Worst {
-    fn from(point: BoundedPoint) -> Self {
+impl Worst {
+    fn new(point: BoundedPoint, cases: &[Case]) -> Self {
         Self {
             clause: point.clause,
+            case: cases.get(point.case).map(|case| case.name.clone()),
             volume: point.setting.volume,
             tone: point.setting.tone,
             frequency_hz: point.frequency,

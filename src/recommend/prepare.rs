@@ -79,9 +79,10 @@ fn check_target(target: &Target, build: &Guitar) -> Result<()> {
 }
 
 pub(super) fn silent(silent: Silent) -> Error {
-    let Silent { clause, setting } = silent;
+    let Silent { clause, setting, case } = silent;
+    let case = case.map(|case| format!(" in the case \"{case}\"")).unwrap_or_default();
     let message = format!(
-        "clause {} of the target asks about volume {}, tone {}, where the guitar makes no sound",
+        "clause {} of the target asks about volume {}, tone {}, where the guitar makes no sound{case}",
         clause + 1,
         knob(setting.volume),
         knob(setting.tone)

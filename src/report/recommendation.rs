@@ -87,6 +87,7 @@ fn asked(result: &Recommendation) -> Vec<String> {
     if result.target.is_one_sided() {
         lines.push("Every bound of this target has one side only, so the best part tends to be the end of a range.".to_owned());
     }
+    lines.extend(cases(result));
     lines.push(searched(result));
     let present = &result.present;
     lines.push(if present.meets_target {
@@ -111,6 +112,16 @@ fn ended(name: &str) -> String {
     } else {
         format!("{name}.")
     }
+}
+
+fn cases(result: &Recommendation) -> Option<String> {
+    let names: Vec<&str> = result.cases.iter().map(|case| case.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Cases: {}. Each margin is the smallest over them; only these count.",
+            names.join("; ")
+        )
+    })
 }
 
 fn searched(result: &Recommendation) -> String {
@@ -150,6 +161,7 @@ fn position(result: &Recommendation, worst: &Worst) -> String {
         Some(frequency) => hertz(frequency),
         None => band_mean(result, worst.clause),
     });
+    words.extend(worst.case.iter().map(|case| format!("case \"{case}\"")));
     words.join(", ")
 }
 
@@ -216,6 +228,7 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
     let mut columns = vec![Column::new("#", "")];
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
     columns.extend([margin, meets].map(|title| Column::new(title, "")));
+    columns.extend((!result.cases.is_empty()).then(|| Column::new("worst\ncase", "")));
     let knobs = [(volume_moves, worst_volume), (tone_moves, worst_tone)];
     columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
     columns.extend([worst_frequency, differs, moves, parts].map(|title| Column::new(title, "")));
@@ -224,6 +237,7 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
         row.extend(build.slots.values().map(Cell::text));
         row.push(Cell::difference(build.margin_db, 2));
         row.push(Cell::text(if build.meets_target { "yes" } else { "no" }));
+        row.extend(build.worst.case.as_ref().map(Cell::text));
         row.extend(volume_moves.then(|| Cell::text(knob(build.worst.volume))));
         row.extend(tone_moves.then(|| Cell::text(knob(build.worst.tone))));
         row.push(
@@ -342,6 +356,7 @@ fn csv_table(result: &Recommendation) -> Table {
         "rms_db",
         "volume_shift_db",
         "worst_clause",
+        "worst_case",
         "worst_volume",
         "worst_tone",
         "worst_frequency_hz",
@@ -360,6 +375,7 @@ fn csv_table(result: &Recommendation) -> Table {
         row.push(Cell::text(build.meets_target.to_string()));
         row.extend([build.rms_db, build.volume_shift_db].map(|figure| Cell::number(figure, 2)));
         row.push(Cell::number(build.worst.clause as f64, 0));
+        row.push(build.worst.case.as_ref().map_or(Cell::Empty(""), Cell::text));
         row.extend([build.worst.volume, build.worst.tone].map(|rotation| Cell::number(rotation, 3)));
         row.push(
             build

@@ -2,23 +2,24 @@
 
 use super::table::{Cell, Column, Table};
 use crate::error::Result;
-use crate::kernel::response::ResponsePoint;
+use crate::kernel::response::CasePoint;
 
 /// The response as a table for people.
 #[must_use]
-pub fn response_text(points: &[ResponsePoint]) -> String {
+pub fn response_text(points: &[CasePoint]) -> String {
     table(points).text()
 }
 
-/// The response as CSV, one row a point; level and phase are empty where the output is silent.
+/// The response as CSV, one row a point, the case first where the guitar has cases; level and phase are empty where the output is silent.
 ///
 /// # Errors
 /// None in practice: every row has the header's length.
-pub fn response_csv(points: &[ResponsePoint]) -> Result<String> {
+pub fn response_csv(points: &[CasePoint]) -> Result<String> {
     table(points).csv()
 }
 
-fn table(points: &[ResponsePoint]) -> Table {
+fn table(points: &[CasePoint]) -> Table {
+    let cases = points.iter().any(|row| row.case.is_some());
     let columns = [
         ("volume", "volume"),
         ("tone", "tone"),
@@ -27,19 +28,23 @@ fn table(points: &[ResponsePoint]) -> Table {
         ("phase\ndegrees", "phase_deg"),
     ];
     let figure = |value: Option<f64>, decimals| value.map_or(Cell::Empty("silent"), |value| Cell::difference(value, decimals));
+    let row = |CasePoint { case, point }: &CasePoint| {
+        let figures = [
+            Cell::number(point.volume, 3),
+            Cell::number(point.tone, 3),
+            Cell::number(point.frequency_hz, 1),
+            figure(point.level_db, 2),
+            figure(point.phase_deg, 1),
+        ];
+        case.iter().map(Cell::text).chain(figures).collect()
+    };
+    let case = cases.then_some(("case", "case"));
     Table {
-        columns: columns.iter().map(|(title, name)| Column::new(title, name)).collect(),
-        rows: points
+        columns: case
             .iter()
-            .map(|point| {
-                vec![
-                    Cell::number(point.volume, 3),
-                    Cell::number(point.tone, 3),
-                    Cell::number(point.frequency_hz, 1),
-                    figure(point.level_db, 2),
-                    figure(point.phase_deg, 1),
-                ]
-            })
+            .chain(&columns)
+            .map(|(title, name)| Column::new(title, name))
             .collect(),
+        rows: points.iter().map(row).collect(),
     }
 }

@@ -147,6 +147,7 @@ pub fn bare(inductance: f64, resistance: f64, winding: f64, volume: f64, load: f
             capacitance: Farads::ZERO,
         },
         loads: Vec::new(),
+        cases: Vec::new(),
     }
 }
 

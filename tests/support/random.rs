@@ -185,6 +185,7 @@ pub fn guitar() -> impl Strategy<Value = Guitar> {
                     capacitance: farads(capacitance),
                 },
                 loads,
+                cases: Vec::new(),
             },
         )
 }

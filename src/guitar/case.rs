@@ -1,0 +1,241 @@
+//! What-if cases: the same guitar with another cable, input, pot or pickup. Where cases are given, only they count.
+
+use serde::Serialize;
+
+use super::limits::{self, held, quoted};
+use super::{Guitar, Pickup};
+use crate::document::Value;
+use crate::error::{Error, ErrorKind, Result};
+use crate::source::{Passage, Source};
+use crate::units::{Farads, Henries, Ohms, read_farads, read_henries, read_ohms, with_prefix};
+
+/// The word for the guitar as its file describes it.
+const AS_IS: &str = "as-is";
+
+/// More cases than any what-if asks for.
+const MOST_CASES: usize = 100;
+
+/// Every key with its unit.
+const KEYS: [(&str, &str); 6] = [
+    ("cable", "F"),
+    ("input", "Ω"),
+    ("input_capacitance", "F"),
+    ("volume", "Ω"),
+    ("tone", "Ω"),
+    ("inductance", "H"),
+];
+
+/// What differs from the guitar as its file describes it; what is `None` stays.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Case {
+    /// What it is called, by its owner or by what it changes; unique among a guitar's cases.
+    pub name: String,
+    /// The cable's whole capacitance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cable: Option<Farads>,
+    /// The input's resistance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input: Option<Ohms>,
+    /// The input's capacitance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input_capacitance: Option<Farads>,
+    /// The volume pot's track.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volume: Option<Ohms>,
+    /// The tone pot's track.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tone: Option<Ohms>,
+    /// The pickup's low-frequency inductance; its loss cells keep their shares of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inductance: Option<Henries>,
+}
+
+impl Guitar {
+    /// The guitar in one case; the result has no cases of its own.
+    #[must_use]
+    pub fn in_case(&self, case: &Case) -> Self {
+        let mut guitar = Self {
+            cases: Vec::new(),
+            ..self.clone()
+        };
+        guitar.cable.capacitance = case.cable.unwrap_or(self.cable.capacitance);
+        guitar.input.resistance = case.input.unwrap_or(self.input.resistance);
+        guitar.input.capacitance = case.input_capacitance.unwrap_or(self.input.capacitance);
+        guitar.volume.pot.resistance = case.volume.unwrap_or(self.volume.pot.resistance);
+        if let Some(tone) = &mut guitar.tone {
+            tone.pot.resistance = case.tone.unwrap_or(tone.pot.resistance);
+        }
+        if let Some(inductance) = case.inductance {
+            guitar.pickup.scale_to(inductance);
+        }
+        guitar
+    }
+
+    /// The guitar in each of its cases, in order; the guitar as it is when it has none.
+    #[must_use]
+    pub fn in_cases(&self) -> Vec<Self> {
+        if self.cases.is_empty() {
+            return vec![self.clone()];
+        }
+        self.cases.iter().map(|case| self.in_case(case)).collect()
+    }
+}
+
+impl Pickup {
+    /// Another total inductance, each loss cell keeping its share.
+    fn scale_to(&mut self, inductance: Henries) {
+        let factor = inductance.value() / self.inductance.value();
+        for cell in &mut self.loss {
+            cell.inductance = Henries::new(cell.inductance.value() * factor).unwrap_or(cell.inductance);
+        }
+        self.inductance = inductance;
+    }
+}
+
+/// Reads cases from the command line, each `KEY=VALUE,…` or `as-is`, for a guitar.
+///
+/// # Errors
+/// At the first mistake: an unknown key, a value out of the range a guitar file allows, a case given twice.
+pub fn read_cases(sources: &[Source], guitar: &Guitar) -> Result<Vec<Case>> {
+    let mut cases = Vec::with_capacity(sources.len());
+    for source in sources {
+        let written = source.passage().trimmed();
+        add(&mut cases, read_case(&written, guitar.tone.is_some())?, &written)?;
+    }
+    Ok(cases)
+}
+
+/// Reads the `[[case]]` tables of a guitar file.
+pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool) -> Result<Vec<Case>> {
+    let Some(value) = value else { return Ok(Vec::new()) };
+    let items = value
+        .items()
+        .map_err(|error| error.help("a case stands under its own heading [[case]], in double brackets"))?;
+    let mut cases = Vec::with_capacity(items.len());
+    for item in &items {
+        let section = item.section("[[case]]")?;
+        let (given, heading) = (section.get("name"), section.passage());
+        let mut case = Case::default();
+        for (key, unit) in KEYS {
+            if let Some(value) = section.get(key) {
+                case.set(key, &value.key_passage(), &quoted(&value, unit)?, has_tone)?;
+            }
+        }
+        section.finish()?;
+        let name_at = given.as_ref().map_or(heading, Value::passage);
+        case.name = match &given {
+            Some(name) => super::file::one_line(name, "a case", "6 m cable")?,
+            None if case == Case::default() => return Err(nothing_changed(&name_at)),
+            None => case.words(),
+        };
+        add(&mut cases, case, &name_at)?;
+    }
+    Ok(cases)
+}
+
+fn nothing_changed(heading: &Passage<'_>) -> Error {
+    Error::at(heading, ErrorKind::Missing, "this case changes nothing and has no name")
+        .label(format!("expected one of {}", key_list()))
+        .help(format!("for the guitar as it is, write name = \"{AS_IS}\""))
+}
+
+fn add(cases: &mut Vec<Case>, case: Case, written: &Passage<'_>) -> Result<()> {
+    if cases.iter().any(|other| other.name == case.name) {
+        let message = format!("two cases are called `{}`", case.name);
+        return Err(Error::at(written, ErrorKind::Conflict, message).label("the second of them"));
+    }
+    if cases.len() == MOST_CASES {
+        return Err(Error::at(written, ErrorKind::Range, format!("more than {MOST_CASES} cases")).label("one too many"));
+    }
+    cases.push(case);
+    Ok(())
+}
+
+fn read_case(written: &Passage<'_>, has_tone: bool) -> Result<Case> {
+    let mut case = Case::default();
+    if written.text() == AS_IS {
+        case.name = AS_IS.to_owned();
+        return Ok(case);
+    }
+    let mut seen: Vec<&str> = Vec::new();
+    let mut start = 0;
+    for piece in written.text().split(',') {
+        let piece_at = written.part(start..start + piece.len()).trimmed();
+        start += piece.len() + 1;
+        let Some(equals) = piece_at.text().find('=') else {
+            return Err(no_assignment(&piece_at, written));
+        };
+        let key_at = piece_at.part(0..equals).trimmed();
+        let Some((key, _)) = KEYS.into_iter().find(|(key, _)| *key == key_at.text()) else {
+            return Err(unknown(&key_at));
+        };
+        if seen.contains(&key) {
+            let message = format!("`{key}` stands twice in one case");
+            return Err(Error::at(&key_at, ErrorKind::Conflict, message)
+                .label("given already")
+                .help("for two cases, write --case twice"));
+        }
+        seen.push(key);
+        case.set(key, &key_at, &piece_at.part(equals + 1..piece_at.text().len()).trimmed(), has_tone)?;
+    }
+    case.name = case.words();
+    Ok(case)
+}
+
+fn no_assignment(piece: &Passage<'_>, whole: &Passage<'_>) -> Error {
+    if piece.text() == AS_IS {
+        let message = format!("`{AS_IS}` is the guitar as it is and stands alone");
+        return Error::at(piece, ErrorKind::Conflict, message).label(format!("not beside other keys in `{}`", whole.text()));
+    }
+    let words = KEYS.map(|(key, _)| key).into_iter().chain([AS_IS]);
+    Error::at(piece, ErrorKind::Syntax, format!("expected KEY=VALUE, found `{}`", piece.text()))
+        .label("no `=` here")
+        .nearest(piece.text(), words)
+        .help(format!("for example: cable=900p,input=220k; or `{AS_IS}` for the guitar as it is"))
+}
+
+fn unknown(key: &Passage<'_>) -> Error {
+    Error::at(key, ErrorKind::Unknown, format!("unknown key `{}`", key.text()))
+        .label("nothing that a case changes")
+        .nearest(key.text(), KEYS.map(|(key, _)| key))
+        .help(format!("keys of a case: {}", key_list()))
+}
+
+fn key_list() -> String {
+    KEYS.map(|(key, _)| key).join(", ")
+}
+
+impl Case {
+    fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has_tone: bool) -> Result<()> {
+        match key {
+            "cable" => self.cable = Some(held(value, read_farads, &limits::CABLE)?),
+            "input" => self.input = Some(held(value, read_ohms, &limits::INPUT_RESISTANCE)?),
+            "input_capacitance" => self.input_capacitance = Some(held(value, read_farads, &limits::INPUT_CAPACITANCE)?),
+            "volume" => self.volume = Some(held(value, read_ohms, &limits::TRACK)?),
+            "tone" if !has_tone => {
+                let message = "this case changes the tone control, but the guitar has none: its file lacks the [tone] table";
+                return Err(Error::at(key_at, ErrorKind::Missing, message).label("no tone control"));
+            }
+            "tone" => self.tone = Some(held(value, read_ohms, &limits::TRACK)?),
+            "inductance" => self.inductance = Some(held(value, read_henries, &limits::INDUCTANCE)?),
+            _ => return Err(unknown(key_at)),
+        }
+        Ok(())
+    }
+
+    /// What it changes, in words: "cable 900 pF, input 220 kΩ".
+    fn words(&self) -> String {
+        let changes = [
+            ("cable", self.cable.map(Farads::value), "F"),
+            ("input", self.input.map(Ohms::value), "Ω"),
+            ("input capacitance", self.input_capacitance.map(Farads::value), "F"),
+            ("volume", self.volume.map(Ohms::value), "Ω"),
+            ("tone", self.tone.map(Ohms::value), "Ω"),
+            ("inductance", self.inductance.map(Henries::value), "H"),
+        ];
+        let words = changes
+            .into_iter()
+            .filter_map(|(what, value, unit)| Some(format!("{what} {}", with_prefix(value?, unit))));
+        words.collect::<Vec<_>>().join(", ")
+    }
+}
