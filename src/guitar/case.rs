@@ -187,18 +187,24 @@ fn no_assignment(piece: &Passage<'_>, whole: &Passage<'_>) -> Error {
         let message = format!("`{AS_IS}` is the guitar as it is and stands alone");
         return Error::at(piece, ErrorKind::Conflict, message).label(format!("not beside other keys in `{}`", whole.text()));
     }
-    let words = KEYS.map(|(key, _)| key).into_iter().chain([AS_IS]);
-    Error::at(piece, ErrorKind::Syntax, format!("expected KEY=VALUE, found `{}`", piece.text()))
+    Error::at(piece, ErrorKind::Syntax, format!("expected KEY=VALUE, found {}", quote(piece)))
         .label("no `=` here")
-        .nearest(piece.text(), words)
+        .nearest(piece.text(), [AS_IS])
         .help(format!("for example: cable=900p,input=220k; or `{AS_IS}` for the guitar as it is"))
 }
 
 fn unknown(key: &Passage<'_>) -> Error {
-    Error::at(key, ErrorKind::Unknown, format!("unknown key `{}`", key.text()))
+    Error::at(key, ErrorKind::Unknown, format!("expected the key of a case, found {}", quote(key)))
         .label("nothing that a case changes")
         .nearest(key.text(), KEYS.map(|(key, _)| key))
         .help(format!("keys of a case: {}", key_list()))
+}
+
+fn quote(written: &Passage<'_>) -> String {
+    match written.text() {
+        "" => "nothing".to_owned(),
+        text => format!("`{text}`"),
+    }
 }
 
 fn key_list() -> String {

@@ -39,10 +39,11 @@ pub fn response_in_cases(guitar: &Guitar, settings: &[Setting], frequencies: &[f
     let mut points = Vec::new();
     for (index, circumstance) in guitar.in_cases().iter().enumerate() {
         let case = guitar.cases.get(index).map(|case| case.name.clone());
-        points.extend(response(circumstance, settings, frequencies).into_iter().map(|point| CasePoint {
-            case: case.clone(),
-            point,
-        }));
+        points.extend(
+            response(circumstance, settings, frequencies)
+                .into_iter()
+                .map(|point| CasePoint { case: case.clone(), point }),
+        );
     }
     points
 }

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare};
+use super::{
+    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
+};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};

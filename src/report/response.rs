@@ -40,11 +40,7 @@ fn table(points: &[CasePoint]) -> Table {
     };
     let case = cases.then_some(("case", "case"));
     Table {
-        columns: case
-            .iter()
-            .chain(&columns)
-            .map(|(title, name)| Column::new(title, name))
-            .collect(),
+        columns: case.iter().chain(&columns).map(|(title, name)| Column::new(title, name)).collect(),
         rows: points.iter().map(row).collect(),
     }
 }
