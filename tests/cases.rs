@@ -2,14 +2,20 @@
 
 mod support;
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use assert_cmd::Command;
 use knobwright::error::{Error, ErrorKind};
 use knobwright::guitar::{Case, Guitar, LossCell, Slot, read_cases};
 use knobwright::kernel::plan::Plan;
 use knobwright::kernel::response::response_in_cases;
+use knobwright::parts::choice::Rules;
 use knobwright::parts::network::Network;
 use knobwright::recommend::{Build, Recommendation, Request, recommend};
 use knobwright::report;
+use knobwright::search::exhaustive::{search_by_definition, search_with};
+use knobwright::search::pruned::Method;
+use knobwright::search::space::{SlotSpace, Space};
 use knobwright::source::Source;
 use knobwright::target::{Against, Band, Clause, Measure, Over, Target};
 use num_complex::Complex64;
@@ -278,6 +284,48 @@ fn a_plan_has_each_cases_points_once() {
         .map(|point| &point.reduction)
         .collect();
     assert_eq!(own, plain.points.iter().map(|point| &point.reduction).collect::<Vec<_>>());
+}
+
+/// The fast search and its slow twin on random guitars with random cases: same builds, order and figures, and much left out.
+#[test]
+fn the_fast_search_equals_its_slow_twin_over_cases() {
+    let (short, long) = (random::logarithmic(50e-12, 1e-9), random::logarithmic(50e-12, 5e-9));
+    let inputs = random::logarithmic(50e3, 2e6);
+    let (tried, spared) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let network = Network::read(&Source::inline("form", "R || C").passage()).unwrap();
+    let spaces = [Space {
+        slots: vec![SlotSpace::new(Slot::Bleed, network, &Rules::default()).unwrap()],
+    }];
+    random::runner(50)
+        .run(&(random::guitar(), short, long, inputs), |(mut guitar, short, long, input)| {
+            let case = |name: &str, cable| Case {
+                name: name.to_owned(),
+                cable: Some(farads(cable)),
+                ..Case::default()
+            };
+            guitar.cases = vec![
+                case("short", short),
+                case("long", long),
+                case("as-is", guitar.cable.capacitance.value()),
+            ];
+            guitar.cases[1].input = Some(ohms(input));
+            // A guitar that is silent at a knob position of the target is refused before any search.
+            let Ok(plan) = Plan::new(&guitar, &guitar, &target(), &[Slot::Bleed]) else {
+                return Ok(());
+            };
+            let slow = search_by_definition(&plan, &spaces, None, 5);
+            let fast = search_with(&plan, &spaces, None, 5, Method::best(), &());
+            prop_assert_eq!(&fast.entries, &slow);
+            tried.fetch_add(1, Ordering::Relaxed);
+            spared.fetch_add(usize::from(fast.evaluated[0] < 0.5 * spaces[0].count() as f64), Ordering::Relaxed);
+            Ok(())
+        })
+        .unwrap();
+    let (tried, spared) = (tried.into_inner(), spared.into_inner());
+    assert!(
+        tried >= 40 && spared >= 20,
+        "{spared} of {tried} searches spared the half of their candidates"
+    );
 }
 
 #[test]

@@ -69,7 +69,7 @@ pub const MOST_CANDIDATES: u64 = 20_000_000;
 pub struct Recommendation {
     /// The guitar's name.
     pub guitar: String,
-    /// The what-if cases over which every figure is the worst; none is the guitar as it is.
+    /// The what-if cases over which each margin is the smallest; none is the guitar as it is.
     pub cases: Vec<Case>,
     /// The target.
     pub target: Target,
