@@ -5,6 +5,7 @@
 pub mod exhaustive;
 mod form;
 pub mod pruned;
+pub mod ideal;
 pub mod ranking;
 mod screen;
 pub mod space;
