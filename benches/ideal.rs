@@ -5,7 +5,7 @@
 use std::cell::{Cell, RefCell};
 use std::time::Instant;
 
-use argmin::core::{CostFunction, Error, Executor, Gradient, State};
+use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::particleswarm::ParticleSwarm;
 use argmin::solver::quasinewton::LBFGS;

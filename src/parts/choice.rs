@@ -96,6 +96,12 @@ impl Rules {
         keys.filter(|key| !parts.iter().any(|(slot, part)| key.fits(slot, part))).collect()
     }
 
+    /// The series that a free part's values come from; `None` where a stock list takes its place.
+    #[must_use]
+    pub fn listed_series(&self, slot: &str, part: &FreePart) -> Option<Series> {
+        self.stock.is_none().then(|| self.series_of(slot, part))
+    }
+
     fn series_of(&self, slot: &str, part: &FreePart) -> Series {
         pick(&self.series, slot, part).unwrap_or(match part.kind {
             Kind::Resistor => Series::E24,

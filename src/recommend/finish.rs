@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Build, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
+    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
 };
 use crate::circuit::Setting;
 use crate::error::Result;
@@ -15,6 +15,7 @@ use crate::kernel::response::powers;
 use crate::parts::choice::Rules;
 use crate::parts::network::{Component, FreePart, Kind, Network};
 use crate::search::exhaustive::{self, Evaluator, Found, written};
+use crate::search::ideal;
 use crate::search::ranking::Entry;
 use crate::search::space::{PartSpace, SlotSpace, Space};
 use crate::target::Target;
@@ -45,12 +46,7 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
         cases: prepared.present.cases.clone(),
         target: target.clone(),
         present,
-        search: prepared
-            .spaces
-            .iter()
-            .zip(&found.evaluated)
-            .map(|(space, evaluated)| summary(space, *evaluated))
-            .collect(),
+        search: searched(request, prepared, plan, found),
         stops: stops(request, prepared, plan, builds.first())?,
         left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
         suggestion: suggestion(prepared, target, &indifferent)?,
@@ -59,15 +55,44 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
     })
 }
 
-fn summary(space: &Space, evaluated: f64) -> SearchSummary {
-    let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
-    SearchSummary {
-        slots,
-        candidates: space.count(),
-        evaluated,
-        exact: true,
-        ideal: None,
-    }
+fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Vec<SearchSummary> {
+    let spaces = prepared.spaces.iter().zip(&found.evaluated).enumerate();
+    let summary = |(number, (space, evaluated)): (usize, (&Space, &f64))| {
+        let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
+        let origin = |slot: Slot, part: &PartSpace| {
+            let series = request.rules.listed_series(slot.word(), &part.part);
+            (
+                key(slot, part),
+                series.map_or_else(|| "stock".to_owned(), |series| series.to_string()),
+            )
+        };
+        let parts = |slot: &'_ SlotSpace| slot.parts.iter().map(|part| origin(slot.slot, part)).collect::<Vec<_>>();
+        SearchSummary {
+            slots,
+            candidates: space.count(),
+            evaluated: *evaluated,
+            exact: true,
+            values: space.slots.iter().flat_map(parts).collect(),
+            ideal: ideal(
+                plan,
+                space,
+                prepared.spaces.len(),
+                found.entries.iter().filter(|entry| entry.space == number),
+            ),
+        }
+    };
+    spaces.map(summary).collect()
+}
+
+/// The best found with any value in one of so many spaces, never below those of its entries that are listed.
+fn ideal<'e>(plan: &Plan, space: &Space, spaces: usize, listed: impl Iterator<Item = &'e Entry>) -> Option<Ideal> {
+    let start = listed.max_by(|one, other| one.margin.total_cmp(&other.margin));
+    let chosen = start.map(|entry| entry.chosen.as_slice());
+    let found = ideal::best_within(plan, space, chosen, ideal::evaluations(space, spaces))?;
+    Some(Ideal {
+        parts: parts(space, &found.values),
+        margin_db: found.margin,
+    })
 }
 
 impl Prepared {
@@ -135,7 +160,7 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
             fitted: others(&guitar, &prepared.slots),
             hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
             joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
-            parts: parts(space, entry),
+            parts: parts(space, &entry.chosen),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
             rms_db,
@@ -165,12 +190,12 @@ fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {
     others.filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string()))).collect()
 }
 
-fn parts(space: &Space, entry: &Entry) -> Parts {
+fn parts(space: &Space, values: &[Vec<f64>]) -> Parts {
     let names = space
         .slots
         .iter()
         .flat_map(|slot| slot.parts.iter().map(|part| key(slot.slot, part)));
-    Parts(names.zip(entry.chosen.iter().flatten().copied()).collect())
+    Parts(names.zip(values.iter().flatten().copied()).collect())
 }
 
 fn key(slot: Slot, part: &PartSpace) -> String {

@@ -111,11 +111,13 @@ pub struct SearchSummary {
     pub evaluated: f64,
     /// Whether the best of them all was found for certain.
     pub exact: bool,
-    /// The best with any value at all, once such a search exists.
+    /// Where each free part's values come from: a series, or "stock".
+    pub values: BTreeMap<String, String>,
+    /// The best found with any value at all; none without a free part.
     pub ideal: Option<Ideal>,
 }
 
-/// The best margin found with any value inside the ranges.
+/// The best margin found with any value inside the ranges: no proved bound, but never below that of a build.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Ideal {
     /// The values.

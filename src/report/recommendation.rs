@@ -11,6 +11,9 @@ use crate::source::Source;
 /// A shift of the volume above this, in dB, is said in words.
 const LOUD_SHIFT: f64 = 6.0;
 
+/// A gain below this, in dB, is nothing.
+const WORTH_SAYING: f64 = 0.1;
+
 /// The whole answer as text of the given width.
 #[must_use]
 pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
@@ -271,6 +274,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     if let Some(stops) = &result.stops {
         lines.extend(what_stops(result, stops));
     }
+    lines.extend(what_finer_values_buy(result));
     lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
     if let Some(suggestion) = &result.suggestion {
         let met = if suggestion.margin_db >= 0.0 {
@@ -299,6 +303,31 @@ fn reasons(result: &Recommendation) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// What the best could gain if every value inside the ranges could be bought; none where nothing free was searched.
+fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
+    let ideals = result.search.iter().filter_map(|space| space.ideal.as_ref());
+    let ideal = ideals.map(|ideal| ideal.margin_db).reduce(f64::max)?;
+    let best = result.builds.iter().map(|build| build.margin_db).reduce(f64::max)?;
+    let ideal = ideal.max(best);
+    let mut origins: Vec<String> = result.search.iter().flat_map(|space| space.values.values().cloned()).collect();
+    origins.sort();
+    origins.dedup();
+    let values = match origins.as_slice() {
+        [only] if only == "stock" => "the parts in stock".to_owned(),
+        origins => format!("{} values", list(origins)),
+    };
+    let gain = if best < 0.0 && ideal >= 0.0 {
+        "none of these builds meets the target, finer parts could".to_owned()
+    } else if ideal - best < WORTH_SAYING {
+        "finer parts buy nothing".to_owned()
+    } else {
+        format!("finer parts could buy {:.1} dB", ideal - best)
+    };
+    Some(format!(
+        "With {values} the best margin is {best:+.2} dB; with any value at all it would be {ideal:+.2} dB (best found): {gain}."
+    ))
 }
 
 fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {

@@ -19,6 +19,8 @@ use crate::search::space::{PartSpace, Space};
 pub const EVALUATIONS_PER_PART: usize = 100;
 /// How often a candidate of one space is evaluated at most, however many free parts it has.
 pub const MOST_EVALUATIONS: usize = 600;
+/// How often candidates of all the spaces of one search are evaluated at most.
+pub const MOST_TOGETHER: usize = 20_000;
 /// How much of the evaluations goes into spreading points over the whole space.
 const SPREAD_SHARE: f64 = 0.25;
 /// From how many of the spread points a descent begins.
@@ -47,15 +49,20 @@ pub struct Found {
     pub margin: f64,
 }
 
-/// The best found with any values from the smallest to the largest that each free part may take, in at most [`EVALUATIONS_PER_PART`] and
-/// [`MOST_EVALUATIONS`] besides those of the buildable values next to it.
+/// The best found with any values from the smallest to the largest that each free part may take, in [`evaluations`] of one space alone.
 ///
 /// It is never below `start`, which ought to be the best buildable known, nor below the buildable values next to it. `None` for a space
 /// without free parts, or if every candidate tried is silent.
 #[must_use]
 pub fn best(plan: &Plan, space: &Space, start: Option<&[Vec<f64>]>) -> Option<Found> {
-    let evaluations = MOST_EVALUATIONS.min(EVALUATIONS_PER_PART * space.parts().count());
-    best_within(plan, space, start, evaluations)
+    best_within(plan, space, start, evaluations(space, 1))
+}
+
+/// How often a candidate of a space that is one of so many may be evaluated; the buildable values next to the best found come on top.
+#[must_use]
+pub fn evaluations(space: &Space, spaces: usize) -> usize {
+    let own = EVALUATIONS_PER_PART.saturating_mul(space.parts().count()).min(MOST_EVALUATIONS);
+    own.min(MOST_TOGETHER / spaces.max(1)).max(1)
 }
 
 /// As [`best`], with a number of evaluations of one's own.

@@ -4,8 +4,8 @@
 
 pub mod exhaustive;
 mod form;
-pub mod pruned;
 pub mod ideal;
+pub mod pruned;
 pub mod ranking;
 mod screen;
 pub mod space;
