@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst, prepare,
+    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst,
+    prepare,
 };
 use crate::circuit::Setting;
 use crate::error::Result;
