@@ -92,17 +92,17 @@ impl Isa {
     }
 
     /// Whether each candidate's power over `anchor` lies within the bounds at every point: the smallest of high·a·D − N and
-    /// N − low·a·D, below zero where it does not. Stops early when no candidate is left; the second figure says after how many points.
+    /// N − low·a·D, below zero where it does not. May stop when no candidate is left; the second figure says after how many points.
     #[must_use]
-    pub fn within(self, points: &[BoundedQuadratics], block: &Block, anchor: &Lane) -> (Lane, usize) {
+    pub fn within(self, points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
         match self {
-            Self::Portable => within::<false>(points, block, anchor),
+            Self::Portable => within::<false>(points, block, anchor, abandon),
             // SAFETY: the variant exists only where `detect` or `available` found the features.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { within_256(points, block, anchor) },
+            Self::Fused256 => unsafe { within_256(points, block, anchor, abandon) },
             // SAFETY: as above.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { within_512(points, block, anchor) },
+            Self::Fused512 => unsafe { within_512(points, block, anchor, abandon) },
         }
     }
 
@@ -137,14 +137,14 @@ impl Isa {
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn within_256(points: &[BoundedQuadratics], block: &Block, anchor: &Lane) -> (Lane, usize) {
-    within::<true>(points, block, anchor)
+fn within_256(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
+    within::<true>(points, block, anchor, abandon)
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx512f")]
-fn within_512(points: &[BoundedQuadratics], block: &Block, anchor: &Lane) -> (Lane, usize) {
-    within::<true>(points, block, anchor)
+fn within_512(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
+    within::<true>(points, block, anchor, abandon)
 }
 
 #[cfg(target_arch = "x86_64")]
@@ -199,7 +199,7 @@ fn squares_of_u(block: &Block) -> Lane {
 }
 
 #[inline(always)]
-fn within<const FUSED: bool>(points: &[BoundedQuadratics], block: &Block, anchor: &Lane) -> (Lane, usize) {
+fn within<const FUSED: bool>(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
     let squares = squares_of_u(block);
     let mut worst = [f64::INFINITY; LANES];
     let mut done = 0;
@@ -215,7 +215,7 @@ fn within<const FUSED: bool>(points: &[BoundedQuadratics], block: &Block, anchor
             }
         }
         done += some.len();
-        if worst.iter().all(|worst| *worst < 0.0) {
+        if abandon && worst.iter().all(|worst| *worst < 0.0) {
             break;
         }
     }

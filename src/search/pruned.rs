@@ -19,7 +19,7 @@ use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::{Form, Moebius};
 use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
-use crate::search::screen::{Around, Prepared, Rectangle, SLACK, Scratch, Site, Terms, Verdict, sites};
+use crate::search::screen::{Around, Prepared, Rectangle, SLACK, Scratch, Site, Terms, sites};
 use crate::search::space::Space;
 
 /// Tasks that run before the threshold is shared.
@@ -35,9 +35,9 @@ const MOST_HOPEFULS: usize = 8192;
 /// How many hopeful candidates are evaluated in one go.
 const HOPEFULS_IN_A_TASK: usize = 32;
 /// A rectangle of so few candidates goes to the lanes without being asked.
-const LEAF: usize = 64;
+const LEAF: usize = 128;
 /// How many choices of the outer parts, and of each axis, are sampled for the first threshold.
-const OUTER_SAMPLES: u64 = 24;
+const OUTER_SAMPLES: u64 = 12;
 const AXIS_SAMPLES: usize = 8;
 
 /// How the search goes about it.
@@ -341,12 +341,11 @@ struct Worker<'w> {
     most: f64,
 }
 
-/// A rectangle of choices: ends excluded, and which combinations hold all over it.
+/// A rectangle of choices, upper ends excluded.
 #[derive(Clone, Copy)]
 struct Cut {
     rows: [usize; 2],
     columns: [usize; 2],
-    inside: u64,
 }
 
 impl<'w> Worker<'w> {
@@ -390,7 +389,6 @@ impl<'w> Worker<'w> {
         let whole = Cut {
             rows: [0, sides[0]],
             columns: [0, sides[1]],
-            inside: 0,
         };
         if !self.set_outer(outer) {
             self.evaluate_all(whole, &mut gathered.settled);
@@ -400,12 +398,11 @@ impl<'w> Worker<'w> {
         let threshold = gathered.threshold() - SLACK;
         self.outer = outer;
         let mut open = vec![whole];
-        while let Some(mut cut) = open.pop() {
+        while let Some(cut) = open.pop() {
             if self.job.method.prune && cut.count() > LEAF {
-                if self.discards(&mut cut, threshold) {
-                    continue;
+                if !self.discards(&cut, threshold) {
+                    open.extend(cut.halves());
                 }
-                open.extend(cut.halves());
             } else {
                 self.leaf(cut, threshold, gathered);
             }
@@ -477,20 +474,12 @@ impl<'w> Worker<'w> {
     }
 
     /// Whether no candidate of a rectangle can reach the threshold.
-    fn discards(&mut self, cut: &mut Cut, threshold: f64) -> bool {
+    fn discards(&mut self, cut: &Cut, threshold: f64) -> bool {
         let rectangle = self.rectangle(cut);
-        for site in 0..self.order.len() {
-            if cut.holds(site) {
-                continue;
-            }
+        (0..self.order.len()).any(|site| {
             self.prepare(site, threshold);
-            match self.prepared[site].verdict(&rectangle) {
-                Verdict::Outside => return true,
-                Verdict::Inside => cut.hold(site),
-                Verdict::Open => {}
-            }
-        }
-        false
+            self.prepared[site].breaks_all_over(&rectangle)
+        })
     }
 
     fn rectangle(&self, cut: &Cut) -> Rectangle {
@@ -511,11 +500,9 @@ impl<'w> Worker<'w> {
             let mut alive: [bool; LANES] = std::array::from_fn(|lane| lane < some.len());
             let mut points = 0;
             for site in 0..self.order.len() {
-                if cut.holds(site) {
-                    continue;
-                }
                 self.prepare(site, threshold);
-                let (passes, done) = self.prepared[site].alive(self.job.method.isa, &block, &mut self.scratch);
+                let method = self.job.method;
+                let (passes, done) = self.prepared[site].alive(method.isa, method.prune, &block, &mut self.scratch);
                 points += done as u64;
                 for (alive, passes) in alive.iter_mut().zip(passes) {
                     *alive &= passes;
@@ -695,16 +682,6 @@ impl Cut {
             (one.columns[1], other.columns[0]) = (middle, middle);
         }
         [one, other]
-    }
-
-    fn holds(&self, site: usize) -> bool {
-        site < 64 && self.inside & (1 << site) != 0
-    }
-
-    fn hold(&mut self, site: usize) {
-        if site < 64 {
-            self.inside |= 1 << site;
-        }
     }
 }
 

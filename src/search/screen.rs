@@ -26,16 +26,8 @@ const MOST_CANCELLATION: f64 = 1e6;
 /// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
 pub(crate) type Terms = [Complex64; 4];
 
-/// What a rectangle of the plane says about a combination.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Verdict {
-    /// Every candidate in it breaks a bound.
-    Outside,
-    /// No candidate in it breaks a bound of this combination.
-    Inside,
-    /// It depends.
-    Open,
-}
+/// How many points of a band a rectangle is asked about: one that breaks is enough, and neighbours break together.
+const POINTS_ASKED: usize = 10;
 
 /// A rectangle of the plane: u and the reactive weight.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -220,21 +212,22 @@ fn quadratic(constant: Complex64, linear: Complex64, series: bool) -> Option<[f6
     );
     let form = [squares[0], 2.0 * product.re, 2.0 * towards_v, squares[1]];
     // The least cosine over the quadrant: at one of its ends, or −1 if it holds the opposite direction.
-    let size = product.norm();
     let opposite = product.re < 0.0 && towards_v < 0.0;
-    let least = if opposite { -size } else { product.re.min(towards_v).min(0.0) };
-    ((size + least) * MOST_CANCELLATION >= size).then_some(form)
+    let least = product.re.min(towards_v).min(0.0);
+    let most = 1.0 - MOST_CANCELLATION.recip();
+    let sound = !opposite && least * least <= most * most * product.norm_sqr();
+    (sound || product == Complex64::ZERO).then_some(form)
 }
 
 impl Prepared {
     /// Which lanes may reach the threshold, and after how many points that was known.
-    pub(crate) fn alive(&self, isa: Isa, block: &Block, scratch: &mut Scratch) -> ([bool; LANES], usize) {
+    pub(crate) fn alive(&self, isa: Isa, abandon: bool, block: &Block, scratch: &mut Scratch) -> ([bool; LANES], usize) {
         if !self.usable {
             return ([true; LANES], 0);
         }
         let anchor = mean_or_one(isa, &self.anchor, block);
         if self.reference.is_none() && !self.mean {
-            let (worst, done) = isa.within(&self.band, block, &anchor);
+            let (worst, done) = isa.within(&self.band, block, &anchor, abandon);
             // A comparison that is false for NaN keeps what is in doubt.
             return (worst.map(|worst| worst >= 0.0 || worst.is_nan()), done + self.anchor.len());
         }
@@ -297,59 +290,52 @@ impl Prepared {
         }
     }
 
-    /// What a whole rectangle says.
-    pub(crate) fn verdict(&self, rectangle: &Rectangle) -> Verdict {
+    /// Whether every candidate of a rectangle breaks a bound of this combination. `false` says nothing.
+    pub(crate) fn breaks_all_over(&self, rectangle: &Rectangle) -> bool {
         if !self.usable {
-            return Verdict::Open;
+            return false;
         }
-        let anchor = mean_interval(self.anchor.iter(), rectangle).unwrap_or([1.0, 1.0]);
+        let anchor = mean_interval(self.anchor.iter(), rectangle);
         match &self.reference {
             None if self.mean => {
-                let mean = mean_interval(self.band.iter().map(|point| &point.at), rectangle).unwrap_or([1.0, 1.0]);
+                let mean = mean_interval(self.band.iter().map(|point| &point.at), rectangle);
                 let ratio = [mean[0] / (anchor[1] * self.known_mean), mean[1] / (anchor[0] * self.known_mean)];
-                judge(ratio, self.high, self.low)
+                self.is_outside(ratio)
             }
-            None => self.every(rectangle, anchor),
+            None => self.asked().any(|position| breaks(&self.band[position], anchor, rectangle)),
             Some((there, anchor_there)) => {
-                let anchor_there = mean_interval(anchor_there.iter(), rectangle).unwrap_or([1.0, 1.0]);
+                let anchor_there = mean_interval(anchor_there.iter(), rectangle);
                 let ratio = |own: [f64; 2], there: [f64; 2]| {
                     let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
                     [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
                 };
                 if self.mean {
-                    let own = mean_interval(self.band.iter().map(|point| &point.at), rectangle).unwrap_or([1.0, 1.0]);
-                    let there = mean_interval(there.iter(), rectangle).unwrap_or([1.0, 1.0]);
-                    return judge(ratio(own, there), self.high, self.low);
+                    let own = mean_interval(self.band.iter().map(|point| &point.at), rectangle);
+                    return self.is_outside(ratio(own, mean_interval(there.iter(), rectangle)));
                 }
-                let verdicts = self.band.iter().zip(there).map(|(point, there)| {
-                    let (own, there) = (power_interval(&point.at, rectangle), power_interval(there, rectangle));
-                    judge(ratio(own, there), self.high, self.low)
-                });
-                together(verdicts)
+                self.asked().any(|position| {
+                    let own = power_interval(&self.band[position].at, rectangle);
+                    self.is_outside(ratio(own, power_interval(&there[position], rectangle)))
+                })
             }
         }
     }
 
-    /// A point breaks its upper bound in the whole rectangle when high·a·D − N is below zero at its largest; both are separable in u and v.
-    fn every(&self, rectangle: &Rectangle, anchor: [f64; 2]) -> Verdict {
-        let verdicts = self.band.iter().map(|point| {
-            let [mut outside, mut inside] = [false, true];
-            if point.high.is_finite() {
-                outside |= largest_difference(&point.at, point.high * anchor[1], rectangle, 1.0) < 0.0;
-                inside &= largest_difference(&point.at, point.high * anchor[0], rectangle, -1.0) < 0.0;
-            }
-            if point.low > 0.0 {
-                outside |= largest_difference(&point.at, point.low * anchor[0], rectangle, -1.0) < 0.0;
-                inside &= largest_difference(&point.at, point.low * anchor[1], rectangle, 1.0) < 0.0;
-            }
-            match (outside, inside) {
-                (true, _) => Verdict::Outside,
-                (_, true) => Verdict::Inside,
-                _ => Verdict::Open,
-            }
-        });
-        together(verdicts)
+    /// Positions in the band that a rectangle is asked about, evenly spread, the last among them.
+    fn asked(&self) -> impl Iterator<Item = usize> + use<> {
+        let last = self.band.len();
+        (0..last).rev().step_by(last.div_ceil(POINTS_ASKED).max(1))
     }
+
+    fn is_outside(&self, ratio: [f64; 2]) -> bool {
+        ratio[0] > self.high || ratio[1] < self.low
+    }
+}
+
+/// A point breaks its upper bound in the whole rectangle when high·a·D − N is below zero at its largest; both are separable in u and v.
+fn breaks(point: &BoundedQuadratics, anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    let above = point.high.is_finite() && largest_difference(&point.at, point.high * anchor[1], rectangle, 1.0) < 0.0;
+    above || point.low > 0.0 && largest_difference(&point.at, point.low * anchor[0], rectangle, -1.0) < 0.0
 }
 
 /// Reused between blocks.
@@ -373,28 +359,6 @@ fn fold_to_mean(rows: &mut Vec<Lane>) {
     let mean = std::array::from_fn(|lane| rows.iter().map(|row| row[lane]).sum::<f64>() / count);
     rows.clear();
     rows.push(mean);
-}
-
-fn together(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
-    let mut all = Verdict::Inside;
-    for verdict in verdicts {
-        match verdict {
-            Verdict::Outside => return Verdict::Outside,
-            Verdict::Open => all = Verdict::Open,
-            Verdict::Inside => {}
-        }
-    }
-    all
-}
-
-fn judge(ratio: [f64; 2], high: f64, low: f64) -> Verdict {
-    if ratio[0] > high || ratio[1] < low {
-        Verdict::Outside
-    } else if ratio[1] <= high && ratio[0] >= low {
-        Verdict::Inside
-    } else {
-        Verdict::Open
-    }
 }
 
 /// Smallest and largest of c₁x + c₃x² between two ends.
@@ -444,12 +408,15 @@ fn middle(ends: [f64; 2]) -> f64 {
     if ends[0] > 0.0 { (ends[0] * ends[1]).sqrt() } else { 0.5 * ends[1] }
 }
 
-fn mean_interval<'q>(points: impl Iterator<Item = &'q Quadratics>, rectangle: &Rectangle) -> Option<[f64; 2]> {
-    let (mut sum, mut count) = ([0.0, 0.0], 0.0);
-    for point in points {
-        let interval = power_interval(point, rectangle);
-        sum = [sum[0] + interval[0], sum[1] + interval[1]];
-        count += 1.0;
+/// Bounds of the mean of N/D over a rectangle; 1 where there is nothing to take the mean of, as with a level.
+fn mean_interval<'q>(points: impl ExactSizeIterator<Item = &'q Quadratics>, rectangle: &Rectangle) -> [f64; 2] {
+    let count = points.len();
+    if count == 0 {
+        return [1.0, 1.0];
     }
-    (count > 0.0).then(|| sum.map(|sum| sum / count))
+    let add = |sum: [f64; 2], point: &Quadratics| {
+        let interval = power_interval(point, rectangle);
+        [sum[0] + interval[0], sum[1] + interval[1]]
+    };
+    points.fold([0.0, 0.0], add).map(|sum| sum / count as f64)
 }
