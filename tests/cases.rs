@@ -293,8 +293,12 @@ fn the_fast_search_equals_its_slow_twin_over_cases() {
     let inputs = random::logarithmic(50e3, 2e6);
     let (tried, spared) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let network = Network::read(&Source::inline("form", "R || C").passage()).unwrap();
+    let mut rules = Rules::default();
+    rules
+        .add_series(&Source::inline("--values", "R=E12,C=E6").passage(), &Slot::ALL.map(Slot::word))
+        .unwrap();
     let spaces = [Space {
-        slots: vec![SlotSpace::new(Slot::Bleed, network, &Rules::default()).unwrap()],
+        slots: vec![SlotSpace::new(Slot::Bleed, network, &rules).unwrap()],
     }];
     random::runner(50)
         .run(&(random::guitar(), short, long, inputs), |(mut guitar, short, long, input)| {
@@ -502,7 +506,8 @@ fn the_command_line_replaces_the_files_cases_and_its_results_name_them() {
 
     let (plain, cased) = (recommend(without, "table", &[]), recommend(without, "table", &options));
     assert!(!plain.to_lowercase().contains("case"), "{plain}");
-    assert!(cased.contains("Cases: cable 900 pF, input 220 kΩ; as-is."), "{cased}");
+    assert!(cased.contains("Cases: (1) cable 900 pF, input 220 kΩ; (2) as-is."), "{cased}");
+    assert!(cased.lines().all(|line| line.chars().count() <= 80), "{cased}");
     let units = cased.lines().find(|line| line.trim_start().starts_with("dB ")).unwrap();
     assert!(units.split_whitespace().any(|word| word == "case"), "{cased}");
 }

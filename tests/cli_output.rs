@@ -293,6 +293,7 @@ fn help_says_something_about_every_option() {
             "--guitar",
             "--target",
             "--with",
+            "--case",
             "--hookup",
             "--joined-at",
             "--search",
@@ -310,6 +311,7 @@ fn help_says_something_about_every_option() {
         &[
             "--guitar",
             "--with",
+            "--case",
             "--volume",
             "--tone",
             "--from",

@@ -117,8 +117,10 @@ fn ended(name: &str) -> String {
     }
 }
 
+/// The cases with the numbers that the table names them by.
 fn cases(result: &Recommendation) -> Option<String> {
-    let names: Vec<&str> = result.cases.iter().map(|case| case.name.as_str()).collect();
+    let cases = result.cases.iter().enumerate();
+    let names: Vec<String> = cases.map(|(index, case)| format!("({}) {}", index + 1, case.name)).collect();
     (!names.is_empty()).then(|| {
         format!(
             "Cases: {}. Each margin is the smallest over them; only these count.",
@@ -240,7 +242,9 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
         row.extend(build.slots.values().map(Cell::text));
         row.push(Cell::difference(build.margin_db, 2));
         row.push(Cell::text(if build.meets_target { "yes" } else { "no" }));
-        row.extend(build.worst.case.as_ref().map(Cell::text));
+        let worst_case = build.worst.case.as_ref();
+        let number = worst_case.and_then(|worst| result.cases.iter().position(|case| case.name == *worst));
+        row.extend(number.map(|index| Cell::number((index + 1) as f64, 0)));
         row.extend(volume_moves.then(|| Cell::text(knob(build.worst.volume))));
         row.extend(tone_moves.then(|| Cell::text(knob(build.worst.tone))));
         row.push(
