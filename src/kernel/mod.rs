@@ -3,8 +3,10 @@
 #![allow(clippy::indexing_slicing)]
 
 pub mod evaluate;
+pub mod features;
 pub mod grid;
 pub mod lanes;
 pub mod measure;
 pub mod plan;
 pub mod response;
+pub mod same;

@@ -1,0 +1,212 @@
+//! The words a player uses, as numbers: resonance, upper −3 dB point, highs kept, bump. They tell what a build sounds like; no
+//! target is measured by them.
+
+use serde::Serialize;
+
+use crate::circuit::Setting;
+use crate::circuit::ports::SettingCircuit;
+use crate::guitar::Guitar;
+use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
+use crate::kernel::measure::{decibels, mean};
+
+/// The band whose mean level the others are told against, in Hz.
+const ANCHOR: [f64; 2] = [100.0, 400.0];
+/// Where a resonance is looked for, in Hz.
+const RESONANCE_BAND: [f64; 2] = [500.0, 20e3];
+/// How finely, before the peak is refined.
+const RESONANCE_POINTS_PER_OCTAVE: u32 = 48;
+/// How far a resonance stands at least above the anchor and above both neighbouring minima, in dB.
+const LEAST_HEIGHT: f64 = 0.5;
+/// Half the power, as the level falls, in dB.
+const HALF_POWER: f64 = 3.01;
+/// How far out a side that falls is followed, in Hz.
+const SIDES_END: [f64; 2] = [20.0, 50e3];
+/// Without a resonance the upper −3 dB point is looked for from here, in Hz.
+const UPPER_START: f64 = 1e3;
+/// The highs, in Hz.
+const HIGHS: [f64; 2] = [1500.0, 6000.0];
+/// Where a bump may be, in Hz, and the band whose mean it stands above.
+const BUMP_BAND: [f64; 2] = [80.0, 1500.0];
+const BUMP_ANCHOR: [f64; 2] = [80.0, 120.0];
+
+/// A peak of the response.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Resonance {
+    /// Where it is, in Hz.
+    pub frequency_hz: f64,
+    /// How far above the mean level of 100–400 Hz, in dB.
+    pub height_db: f64,
+    /// f₀/(f₂ − f₁) where the level is 3.01 dB below the peak; none if a side never falls that far between 20 Hz and 50 kHz.
+    pub q: Option<f64>,
+}
+
+/// What a guitar sounds like at one knob setting.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Features {
+    /// The resonance, if there is one that counts.
+    pub resonance: Option<Resonance>,
+    /// The first frequency above the resonance (or above 1 kHz) that is 3.01 dB below the mean level of 100–400 Hz, in Hz; none up
+    /// to 50 kHz.
+    pub upper_minus_3_db_hz: Option<f64>,
+    /// The mean level over 1500–6000 Hz above that over 100–400 Hz, less the same with both knobs at full, in dB.
+    pub highs_kept_db: f64,
+    /// The highest level over 80–1500 Hz above the mean level of 80–120 Hz, in dB.
+    pub bump_db: f64,
+}
+
+impl Features {
+    /// The features at one knob setting; `None` where the guitar is silent there or at full.
+    #[must_use]
+    pub fn of(guitar: &Guitar, setting: Setting) -> Option<Self> {
+        let response = Response::new(guitar, setting)?;
+        let full = Response::new(guitar, Setting::FULL)?;
+        let highs = |response: &Response<'_>| response.mean_level(HIGHS) - response.anchor;
+        let resonance = response.resonance();
+        let start = resonance.map_or(UPPER_START, |resonance| resonance.frequency_hz);
+        let bump_anchor = response.mean_level(BUMP_ANCHOR);
+        let bump = grid(BUMP_BAND).into_iter().map(|frequency| response.level(frequency));
+        Some(Self {
+            resonance,
+            upper_minus_3_db_hz: response.falls_to(response.anchor - HALF_POWER, start, SIDES_END[1]),
+            highs_kept_db: highs(&response) - highs(&full),
+            bump_db: bump.fold(f64::NEG_INFINITY, f64::max) - bump_anchor,
+        })
+    }
+}
+
+/// A guitar at one knob setting where it sounds, levelled by the mean over 100–400 Hz.
+pub(crate) struct Response<'g> {
+    circuit: SettingCircuit<'g>,
+    /// A in dB.
+    anchor: f64,
+}
+
+impl<'g> Response<'g> {
+    /// `None` where the guitar is silent.
+    pub(crate) fn new(guitar: &'g Guitar, setting: Setting) -> Option<Self> {
+        let mut response = Self {
+            circuit: SettingCircuit::new(guitar, setting, &[]),
+            anchor: 0.0,
+        };
+        // Silence is a property of the knobs: one band tells.
+        response.anchor = response.mean_level(ANCHOR);
+        response.anchor.is_finite().then_some(response)
+    }
+
+    fn power(&self, frequency: f64) -> f64 {
+        self.circuit.reduce(frequency).transfer(&[]).norm_sqr()
+    }
+
+    fn level(&self, frequency: f64) -> f64 {
+        decibels(self.power(frequency))
+    }
+
+    fn mean_level(&self, band: [f64; 2]) -> f64 {
+        let powers: Vec<f64> = grid(band).into_iter().map(|frequency| self.power(frequency)).collect();
+        decibels(mean(&powers))
+    }
+
+    /// L − A in dB.
+    pub(crate) fn shape(&self, frequency: f64) -> f64 {
+        self.level(frequency) - self.anchor
+    }
+
+    /// The highest interior local maximum of the level between 500 Hz and 20 kHz, if it stands out.
+    pub(crate) fn resonance(&self) -> Option<Resonance> {
+        let grid = frequencies(RESONANCE_BAND[0], RESONANCE_BAND[1], RESONANCE_POINTS_PER_OCTAVE);
+        let levels: Vec<f64> = grid.iter().map(|frequency| self.level(*frequency)).collect();
+        let (top, minima) = highest_maximum(&levels)?;
+        let (frequency_hz, peak) = self.refined(*grid.get(top - 1)?, *grid.get(top + 1)?);
+        let height_db = peak - self.anchor;
+        let stands_out = height_db >= LEAST_HEIGHT && minima.iter().all(|minimum| peak - minimum >= LEAST_HEIGHT);
+        stands_out.then(|| Resonance {
+            frequency_hz,
+            height_db,
+            q: self.quality(frequency_hz, peak),
+        })
+    }
+
+    fn quality(&self, frequency: f64, peak: f64) -> Option<f64> {
+        let [low, high] = SIDES_END.map(|end| self.falls_to(peak - HALF_POWER, frequency, end));
+        Some(frequency / (high? - low?))
+    }
+
+    /// Frequency and level of the maximum between two frequencies: golden-section search over log f.
+    fn refined(&self, low: f64, high: f64) -> (f64, f64) {
+        let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
+        let (mut low, mut high) = (low.ln(), high.ln());
+        let of = |logarithm: f64| self.level(logarithm.exp());
+        let (mut left, mut right) = (high - golden * (high - low), low + golden * (high - low));
+        let (mut at_left, mut at_right) = (of(left), of(right));
+        while high - low > 1e-8 {
+            if at_left < at_right {
+                (low, left, at_left) = (left, right, at_right);
+                right = low + golden * (high - low);
+                at_right = of(right);
+            } else {
+                (high, right, at_right) = (right, left, at_left);
+                left = high - golden * (high - low);
+                at_left = of(left);
+            }
+        }
+        let middle = f64::midpoint(low, high);
+        (middle.exp(), of(middle))
+    }
+
+    /// The first frequency from `start` towards `end` where the level is `wanted` or less.
+    fn falls_to(&self, wanted: f64, start: f64, end: f64) -> Option<f64> {
+        let step = f64::from(RESONANCE_POINTS_PER_OCTAVE).recip() * if end > start { 1.0 } else { -1.0 };
+        let (mut above, mut octaves) = (start, 0.0);
+        if self.level(start) <= wanted {
+            return Some(start);
+        }
+        loop {
+            octaves += step;
+            let next = start * f64::exp2(octaves);
+            if (next - end) * step > 0.0 {
+                return None;
+            }
+            if self.level(next) <= wanted {
+                return Some(self.crossing(wanted, above, next));
+            }
+            above = next;
+        }
+    }
+
+    /// Where the level crosses `wanted`, being above it at one frequency and not at the other: bisection over log f.
+    fn crossing(&self, wanted: f64, mut above: f64, mut below: f64) -> f64 {
+        for _ in 0..40 {
+            let middle = (above * below).sqrt();
+            if self.level(middle) > wanted {
+                above = middle;
+            } else {
+                below = middle;
+            }
+        }
+        below
+    }
+}
+
+fn grid([low, high]: [f64; 2]) -> Vec<f64> {
+    frequencies(low, high, POINTS_PER_OCTAVE)
+}
+
+/// The index of the highest interior local maximum, and the levels of the minima on both sides of it.
+fn highest_maximum(levels: &[f64]) -> Option<(usize, [f64; 2])> {
+    let is_maximum = |window: &[f64]| matches!(window, [before, own, after] if own > before && own >= after);
+    let maxima = levels.windows(3).enumerate().filter(|(_, window)| is_maximum(window));
+    let (before, _) = maxima.max_by(|(_, one), (_, other)| one[1].total_cmp(&other[1]))?;
+    let top = before + 1;
+    let descent = |side: &mut dyn Iterator<Item = &f64>| {
+        let mut lowest = f64::INFINITY;
+        for level in side {
+            if *level > lowest {
+                break;
+            }
+            lowest = *level;
+        }
+        lowest
+    };
+    let (left, right) = levels.split_at(top);
+    Some((top, [descent(&mut left.iter().rev()), descent(&mut right.iter().skip(1))]))
+}
