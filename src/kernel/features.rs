@@ -1,8 +1,6 @@
 //! The words a player uses, as numbers: resonance, upper −3 dB point, highs kept, bump. They tell what a build sounds like; no
 //! target is measured by them.
 
-use serde::Serialize;
-
 use crate::circuit::Setting;
 use crate::circuit::ports::SettingCircuit;
 use crate::guitar::Guitar;
@@ -30,7 +28,7 @@ const BUMP_BAND: [f64; 2] = [80.0, 1500.0];
 const BUMP_ANCHOR: [f64; 2] = [80.0, 120.0];
 
 /// A peak of the response.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Resonance {
     /// Where it is, in Hz.
     pub frequency_hz: f64,
@@ -41,7 +39,7 @@ pub struct Resonance {
 }
 
 /// What a guitar sounds like at one knob setting.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Features {
     /// The resonance, if there is one that counts.
     pub resonance: Option<Resonance>,

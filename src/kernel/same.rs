@@ -24,11 +24,11 @@ pub fn third_octaves() -> impl Iterator<Item = f64> {
     (-11..=8).map(|k| 1000.0 * 10_f64.powf(f64::from(k) / 10.0))
 }
 
-/// Whether two builds sound the same at every one of the settings. The peak frequency and the Q that the resonances are held against
+/// Whether two builds sound the same at every one of the settings, in each of their cases. The peak frequency and the Q that the resonances are held against
 /// are those of `first`.
 #[must_use]
 pub fn sounds_same(first: &Guitar, second: &Guitar, settings: &[Setting]) -> bool {
-    Sound::new(first, settings).is_like(&Sound::new(second, settings))
+    Sound::new(&first.in_cases(), settings).is_like(&Sound::new(&second.in_cases(), settings))
 }
 
 /// What a build sounds like at some settings; resonances are looked for only when they are asked about.
@@ -45,9 +45,11 @@ struct SettingSound<'g> {
 }
 
 impl<'g> Sound<'g> {
-    pub(crate) fn new(guitar: &'g Guitar, settings: &[Setting]) -> Self {
+    /// A build in each of its cases.
+    pub(crate) fn new(cases: &'g [Guitar], settings: &[Setting]) -> Self {
+        let in_case = |guitar| settings.iter().map(move |setting| SettingSound::new(guitar, *setting));
         Self {
-            settings: settings.iter().map(|setting| SettingSound::new(guitar, *setting)).collect(),
+            settings: cases.iter().flat_map(in_case).collect(),
         }
     }
 

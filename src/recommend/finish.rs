@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::explain::{Explanation, Stops};
 use super::{
-    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Stops, Suggestion, Worst,
-    prepare,
+    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare,
 };
 use crate::circuit::Setting;
 use crate::error::Result;
@@ -13,6 +13,7 @@ use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{BoundedPoint, decibels, mean, measure, root_mean_square, worst_point};
 use crate::kernel::plan::Plan;
 use crate::kernel::response::powers;
+use crate::kernel::same::Sound;
 use crate::parts::choice::Rules;
 use crate::parts::network::{Component, FreePart, Kind, Network};
 use crate::search::exhaustive::{self, Evaluator, Found, written};
@@ -42,15 +43,18 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
         Some(best) => indifferent(prepared, target, best)?,
         None => Vec::new(),
     };
+    let matters = prepared.slots.iter().any(|slot| !indifferent.iter().any(|item| item.slot == *slot));
+    let (stops, explanation) = explained(request, prepared, plan, entries.first(), builds.first())?;
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
         cases: prepared.present.cases.clone(),
         target: target.clone(),
         present,
         search: searched(request, prepared, plan, found),
-        stops: stops(request, prepared, plan, builds.first())?,
+        stops,
+        explanation,
         left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
-        suggestion: suggestion(prepared, target, &indifferent)?,
+        suggestion: explain::suggestion(request, prepared, matters)?,
         indifferent,
         builds,
     })
@@ -96,9 +100,28 @@ fn ideal<'e>(plan: &Plan, space: &Space, spaces: usize, listed: impl Iterator<It
     })
 }
 
+fn explained(
+    request: &Request,
+    prepared: &Prepared,
+    plan: &Plan,
+    best: Option<&Entry>,
+    build: Option<&Build>,
+) -> Result<(Option<Stops>, Explanation)> {
+    let (Some(best), Some(build)) = (best, build) else {
+        return Ok((None, Explanation::default()));
+    };
+    let asked = explain::Asked {
+        request,
+        prepared,
+        plan,
+        best,
+    };
+    Ok((explain::stops(&asked, &build.worst)?, explain::explanation(&asked)?))
+}
+
 impl Prepared {
     /// The guitar with an entry's parts fitted.
-    fn built(&self, entry: &Entry) -> Guitar {
+    pub(super) fn built(&self, entry: &Entry) -> Guitar {
         let mut guitar = self.build.clone();
         for (slot, network) in self
             .spaces
@@ -112,7 +135,7 @@ impl Prepared {
     }
 
     /// The worst point of a whole guitar, nothing left free.
-    fn worst_of(&self, guitar: &Guitar, target: &Target) -> Result<Option<BoundedPoint>> {
+    pub(super) fn worst_of(&self, guitar: &Guitar, target: &Target) -> Result<Option<BoundedPoint>> {
         let plan = Plan::new(guitar, &self.present, target, &[]).map_err(prepare::silent)?;
         Ok(worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])))
     }
@@ -139,6 +162,8 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
         cases.iter().flat_map(in_case).collect()
     };
     let present = levels(&prepared.present);
+    let first = entries.first().map(|entry| prepared.built(entry).in_cases());
+    let first = first.as_deref().map(|first| Sound::new(first, &settings));
     let mut evaluator = Evaluator::new(plan);
     let mut builds = Vec::with_capacity(entries.len());
     for entry in entries {
@@ -152,12 +177,7 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
         let shifts = levels(&guitar).into_iter().zip(&present).map(|(own, present)| own - present);
         builds.push(Build {
             rank: builds.len() + 1,
-            slots: space
-                .slots
-                .iter()
-                .map(|slot| slot.slot)
-                .zip(entry.written.iter().cloned())
-                .collect(),
+            slots: prepared.slots_of(entry),
             fitted: others(&guitar, &prepared.slots),
             hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
             joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
@@ -168,6 +188,9 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
             at_range_end: at_range_end(space, entry),
             worst: Worst::new(worst, &guitar.cases),
+            sounds_like_first: first
+                .as_ref()
+                .is_none_or(|first| first.is_like(&Sound::new(&guitar.in_cases(), &settings))),
             part_count: entry.parts,
             cost: entry.cost,
         });
@@ -213,42 +236,6 @@ fn at_range_end(space: &Space, entry: &Entry) -> Vec<String> {
         .filter(|((_, part), value)| part.values.len() > 1 && [part.values.first(), part.values.last()].contains(&Some(value)))
         .map(|((slot, part), _)| key(slot, part))
         .collect()
-}
-
-fn stops(request: &Request, prepared: &Prepared, plan: &Plan, best: Option<&Build>) -> Result<Option<Stops>> {
-    let Some(best) = best.filter(|best| !best.meets_target) else {
-        return Ok(None);
-    };
-    let Some(clause) = plan.clauses.get(best.worst.clause) else {
-        return Ok(None);
-    };
-    let above = clause.at_most.is_some_and(|at_most| best.worst.difference_db > at_most);
-    let bound = if above { clause.at_most } else { clause.at_least };
-    Ok(Some(Stops {
-        worst: best.worst.clone(),
-        bound_db: bound.unwrap_or_default(),
-        above,
-        clause_alone_db: clauses_alone(request, prepared, best.margin_db)?,
-    }))
-}
-
-/// The best margin of each clause with all others left out.
-fn clauses_alone(request: &Request, prepared: &Prepared, together: f64) -> Result<Vec<Option<f64>>> {
-    let target = &request.target;
-    if target.clauses.len() == 1 {
-        return Ok(vec![Some(together)]);
-    }
-    let alone = |clause: &crate::target::Clause| {
-        let only = Target {
-            name: target.name.clone(),
-            clauses: vec![clause.clone()],
-        };
-        let plan = prepared.plan(&only)?;
-        let best = exhaustive::search(&plan, &prepared.spaces, request.rules.stock.as_ref(), 1, &()).entries;
-        // The group's first may be up to its width below the best margin; the best margin is what is asked here.
-        Ok(best.first().map(|entry| entry.margin))
-    };
-    target.clauses.iter().map(alone).collect()
 }
 
 /// Searched and fitted slots whose whole range moves no measure of the target by an audible amount.
@@ -396,24 +383,4 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
         }
     }
     Ok(None)
-}
-
-/// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.
-fn suggestion(prepared: &Prepared, target: &Target, indifferent: &[Indifferent]) -> Result<Option<Suggestion>> {
-    let matters = |slot: &Slot| !indifferent.iter().any(|item| item.slot == *slot);
-    if prepared.slots.contains(&Slot::Series) || prepared.slots.iter().any(matters) || !prepare::asks_for_lows_at_full(target) {
-        return Ok(None);
-    }
-    let options = prepare::networks(&["C", "R || C"])?;
-    let spaces = options
-        .into_iter()
-        .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))
-        .collect::<Result<Vec<_>>>()?;
-    let plan = Plan::new(&prepared.build, &prepared.present, target, &[Slot::Series]).map_err(prepare::silent)?;
-    let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries;
-    Ok(best.first().map(|entry| Suggestion {
-        slot: Slot::Series,
-        network: entry.written.join(", "),
-        margin_db: entry.margin,
-    }))
 }

@@ -1,5 +1,6 @@
 //! The main job: a guitar and a wish → ranked builds that can be soldered, and what stands in the way where none will do.
 
+pub mod explain;
 mod finish;
 mod prepare;
 
@@ -7,6 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::{Serialize, Serializer};
 
+pub use self::explain::{Explanation, Stops};
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::measure::BoundedPoint;
@@ -40,6 +42,8 @@ pub struct Request {
     pub large: bool,
     /// Worker threads; `None` is one a core.
     pub threads: Option<usize>,
+    /// Whether to search again for explanations; without them [`Recommendation::explanation`] is empty.
+    pub explain: bool,
 }
 
 impl Request {
@@ -57,6 +61,7 @@ impl Request {
             top: 10,
             large: false,
             threads: None,
+            explain: true,
         }
     }
 }
@@ -83,6 +88,9 @@ pub struct Recommendation {
     pub builds: Vec<Build>,
     /// What stops the best build, when none meets the target.
     pub stops: Option<Stops>,
+    /// What further searches tell about the answer.
+    #[serde(flatten)]
+    pub explanation: Explanation,
     /// The simplest build that leaves alone what need not be touched, when the best touches it and this one serves nearly as well.
     pub left_alone: Option<LeftAlone>,
     /// What would help where nothing that was searched can.
@@ -162,6 +170,8 @@ pub struct Build {
     pub at_range_end: Vec<String>,
     /// Where it is worst.
     pub worst: Worst,
+    /// Whether it sounds the same as the first (see [`crate::kernel::same`]).
+    pub sounds_like_first: bool,
     /// How many parts go into the searched slots.
     pub part_count: usize,
     /// What they cost, if every price is known.
@@ -196,19 +206,6 @@ impl Worst {
             difference_db: point.difference,
         }
     }
-}
-
-/// What stops the best build from meeting the target.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Stops {
-    /// Where the best build breaks its bound most.
-    pub worst: Worst,
-    /// The bound that breaks, in dB.
-    pub bound_db: f64,
-    /// Whether the difference is above the bound (else below).
-    pub above: bool,
-    /// The best margin of each clause with all others left out, in dB; none where every candidate is silent.
-    pub clause_alone_db: Vec<Option<f64>>,
 }
 
 /// A build that leaves alone the slots that do not matter, and the tone control's when the target keeps its knob at full.

@@ -142,7 +142,7 @@ fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>
 }
 
 /// Whether any clause turns the volume, and the tone.
-fn moved_knobs(target: &Target) -> (bool, bool) {
+pub(super) fn moved_knobs(target: &Target) -> (bool, bool) {
     let moves = |rotations: &[f64]| rotations.iter().any(|rotation| *rotation != 1.0);
     let volume = target.clauses.iter().any(|clause| moves(&clause.volume));
     (volume, target.clauses.iter().any(|clause| moves(&clause.tone)))

@@ -1,7 +1,8 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
+use super::explanation::explanation;
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, hertz, knob, list, network, place, slot_part, wrapped};
+use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, place, slot_part, wrapped};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
@@ -13,6 +14,9 @@ const LOUD_SHIFT: f64 = 6.0;
 
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
+/// What the mark beside a rank means.
+const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
+                               and resonances too close to tell apart.";
 
 /// The whole answer as text of the given width.
 #[must_use]
@@ -73,13 +77,6 @@ fn instruction(slot: Slot, written: &str) -> String {
 /// What a result writes for a slot, read back; `None` for "none".
 fn read(written: &str) -> Option<Network> {
     Network::read(&Source::inline("result", written).passage()).ok().flatten()
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn asked(result: &Recommendation) -> Vec<String> {
@@ -186,6 +183,15 @@ fn moved_knobs(result: &Recommendation) -> (bool, bool) {
     )
 }
 
+/// Whether a build other than the first sounds like it.
+fn is_alike(build: &Build) -> bool {
+    build.sounds_like_first && build.rank > 1
+}
+
+fn has_alike(result: &Recommendation) -> bool {
+    result.builds.iter().any(is_alike)
+}
+
 /// The ranked list; with short titles and narrow gaps where it would be wider than `width`.
 fn table_within(result: &Recommendation, width: usize) -> String {
     let roomy = table(result, &TITLES).text();
@@ -195,7 +201,11 @@ fn table_within(result: &Recommendation, width: usize) -> String {
     } else {
         table(result, &SHORT_TITLES).text_with_gap(1)
     };
-    text.trim_end().to_owned()
+    let text = text.trim_end();
+    if has_alike(result) {
+        return format!("{text}\n{}", wrapped(SOUNDS_THE_SAME, width, 2));
+    }
+    text.to_owned()
 }
 
 /// Titles of the figures of a build: margin, meets, worst volume, worst tone, worst frequency, difference, volume shift, parts.
@@ -230,7 +240,9 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
         .first()
         .map(|build| build.slots.keys().copied().collect())
         .unwrap_or_default();
-    let mut columns = vec![Column::new("#", "")];
+    let marked = has_alike(result);
+    let digits = result.builds.len().to_string().len();
+    let mut columns = vec![Column::new(&if marked { format!("{:>digits$}", "#") } else { "#".to_owned() }, "")];
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
     columns.extend([margin, meets].map(|title| Column::new(title, "")));
     columns.extend((!result.cases.is_empty()).then(|| Column::new("worst\ncase", "")));
@@ -238,7 +250,12 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
     columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
     columns.extend([worst_frequency, differs, moves, parts].map(|title| Column::new(title, "")));
     let row = |build: &Build| {
-        let mut row = vec![Cell::number(build.rank as f64, 0)];
+        let mark = if is_alike(build) { "=" } else { "" };
+        let mut row = vec![if marked {
+            Cell::text(format!("{:>digits$}{mark}", build.rank))
+        } else {
+            Cell::number(build.rank as f64, 0)
+        }];
         row.extend(build.slots.values().map(Cell::text));
         row.push(Cell::difference(build.margin_db, 2));
         row.push(Cell::text(if build.meets_target { "yes" } else { "no" }));
@@ -278,6 +295,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     if let Some(stops) = &result.stops {
         lines.extend(what_stops(result, stops));
     }
+    lines.extend(explanation(result));
     lines.extend(what_finer_values_buy(result));
     lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
     if let Some(suggestion) = &result.suggestion {
@@ -397,6 +415,7 @@ fn csv_table(result: &Recommendation) -> Table {
         "part_count",
         "cost",
         "at_range_end",
+        "sounds_like_first",
     ];
     let names = before
         .chain(slots.iter().map(|slot| slot.word().to_owned()))
@@ -420,6 +439,7 @@ fn csv_table(result: &Recommendation) -> Table {
         row.push(Cell::number(build.part_count as f64, 0));
         row.push(build.cost.map_or(Cell::Empty(""), |cost| Cell::number(cost, 2)));
         row.push(Cell::text(build.at_range_end.join(" ")));
+        row.push(Cell::text(build.sounds_like_first.to_string()));
         row
     };
     Table {

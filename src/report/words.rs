@@ -53,6 +53,15 @@ fn members_in_words(members: &[Network], how: &str) -> String {
     format!("{} {how}", list(&words))
 }
 
+/// The text with a capital first letter.
+#[must_use]
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// "a", "a and b", "a, b and c".
 #[must_use]
 pub fn list(words: &[String]) -> String {

@@ -1,0 +1,293 @@
+//! Why the answer is the answer, as data: what stops the best build, what would have to give, what each extra part buys, and how
+//! tight a target could be made that is met with room.
+//!
+//! Each figure comes from a search of its own in which exactly one thing is changed. All are searched as the request says, and "meets" is
+//! what it is for a recommendation: the first build's margin is not below 0.
+
+mod room;
+mod what_if;
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::{Prepared, Request, Suggestion, Worst, prepare};
+use crate::error::Result;
+use crate::guitar::{Hookup, Joint, Slot};
+use crate::kernel::plan::Plan;
+use crate::parts::choice::Rules;
+use crate::search::exhaustive;
+use crate::search::ranking::Entry;
+use crate::search::space::{SlotSpace, Space};
+use crate::target::Target;
+
+/// Requests with more candidates than this are explained without further searches, and so many are tried in all for what-ifs.
+const MOST_SEARCHED_AGAIN: u64 = 2_000_000;
+/// A target met with more room than this, in dB, is asked how tight it could be made.
+const ROOM: f64 = 0.1;
+
+/// What further searches tell about an answer.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Explanation {
+    /// Where the target is missed: what would help, one change each, largest margin first. Only what gains 0.1 dB or more is listed, or
+    /// what loosens a bound just enough; at most five.
+    pub what_if: Vec<WhatIf>,
+    /// Changes that were not tried, because they have too many candidates.
+    pub what_if_skipped: Vec<Skipped>,
+    /// The best margin with at most so many parts, fewest first.
+    pub by_part_count: Vec<ByPartCount>,
+    /// Where the target is met with room: the tightest bounds of each clause that any of these parts can hold, to 0.01 dB, with the
+    /// other clauses as they are.
+    pub tightest: Vec<Tightest>,
+}
+
+/// What one change would do.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WhatIf {
+    /// The change.
+    pub change: Change,
+    /// The best margin then, in dB.
+    pub margin_db: f64,
+    /// Whether the target is met then.
+    pub meets_target: bool,
+    /// What goes into each searched slot then.
+    pub slots: BTreeMap<Slot, String>,
+}
+
+/// A change that was not tried.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Skipped {
+    /// The change.
+    pub change: Change,
+    /// How many candidates it would have.
+    pub candidates: u64,
+}
+
+/// One thing done otherwise. A change to the guitar is one to the builds: the present guitar, against which a clause may compare,
+/// stays as its file describes it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Change {
+    /// The bounds of a clause moved outwards, all others left.
+    Bounds {
+        /// Index of the clause.
+        clause: usize,
+        /// By how much, in dB.
+        by_db: f64,
+        /// The smallest difference then allowed, in dB.
+        at_least: Option<f64>,
+        /// The largest difference then allowed, in dB.
+        at_most: Option<f64>,
+    },
+    /// Another network searched in a slot, instead of those searched there.
+    Network {
+        /// The slot.
+        slot: Slot,
+        /// The network with its free parts.
+        network: String,
+    },
+    /// Another potentiometer.
+    Potentiometer {
+        /// Which control.
+        control: Control,
+        /// Its resistance in Ω.
+        resistance: f64,
+    },
+    /// Another cable.
+    Cable {
+        /// Its capacitance in F.
+        capacitance: f64,
+    },
+    /// The tone control joined elsewhere.
+    JoinedAt {
+        /// Where.
+        joined_at: Joint,
+    },
+    /// The tone control wired otherwise.
+    Hookup {
+        /// How.
+        hookup: Hookup,
+    },
+}
+
+/// A potentiometer by what it does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Control {
+    /// The volume control.
+    Volume,
+    /// The tone control.
+    Tone,
+}
+
+/// The best of the builds with no more than so many parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ByPartCount {
+    /// How many parts at most.
+    pub parts: usize,
+    /// The margin in dB.
+    pub margin_db: f64,
+    /// What goes into each searched slot.
+    pub slots: BTreeMap<Slot, String>,
+}
+
+/// How tight a clause could be made.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Tightest {
+    /// Index of the clause.
+    pub clause: usize,
+    /// The largest smallest difference, in dB; none where the clause has none.
+    pub at_least: Option<f64>,
+    /// The smallest largest difference, in dB; none where the clause has none.
+    pub at_most: Option<f64>,
+}
+
+/// What stops the best build from meeting the target.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Stops {
+    /// Where the best build breaks its bound most.
+    pub worst: Worst,
+    /// The bound that breaks, in dB.
+    pub bound_db: f64,
+    /// Whether the difference is above the bound (else below).
+    pub above: bool,
+    /// The best margin of each clause with all others left out, in dB; none where every candidate is silent. Empty where the request
+    /// asks for no explanation.
+    pub clause_alone_db: Vec<Option<f64>>,
+}
+
+/// A request, what was made of it, and its best build.
+pub(super) struct Asked<'r> {
+    pub(super) request: &'r Request,
+    pub(super) prepared: &'r Prepared,
+    pub(super) plan: &'r Plan,
+    /// The first of the ranked.
+    pub(super) best: &'r Entry,
+}
+
+impl Asked<'_> {
+    /// The first of all candidates of a plan for these spaces.
+    fn first(&self, plan: &Plan, spaces: &[Space]) -> Option<Entry> {
+        let stock = self.request.rules.stock.as_ref();
+        exhaustive::search(plan, spaces, stock, 1, &()).entries.into_iter().next()
+    }
+
+    /// The first of all candidates for another target.
+    fn first_for(&self, target: &Target) -> Result<Option<Entry>> {
+        Ok(self.first(&self.prepared.plan(target)?, &self.prepared.spaces))
+    }
+
+    /// The first of all candidates with a clause alone, all others left out.
+    fn first_alone(&self, clause: usize) -> Result<Option<Entry>> {
+        self.first_for(&self.only(|index| index == clause))
+    }
+
+    /// The target with some of its clauses.
+    fn only(&self, keeps: impl Fn(usize) -> bool) -> Target {
+        let clauses = self.request.target.clauses.iter().enumerate();
+        Target {
+            name: self.request.target.name.clone(),
+            clauses: clauses
+                .filter(|(index, _)| keeps(*index))
+                .map(|(_, clause)| clause.clone())
+                .collect(),
+        }
+    }
+
+    fn candidates(&self) -> u64 {
+        self.prepared.candidates()
+    }
+}
+
+impl Prepared {
+    fn candidates(&self) -> u64 {
+        self.spaces.iter().map(Space::count).fold(0, u64::saturating_add)
+    }
+
+    /// What an entry puts into each searched slot.
+    pub(super) fn slots_of(&self, entry: &Entry) -> BTreeMap<Slot, String> {
+        self.slots.iter().copied().zip(entry.written.iter().cloned()).collect()
+    }
+}
+
+/// All explanations, as far as further searches are within reason.
+pub(super) fn explanation(asked: &Asked<'_>) -> Result<Explanation> {
+    let mut explanation = Explanation::default();
+    if !asked.request.explain || asked.candidates() > MOST_SEARCHED_AGAIN {
+        return Ok(explanation);
+    }
+    explanation.by_part_count = by_part_count(asked);
+    if asked.best.margin < 0.0 {
+        (explanation.what_if, explanation.what_if_skipped) = what_if::what_ifs(asked)?;
+    } else if asked.best.margin >= ROOM {
+        explanation.tightest = room::tightest(asked)?;
+    }
+    Ok(explanation)
+}
+
+/// The best margin with at most so many parts, for every number of parts that a candidate has.
+fn by_part_count(asked: &Asked<'_>) -> Vec<ByPartCount> {
+    let mut groups: BTreeMap<usize, Vec<Space>> = BTreeMap::new();
+    for space in &asked.prepared.spaces {
+        groups.entry(space.part_count()).or_default().push(space.clone());
+    }
+    let mut rows: Vec<ByPartCount> = Vec::new();
+    for (parts, spaces) in groups {
+        let Some(entry) = asked.first(asked.plan, &spaces) else { continue };
+        let row = match rows.last() {
+            Some(fewer) if fewer.margin_db >= entry.margin => ByPartCount { parts, ..fewer.clone() },
+            _ => ByPartCount {
+                parts,
+                margin_db: entry.margin,
+                slots: asked.prepared.slots_of(&entry),
+            },
+        };
+        rows.push(row);
+    }
+    rows
+}
+
+/// What stops the best build, if it misses the target; `worst` is where it is worst.
+pub(super) fn stops(asked: &Asked<'_>, worst: &Worst) -> Result<Option<Stops>> {
+    let Some(clause) = asked.plan.clauses.get(worst.clause).filter(|_| asked.best.margin < 0.0) else {
+        return Ok(None);
+    };
+    let above = clause.at_most.is_some_and(|at_most| worst.difference_db > at_most);
+    let bound = if above { clause.at_most } else { clause.at_least };
+    Ok(Some(Stops {
+        worst: worst.clone(),
+        bound_db: bound.unwrap_or_default(),
+        above,
+        clause_alone_db: if asked.request.explain { clauses_alone(asked)? } else { Vec::new() },
+    }))
+}
+
+/// The best margin of each clause with all others left out.
+fn clauses_alone(asked: &Asked<'_>) -> Result<Vec<Option<f64>>> {
+    let count = asked.request.target.clauses.len();
+    if count == 1 {
+        return Ok(vec![Some(asked.best.margin)]);
+    }
+    let margin = |clause| Ok(asked.first_alone(clause)?.map(|entry| entry.margin));
+    (0..count).map(margin).collect()
+}
+
+/// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.
+pub(super) fn suggestion(request: &Request, prepared: &Prepared, matters: bool) -> Result<Option<Suggestion>> {
+    let target = &request.target;
+    if !request.explain || matters || prepared.slots.contains(&Slot::Series) || !prepare::asks_for_lows_at_full(target) {
+        return Ok(None);
+    }
+    let options = prepare::networks(&["C", "R || C"])?;
+    let spaces = options
+        .into_iter()
+        .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))
+        .collect::<Result<Vec<_>>>()?;
+    let plan = Plan::new(&prepared.build, &prepared.present, target, &[Slot::Series]).map_err(prepare::silent)?;
+    let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries;
+    Ok(best.first().map(|entry| Suggestion {
+        slot: Slot::Series,
+        network: entry.written.join(", "),
+        margin_db: entry.margin,
+    }))
+}
