@@ -20,7 +20,7 @@ const ARROWS: [(&str, &[&str], &str); 18] = [
     ("circuit", &["parts", "guitar"], "physics knows no wishes"),
     ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
     ("search", &["error", "progress", "parts", "guitar", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
-    ("recommend", &["source", "error", "progress", "parts", "guitar", "target", "circuit", "kernel", "search"], "joins everything for the main job"),
+    ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search"], "joins everything for the main job"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
     ("report", &["source", "error", "units", "parts", "guitar::Slot", "kernel::response", "recommend", "values"], "shows results and never computes"),

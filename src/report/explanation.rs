@@ -110,7 +110,7 @@ fn tightest(clauses: &[Tightest]) -> Option<String> {
                 "the others as they are"
             };
             let clauses = several.iter().map(of).collect::<Vec<_>>().join(", or ");
-            Some(format!("There is room: these parts could hold {clauses}, leaving {others} as now."))
+            Some(format!("There is room: these parts could hold {clauses}, leaving {others}."))
         }
     }
 }

@@ -14,7 +14,7 @@ const LOUD_SHIFT: f64 = 6.0;
 
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
-/// What the mark beside a rank means.
+/// What the mark beside "yes" or "no" means.
 const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
                                and resonances too close to tell apart.";
 
@@ -240,9 +240,7 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
         .first()
         .map(|build| build.slots.keys().copied().collect())
         .unwrap_or_default();
-    let marked = has_alike(result);
-    let digits = result.builds.len().to_string().len();
-    let mut columns = vec![Column::new(&if marked { format!("{:>digits$}", "#") } else { "#".to_owned() }, "")];
+    let mut columns = vec![Column::new("#", "")];
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
     columns.extend([margin, meets].map(|title| Column::new(title, "")));
     columns.extend((!result.cases.is_empty()).then(|| Column::new("worst\ncase", "")));
@@ -250,15 +248,15 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
     columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
     columns.extend([worst_frequency, differs, moves, parts].map(|title| Column::new(title, "")));
     let row = |build: &Build| {
-        let mark = if is_alike(build) { "=" } else { "" };
-        let mut row = vec![if marked {
-            Cell::text(format!("{:>digits$}{mark}", build.rank))
-        } else {
-            Cell::number(build.rank as f64, 0)
-        }];
+        let mut row = vec![Cell::number(build.rank as f64, 0)];
         row.extend(build.slots.values().map(Cell::text));
         row.push(Cell::difference(build.margin_db, 2));
-        row.push(Cell::text(if build.meets_target { "yes" } else { "no" }));
+        let meets = if build.meets_target { "yes" } else { "no" };
+        row.push(Cell::text(if is_alike(build) {
+            format!("{meets:<3} =")
+        } else {
+            meets.to_owned()
+        }));
         let worst_case = build.worst.case.as_ref();
         let number = worst_case.and_then(|worst| result.cases.iter().position(|case| case.name == *worst));
         row.extend(number.map(|index| Cell::number((index + 1) as f64, 0)));
