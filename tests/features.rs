@@ -97,9 +97,9 @@ fn the_bandwidth_gives_q() {
         }
         let bandwidth = (peak + half).sqrt() - (peak - half).sqrt();
         let measured = measured.expect("both sides fall");
-        assert_relatively_close(measured, peak.sqrt() / bandwidth, 1e-6, "Q of the bandwidth");
+        assert_relatively_close(measured, peak.sqrt() / bandwidth, close::FOUND, "Q of the bandwidth");
         if row.q > 6.0 {
-            assert_relatively_close(measured, row.q, 0.02, "a sharp peak has one Q");
+            assert_relatively_close(measured, row.q, close::SHARP_PEAK, "a sharp peak has one Q");
         }
     }
     assert_eq!(without, 1, "the row with Q 1.2");
@@ -110,7 +110,7 @@ fn the_upper_point_is_three_decibels_below_the_anchor() {
     for row in rows() {
         let upper = row.features().upper_minus_3_db_hz.expect("it falls");
         let level = 10.0 * row.power(upper).log10() - row.mean(100.0, 400.0);
-        assert_close(level, -3.01, 1e-6, "level at the upper point");
+        assert_close(level, -3.01, close::FOUND, "level at the upper point");
         // Counted from H(0) it would be the table's cut-off, a little higher.
         assert!(
             upper < row.cutoff_hz && upper > 0.995 * row.cutoff_hz,

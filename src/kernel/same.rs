@@ -2,7 +2,7 @@
 //!
 //! At every knob setting their shapes are less than 0.5 dB apart at every third-octave frequency (IEC 61260-1, base ten) from 80 Hz
 //! to 6.3 kHz (our own rule, not published), and their resonances, where both have one, are less than 0.079/√Q of the peak frequency
-//! apart (J. P. Gagné and P. M. Zurek, "Resonance-frequency discrimination", J. Acoust. Soc. Am. 83(6), 1988; measured for
+//! apart (J. P. Gagné and P. M. Zurek, "Resonance-frequency discrimination", J. Acoust. Soc. Am. 83(6), 1988, authors and volume from memory; measured for
 //! 300–2000 Hz and Q from 1 to 36, so that its use higher up is extrapolation).
 
 use std::cell::OnceCell;

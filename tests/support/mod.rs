@@ -34,6 +34,12 @@ pub mod close {
     pub const WHOLE: f64 = 0.500_000_1;
     /// A closed form evaluated beside the code that is tested, relative.
     pub const CLOSED_FORM: f64 = 1e-12;
+    /// A figure found by golden section or bisection, relative or in dB.
+    pub const FOUND: f64 = 1e-6;
+    /// The Q of a bandwidth against that of the poles, for a sharp peak, relative.
+    pub const SHARP_PEAK: f64 = 0.02;
+    /// The step in dB by which bounds are moved.
+    pub const BOUND_STEP: f64 = 0.001;
     /// A reading from a measured curve, relative.
     pub const MEASURED: f64 = 0.01;
 }
