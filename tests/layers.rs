@@ -19,11 +19,11 @@ const ARROWS: [(&str, &[&str], &str); 18] = [
     ("target", &["source", "error", "shipped", "units", "document", "curve"], "knows no guitar; a wanted response can be a shipped curve"),
     ("circuit", &["parts", "guitar"], "physics knows no wishes"),
     ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
-    ("search", &["error", "progress", "parts", "guitar", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
+    ("search", &["error", "progress", "parts", "guitar", "target", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
     ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search"], "joins everything for the main job"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "units", "parts", "guitar::Slot", "kernel::response", "recommend", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
@@ -38,8 +38,8 @@ const CRATES: [(&str, &[&str], &str); 16] = [
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
-    ("rayon", &["search/exhaustive.rs"], "threads belong to the search alone"),
-    ("num_complex", &["parts/", "circuit/", "kernel/"], "admittances and what is made of them"),
+    ("rayon", &["search/exhaustive.rs", "search/pruned.rs"], "threads belong to the search alone"),
+    ("num_complex", &["parts/", "circuit/", "kernel/", "search/"], "admittances and what is made of them"),
     ("argmin", &["search/"], "optimisation over continuous values belongs to the search"),
     ("argmin_math", &["search/"], "as argmin"),
     ("clap", &[], "the binary reads arguments"),

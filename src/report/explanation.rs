@@ -1,7 +1,9 @@
 //! What would help, what each part buys, how tight a target could be: one short paragraph, the most useful first.
 
 use super::words::{capitalised, list};
-use crate::guitar::{Hookup, Joint, Slot};
+use crate::guitar::Hookup;
+use crate::guitar::Joint;
+use crate::guitar::Slot;
 use crate::recommend::Recommendation;
 use crate::recommend::explain::{ByPartCount, Change, Control, Tightest, WhatIf};
 use crate::units::with_prefix;

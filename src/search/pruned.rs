@@ -1,8 +1,8 @@
 //! The fast search: every candidate is either evaluated by the definition or discarded by proof.
 //!
-//! A space is taken apart into planes of two parts ([`form`](super::form)), one plane for each choice of all other parts. A plane is cut into
-//! rectangles, each asked whole ([`screen`](super::screen)); what stays open goes through the vector lanes, which also tell a margin that is
-//! right to [`SLACK`]. The threshold is the smallest margin that can still be among the first; it rises between waves of tasks and
+//! A space is taken apart into planes of two parts (`form`), one plane for each choice of all other parts. A plane is cut into
+//! rectangles, each asked whole (`screen`); what stays open goes through the vector lanes, which also tell a margin that is
+//! right to a millionth of a dB. The threshold is the smallest margin that can still be among the first; it rises between waves of tasks and
 //! inside a task, never across tasks of one wave, so that neither result nor count depends on the number of threads. Only what is
 //! above it in the end is evaluated by the definition, which alone decides ranks and figures.
 
