@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::circuit::ports::MOST_SLOTS;
 use crate::guitar::Slot;
 use crate::kernel::evaluate::{SlotAdmittances, laplace};
-use crate::kernel::lanes::{Block, Isa, LANES};
+use crate::kernel::lanes::{Block, Isa, LANES, Rectangle};
 use crate::kernel::plan::Plan;
 use crate::parts::network::{Admittance, Network};
 use crate::parts::stock::Stock;
@@ -19,7 +19,7 @@ use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::{Form, Moebius};
 use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
-use crate::search::screen::{Around, Prepared, Rectangle, SLACK, Scratch, Site, Terms, sites};
+use crate::search::screen::{Around, Prepared, SLACK, Scratch, Site, Terms, sites};
 use crate::search::space::Space;
 
 /// Tasks that run before the threshold is shared.
@@ -35,9 +35,9 @@ const MOST_HOPEFULS: usize = 8192;
 /// How many hopeful candidates are evaluated in one go.
 const HOPEFULS_IN_A_TASK: usize = 32;
 /// A rectangle of so few candidates goes to the lanes without being asked.
-const LEAF: usize = 128;
+const LEAF: usize = 32;
 /// How many choices of the outer parts, and of each axis, are sampled for the first threshold.
-const OUTER_SAMPLES: u64 = 12;
+const OUTER_SAMPLES: u64 = 8;
 const AXIS_SAMPLES: usize = 8;
 
 /// How the search goes about it.
@@ -478,7 +478,7 @@ impl<'w> Worker<'w> {
         let rectangle = self.rectangle(cut);
         (0..self.order.len()).any(|site| {
             self.prepare(site, threshold);
-            self.prepared[site].breaks_all_over(&rectangle)
+            self.prepared[site].breaks_all_over(self.job.method.isa, &rectangle, &mut self.scratch)
         })
     }
 

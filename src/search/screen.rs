@@ -11,7 +11,7 @@ use num_complex::Complex64;
 
 use crate::circuit::ports::Reduction;
 use crate::kernel::evaluate::laplace;
-use crate::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Lane, Quadratics};
+use crate::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Lane, Packed, Quadratics, Rectangle};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
 use crate::search::form::{Form, Moebius};
@@ -25,16 +25,6 @@ const MOST_CANCELLATION: f64 = 1e6;
 
 /// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
 pub(crate) type Terms = [Complex64; 4];
-
-/// How many points of a band a rectangle is asked about: one that breaks is enough, and neighbours break together.
-const POINTS_ASKED: usize = 10;
-
-/// A rectangle of the plane: u and the reactive weight.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Rectangle {
-    pub(crate) u: [f64; 2],
-    pub(crate) w: [f64; 2],
-}
 
 /// A combination of the plan, prepared for one choice of all parts outside the plane.
 #[derive(Debug, Clone, Default)]
@@ -53,6 +43,7 @@ pub(crate) struct Prepared {
     known_mean: f64,
     /// How many points there are in all.
     pub(crate) points: usize,
+    packed: PackedPoints,
 }
 
 /// A combination's place in the plan.
@@ -177,6 +168,7 @@ impl Around<'_> {
                 }
             },
         }
+        prepared.pack();
     }
 
     /// Powers over the anchor's mean of a reference that no candidate moves; `None` if one does.
@@ -291,56 +283,69 @@ impl Prepared {
     }
 
     /// Whether every candidate of a rectangle breaks a bound of this combination. `false` says nothing.
-    pub(crate) fn breaks_all_over(&self, rectangle: &Rectangle) -> bool {
+    pub(crate) fn breaks_all_over(&self, isa: Isa, rectangle: &Rectangle, scratch: &mut Scratch) -> bool {
         if !self.usable {
             return false;
         }
-        let anchor = mean_interval(self.anchor.iter(), rectangle);
-        match &self.reference {
-            None if self.mean => {
-                let mean = mean_interval(self.band.iter().map(|point| &point.at), rectangle);
-                let ratio = [mean[0] / (anchor[1] * self.known_mean), mean[1] / (anchor[0] * self.known_mean)];
-                self.is_outside(ratio)
+        let own = &self.packed;
+        let anchor = mean_interval(isa, &own.anchor, self.anchor.len(), rectangle, scratch);
+        let Some((there, anchor_there)) = &self.reference else {
+            if !self.mean {
+                return isa.breaks(&own.band, anchor, rectangle);
             }
-            None => self.asked().any(|position| breaks(&self.band[position], anchor, rectangle)),
-            Some((there, anchor_there)) => {
-                let anchor_there = mean_interval(anchor_there.iter(), rectangle);
-                let ratio = |own: [f64; 2], there: [f64; 2]| {
-                    let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
-                    [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
-                };
-                if self.mean {
-                    let own = mean_interval(self.band.iter().map(|point| &point.at), rectangle);
-                    return self.is_outside(ratio(own, mean_interval(there.iter(), rectangle)));
-                }
-                self.asked().any(|position| {
-                    let own = power_interval(&self.band[position].at, rectangle);
-                    self.is_outside(ratio(own, power_interval(&there[position], rectangle)))
-                })
-            }
+            let mean = mean_interval(isa, &own.band, self.band.len(), rectangle, scratch);
+            return self.is_outside([mean[0] / (anchor[1] * self.known_mean), mean[1] / (anchor[0] * self.known_mean)]);
+        };
+        let anchor_there = mean_interval(isa, &own.anchor_there, anchor_there.len(), rectangle, scratch);
+        let ratio = |own: [f64; 2], there: [f64; 2]| {
+            let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
+            [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
+        };
+        if self.mean {
+            let mean = mean_interval(isa, &own.band, self.band.len(), rectangle, scratch);
+            return self.is_outside(ratio(mean, mean_interval(isa, &own.there, there.len(), rectangle, scratch)));
         }
-    }
-
-    /// Positions in the band that a rectangle is asked about, evenly spread, the last among them.
-    fn asked(&self) -> impl Iterator<Item = usize> + use<> {
-        let last = self.band.len();
-        (0..last).rev().step_by(last.div_ceil(POINTS_ASKED).max(1))
+        isa.intervals(&own.band, rectangle, &mut scratch.intervals);
+        isa.intervals(&own.there, rectangle, &mut scratch.intervals_there);
+        let pairs = scratch.intervals.iter().zip(&scratch.intervals_there);
+        pairs
+            .into_iter()
+            .any(|(own, there)| (0..LANES).any(|lane| self.is_outside(ratio(own.map(|end| end[lane]), there.map(|end| end[lane])))))
     }
 
     fn is_outside(&self, ratio: [f64; 2]) -> bool {
         ratio[0] > self.high || ratio[1] < self.low
     }
+
+    fn pack(&mut self) {
+        let unbounded = |at: &Quadratics| BoundedQuadratics {
+            at: *at,
+            high: f64::INFINITY,
+            low: 0.0,
+        };
+        Packed::pack(self.band.iter().copied(), &mut self.packed.band);
+        Packed::pack(self.anchor.iter().map(unbounded), &mut self.packed.anchor);
+        if let Some((there, anchor_there)) = &self.reference {
+            Packed::pack(there.iter().map(unbounded), &mut self.packed.there);
+            Packed::pack(anchor_there.iter().map(unbounded), &mut self.packed.anchor_there);
+        }
+    }
 }
 
-/// A point breaks its upper bound in the whole rectangle when high·a·D − N is below zero at its largest; both are separable in u and v.
-fn breaks(point: &BoundedQuadratics, anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    let above = point.high.is_finite() && largest_difference(&point.at, point.high * anchor[1], rectangle, 1.0) < 0.0;
-    above || point.low > 0.0 && largest_difference(&point.at, point.low * anchor[0], rectangle, -1.0) < 0.0
+/// The points of a combination side by side.
+#[derive(Debug, Clone, Default)]
+struct PackedPoints {
+    band: Vec<Packed>,
+    anchor: Vec<Packed>,
+    there: Vec<Packed>,
+    anchor_there: Vec<Packed>,
 }
 
 /// Reused between blocks.
 #[derive(Debug, Default)]
 pub(crate) struct Scratch {
+    intervals: Vec<[Lane; 2]>,
+    intervals_there: Vec<[Lane; 2]>,
     points: Vec<Quadratics>,
     ratios: Vec<Lane>,
     there: Vec<Lane>,
@@ -361,62 +366,16 @@ fn fold_to_mean(rows: &mut Vec<Lane>) {
     rows.push(mean);
 }
 
-/// Smallest and largest of c₁x + c₃x² between two ends.
-fn extremes(linear: f64, square: f64, ends: [f64; 2]) -> [f64; 2] {
-    let at = |x: f64| x * (linear + square * x);
-    let (one, other) = (at(ends[0]), at(ends[1]));
-    let mut range = [one.min(other), one.max(other)];
-    let vertex = -0.5 * linear / square;
-    if ends[0] < vertex && vertex < ends[1] {
-        let middle = at(vertex);
-        range = [range[0].min(middle), range[1].max(middle)];
-    }
-    range
-}
-
-/// Smallest and largest of a quadratic over a rectangle: a sum of a part in u and a part in v.
-fn quadratic_range(c: &[f64; 4], scale: f64, rectangle: &Rectangle) -> [f64; 2] {
-    let along_u = extremes(c[1], c[3], rectangle.u);
-    let along_v = extremes(c[2], c[3], rectangle.w.map(|w| w * scale));
-    [c[0] + along_u[0] + along_v[0], c[0] + along_u[1] + along_v[1]]
-}
-
-/// Largest value of sign·(factor·D − N) over a rectangle, raised by what rounding may take away.
-fn largest_difference(at: &Quadratics, factor: f64, rectangle: &Rectangle, sign: f64) -> f64 {
-    let c: [f64; 4] = std::array::from_fn(|term| sign * (factor * at.d[term] - at.n[term]));
-    let (u, v) = (rectangle.u[1], rectangle.w[1] * at.scale);
-    let size = at.n[0] + factor * at.d[0] + (at.n[3] + factor * at.d[3]) * (u * u + v * v);
-    quadratic_range(&c, at.scale, rectangle)[1] + 1e-13 * size
-}
-
-/// Bounds of N/D over a rectangle. With λ = N/D at the middle, N − λD is small over a small rectangle, and so is what it adds to λ.
-fn power_interval(at: &Quadratics, rectangle: &Rectangle) -> [f64; 2] {
-    let denominator = quadratic_range(&at.d, at.scale, rectangle)[0];
-    if denominator <= 0.0 {
-        return [0.0, f64::INFINITY];
-    }
-    let (u, v) = (middle(rectangle.u), middle(rectangle.w) * at.scale);
-    let value = |c: &[f64; 4]| c[0] + c[1] * u + c[2] * v + c[3] * (u * u + v * v);
-    let ratio = value(&at.n) / value(&at.d);
-    let above = largest_difference(at, ratio, rectangle, -1.0).max(0.0) / denominator;
-    let below = largest_difference(at, ratio, rectangle, 1.0).max(0.0) / denominator;
-    [(ratio - below).max(0.0), ratio + above]
-}
-
-fn middle(ends: [f64; 2]) -> f64 {
-    // The geometric middle where there is one: values are spaced by ratio.
-    if ends[0] > 0.0 { (ends[0] * ends[1]).sqrt() } else { 0.5 * ends[1] }
-}
-
 /// Bounds of the mean of N/D over a rectangle; 1 where there is nothing to take the mean of, as with a level.
-fn mean_interval<'q>(points: impl ExactSizeIterator<Item = &'q Quadratics>, rectangle: &Rectangle) -> [f64; 2] {
-    let count = points.len();
+fn mean_interval(isa: Isa, points: &[Packed], count: usize, rectangle: &Rectangle, scratch: &mut Scratch) -> [f64; 2] {
     if count == 0 {
         return [1.0, 1.0];
     }
-    let add = |sum: [f64; 2], point: &Quadratics| {
-        let interval = power_interval(point, rectangle);
-        [sum[0] + interval[0], sum[1] + interval[1]]
-    };
-    points.fold([0.0, 0.0], add).map(|sum| sum / count as f64)
+    isa.intervals(points, rectangle, &mut scratch.intervals);
+    let mut sum = [0.0, 0.0];
+    for position in 0..count {
+        let [low, high] = &scratch.intervals[position / LANES];
+        sum = [sum[0] + low[position % LANES], sum[1] + high[position % LANES]];
+    }
+    sum.map(|sum| sum / count as f64)
 }
