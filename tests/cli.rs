@@ -273,8 +273,7 @@ fn unknown_words_are_told_with_the_nearest_known() {
 #[test]
 fn keys_that_no_searched_part_answers_to_are_refused() {
     for (arguments, key) in [
-        (&["--search", "bleed=C", "--values", "R=E24"][..], "R"),
-        (&["--search", "bleed=C", "--range", "tone.C=1n..22n"], "tone.C"),
+        (&["--search", "bleed=C", "--range", "tone.C=1n..22n"][..], "tone.C"),
         (&["--search", "bleed=R + C", "--values", "R1=E6"], "R1"),
         (
             &["--search", "bleed=R + C", "--stock", "small-workshop", "--range", "C2=1n..22n"],
@@ -285,6 +284,25 @@ fn keys_that_no_searched_part_answers_to_are_refused() {
         let told = refused(&with(&["recommend"], arguments));
         assert!(told.contains(&format!("answers to `{key}`")), "{told}");
     }
+}
+
+#[test]
+fn a_bare_kind_may_be_given_where_no_part_of_it_is_searched() {
+    let arguments = ["recommend", "--quiet", "--search", "bleed=C", "--values", "R=E24,C=E12"];
+    let plain = run(&["recommend", "--quiet", "--search", "bleed=C"]);
+    assert!(!plain.stdout.is_empty());
+    assert_eq!(text(&run(&arguments).stdout), text(&plain.stdout));
+    let told = refused(&["recommend", "--values", "C=E12", "--values", "C=E3"]);
+    assert!(told.contains("`C` is given twice"), "{told}");
+}
+
+#[test]
+fn yields_are_not_promised_before_they_exist() {
+    let plain = run(&["recommend", "--quiet", "--search", "bleed=C"]);
+    let none = run(&["recommend", "--quiet", "--search", "bleed=C", "--builds", "0", "--random-seed", "7"]);
+    assert_eq!(text(&none.stdout), text(&plain.stdout));
+    let told = refused(&["recommend", "--builds", "100"]);
+    assert!(told.contains("computes no yields yet"), "{told}");
 }
 
 #[test]

@@ -302,6 +302,8 @@ fn help_says_something_about_every_option() {
             "--stock",
             "--top",
             "--large",
+            "--builds",
+            "--random-seed",
             "--threads",
             "--format",
             "--output",

@@ -120,6 +120,12 @@ pub struct Recommend {
     /// Allow more than 20 million candidates
     #[arg(long, help_heading = "Search")]
     pub large: bool,
+    /// How many built guitars to draw for the yield; this version draws none, so only 0
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = "Search")]
+    pub builds: u32,
+    /// Seed of the built guitars; without effect while none are drawn
+    #[arg(long, value_name = "N", help_heading = "Search")]
+    pub random_seed: Option<u64>,
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,

@@ -42,6 +42,9 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
+    if args.builds > 0 {
+        return Err(Error::new(ErrorKind::Range, "this version computes no yields yet").help("leave --builds out, or give 0"));
+    }
     let request = request(args)?;
     let bar = Bar::new(args.output.quiet);
     let handle = bar.handle();

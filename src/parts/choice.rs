@@ -55,6 +55,7 @@ impl Rules {
                 .nearest(value.text(), names)
                 .help(format!("series: {}", names.join(", ")))
             })?;
+            refuse_twice(&self.series, &key, &item)?;
             self.series.push((key, series));
         }
         Ok(())
@@ -68,6 +69,7 @@ impl Rules {
         for item in items(text) {
             let (key, value) = key_and_value(&item, slots, "R=1k..1M,C=100p..22n")?;
             let range = read_range(&value, key.kind())?;
+            refuse_twice(&self.ranges, &key, &item)?;
             self.ranges.push((key, range));
         }
         Ok(())
@@ -89,11 +91,13 @@ impl Rules {
         Ok(values)
     }
 
-    /// The keys that none of the given free parts answers to.
+    /// The keys that name a slot or a numbered part and that none of the given free parts answers to. A bare kind is for whatever there is.
     #[must_use]
     pub fn unused_keys<'p>(&self, parts: &[(&'p str, &'p FreePart)]) -> Vec<&Key> {
         let keys = self.series.iter().map(|(key, _)| key).chain(self.ranges.iter().map(|(key, _)| key));
-        keys.filter(|key| !parts.iter().any(|(slot, part)| key.fits(slot, part))).collect()
+        let specific = |key: &&Key| key.slot.is_some() || key.part.len() > 1;
+        let unanswered = |key: &&Key| !parts.iter().any(|(slot, part)| key.fits(slot, part));
+        keys.filter(specific).filter(unanswered).collect()
     }
 
     /// The series that a free part's values come from; `None` where a stock list takes its place.
@@ -268,6 +272,13 @@ fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
         slot: slot.map(str::to_owned),
         part: part.to_owned(),
     })
+}
+
+fn refuse_twice<T>(rules: &[(Key, T)], key: &Key, item: &Passage<'_>) -> Result<()> {
+    if rules.iter().any(|(known, _)| known == key) {
+        return Err(Error::at(item, ErrorKind::Conflict, format!("`{key}` is given twice")).label("the second time"));
+    }
+    Ok(())
 }
 
 fn read_range(text: &Passage<'_>, kind: Kind) -> Result<Range> {

@@ -9,6 +9,7 @@ use crate::parts::network::Network;
 use crate::search::space::{SlotSpace, Space};
 use crate::source::Source;
 use crate::target::{Clause, Target};
+use crate::units::grouped;
 
 /// A band that ends here or below is one that a capacitor in series works on (common practice, no source).
 const SERIES_BANDS_END: f64 = 600.0;
@@ -216,17 +217,4 @@ fn check_keys(request: &Request, spaces: &[Space]) -> Result<()> {
             )
         }
     }
-}
-
-/// A count with a comma at every third digit.
-fn grouped(count: u64) -> String {
-    let digits = count.to_string();
-    let mut text = String::new();
-    for (position, digit) in digits.chars().enumerate() {
-        if position > 0 && (digits.len() - position).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }

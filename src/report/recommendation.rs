@@ -2,12 +2,13 @@
 
 use super::explanation::explanation;
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, place, slot_part, wrapped};
+use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, nothing_fitted, place, slot_part, wrapped};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
 use crate::recommend::{Build, Indifferent, Recommendation, Stops, Worst};
 use crate::source::Source;
+use crate::units::grouped;
 
 /// A shift of the volume above this, in dB, is said in words.
 const LOUD_SHIFT: f64 = 6.0;
@@ -70,7 +71,7 @@ fn answer(result: &Recommendation) -> String {
 fn instruction(slot: Slot, written: &str) -> String {
     match read(written) {
         Some(fitted) => format!("fit {} {}", network(&fitted), place(slot)),
-        None => format!("leave out {}", slot_part(slot)),
+        None => nothing_fitted(slot).to_owned(),
     }
 }
 
@@ -141,8 +142,10 @@ fn searched(result: &Recommendation) -> String {
         return "Searched: nothing fitted, and nothing else.".to_owned();
     }
     format!(
-        "Searched: {}; {candidates} combinations in all, nothing fitted among them.",
-        spaces.join("; ")
+        "Searched: {}; {} {} in all, nothing fitted among them.",
+        spaces.join("; "),
+        grouped(candidates),
+        if candidates == 1 { "combination" } else { "combinations" }
     )
 }
 

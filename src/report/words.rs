@@ -94,6 +94,17 @@ pub fn slot_part(slot: Slot) -> &'static str {
     }
 }
 
+/// What to do with a slot that stays empty.
+#[must_use]
+pub fn nothing_fitted(slot: Slot) -> &'static str {
+    match slot {
+        Slot::Bleed => "fit no treble bleed",
+        Slot::Tone => "fit no tone network",
+        Slot::Bypass => "fit no bypass network",
+        Slot::Series => "fit nothing in series between the pickup and the controls",
+    }
+}
+
 /// A rotation as on the knob, 0 to 10.
 #[must_use]
 pub fn knob(rotation: f64) -> String {

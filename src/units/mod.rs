@@ -12,7 +12,7 @@ pub use read::{
     Quantity, read_decibels, read_farads, read_farads_per_metre, read_fraction, read_henries, read_hertz, read_metres, read_ohms,
     read_quantity,
 };
-pub use write::{rkm, with_prefix, with_prefix_rounded};
+pub use write::{grouped, rkm, with_prefix, with_prefix_rounded};
 
 use serde::Serialize;
 

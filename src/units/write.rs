@@ -77,6 +77,20 @@ pub fn rkm(value: f64, unit: &str) -> String {
     }
 }
 
+/// A count with a comma at every third digit.
+#[must_use]
+pub fn grouped(count: u64) -> String {
+    let digits = count.to_string();
+    let mut text = String::new();
+    for (position, digit) in digits.chars().enumerate() {
+        if position > 0 && (digits.len() - position).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
