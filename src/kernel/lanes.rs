@@ -2,7 +2,7 @@
 //!
 //! At every point |N₀ + N₁·t|² = n₀ + n₁u + n₂v + n₃(u² + v²) with t = u + jv, the same for D. The loops hold no logarithm and no
 //! square root, and [`Isa::within`] holds no division either. The instruction set is found once, when the program runs; the loops
-//! are the same text for each, over a [`vector`] as wide as the processor has it (fused multiply-adds round once where others round twice).
+//! are the same text for each, over a `vector` as wide as the processor has it (fused multiply-adds round once where others round twice).
 #![allow(unsafe_code)]
 
 mod vector;
