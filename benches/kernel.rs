@@ -5,6 +5,8 @@
 
 mod common;
 
+use std::hint::black_box;
+
 use common::{HIGHS, best_of, bleed_plan, guitar, target};
 use knobwright::guitar::Slot;
 use knobwright::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Quadratics};
@@ -116,9 +118,9 @@ fn peak(isa: Isa) -> Option<f64> {
 
         #[target_feature(enable = "avx2,fma")]
         fn chains() -> f64 {
-            let (factor, term) = (_mm256_set1_pd(0.999_999), _mm256_set1_pd(1e-6));
+            let (factor, term) = (_mm256_set1_pd(black_box(0.999_999)), _mm256_set1_pd(black_box(1e-6)));
             let mut sums = [_mm256_set1_pd(1.0); CHAINS];
-            for _ in 0..STEPS {
+            for _ in 0..black_box(STEPS) {
                 for sum in &mut sums {
                     *sum = _mm256_fmadd_pd(*sum, factor, term);
                 }

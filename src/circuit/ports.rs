@@ -41,6 +41,14 @@ impl Reduction {
     /// V/E with one admittance a slot, in the order of the free slots. Exactly zero when silent.
     #[must_use]
     pub fn transfer(&self, admittances: &[Admittance]) -> Complex64 {
+        if let (1, Some(Admittance::Value(admittance))) = (self.slots, admittances.first()) {
+            // The same steps as below, without moving terms about: one slot is what most searches have.
+            let numerator = self.numerator[0] + self.numerator[1] * admittance;
+            if numerator == Complex64::ZERO {
+                return Complex64::ZERO;
+            }
+            return numerator / (self.denominator[0] + self.denominator[1] * admittance);
+        }
         let mut rest = *self;
         for admittance in admittances.get(..self.slots).unwrap_or(admittances).iter().rev() {
             rest = rest.fold_last(*admittance);

@@ -322,10 +322,10 @@ fn load<V: Vector>(c: &[Lane; 4]) -> [V; 4] {
 #[inline(always)]
 fn difference<V: Vector>(factor: V, a: [V; 4], b: [V; 4]) -> [V; 4] {
     [
-        factor.mul(a[0]).sub(b[0]),
-        factor.mul(a[1]).sub(b[1]),
-        factor.mul(a[2]).sub(b[2]),
-        factor.mul(a[3]).sub(b[3]),
+        factor.mul_sub(a[0], b[0]),
+        factor.mul_sub(a[1], b[1]),
+        factor.mul_sub(a[2], b[2]),
+        factor.mul_sub(a[3], b[3]),
     ]
 }
 
@@ -339,7 +339,7 @@ fn within<V: Vector>(points: &[BoundedQuadratics], block: &Block, anchor: &Lane,
         for point in some {
             let (numerator, denominator) = square_sums(&point.at, u, w, squares);
             let scaled = anchor.mul(denominator);
-            let above = scaled.mul(V::splat(point.high)).sub(numerator);
+            let above = scaled.mul_sub(V::splat(point.high), numerator);
             let below = scaled.mul_add(V::splat(-point.low), numerator);
             worst = above.less(below).less(worst);
         }

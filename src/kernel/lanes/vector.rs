@@ -13,6 +13,8 @@ pub(super) trait Vector: Copy {
     fn div(self, other: Self) -> Self;
     /// self·factor + term
     fn mul_add(self, factor: Self, term: Self) -> Self;
+    /// self·factor − term
+    fn mul_sub(self, factor: Self, term: Self) -> Self;
     /// self where it is below other, else other.
     fn less(self, other: Self) -> Self;
     /// self where it is above other, else other.
@@ -68,6 +70,10 @@ impl Vector for Portable {
         self.mul(factor).add(term)
     }
     #[inline(always)]
+    fn mul_sub(self, factor: Self, term: Self) -> Self {
+        self.mul(factor).sub(term)
+    }
+    #[inline(always)]
     fn less(self, other: Self) -> Self {
         self.with(other, |one, other| if one < other { one } else { other })
     }
@@ -83,9 +89,9 @@ pub(super) use x86::{Fused256, Fused512};
 #[cfg(target_arch = "x86_64")]
 mod x86 {
     use std::arch::x86_64::{
-        __m256d, __m512d, _mm256_add_pd, _mm256_div_pd, _mm256_fmadd_pd, _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd, _mm256_mul_pd,
-        _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd, _mm512_add_pd, _mm512_div_pd, _mm512_fmadd_pd, _mm512_loadu_pd, _mm512_max_pd,
-        _mm512_min_pd, _mm512_mul_pd, _mm512_set1_pd, _mm512_storeu_pd, _mm512_sub_pd,
+        __m256d, __m512d, _mm256_add_pd, _mm256_div_pd, _mm256_fmadd_pd, _mm256_fmsub_pd, _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd,
+        _mm256_mul_pd, _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd, _mm512_add_pd, _mm512_div_pd, _mm512_fmadd_pd, _mm512_fmsub_pd,
+        _mm512_loadu_pd, _mm512_max_pd, _mm512_min_pd, _mm512_mul_pd, _mm512_set1_pd, _mm512_storeu_pd, _mm512_sub_pd,
     };
 
     use super::Vector;
@@ -181,6 +187,11 @@ mod x86 {
             lane
         }
         #[inline(always)]
+        fn mul_sub(self, factor: Self, term: Self) -> Self {
+            // SAFETY: as for the operations.
+            unsafe { Self(_mm256_fmsub_pd(self.0, factor.0, term.0), _mm256_fmsub_pd(self.1, factor.1, term.1)) }
+        }
+        #[inline(always)]
         fn mul_add(self, factor: Self, term: Self) -> Self {
             // SAFETY: as for the operations.
             unsafe { Self(_mm256_fmadd_pd(self.0, factor.0, term.0), _mm256_fmadd_pd(self.1, factor.1, term.1)) }
@@ -210,6 +221,11 @@ mod x86 {
         fn mul_add(self, factor: Self, term: Self) -> Self {
             // SAFETY: as for the operations.
             unsafe { Self(_mm512_fmadd_pd(self.0, factor.0, term.0)) }
+        }
+        #[inline(always)]
+        fn mul_sub(self, factor: Self, term: Self) -> Self {
+            // SAFETY: as for the operations.
+            unsafe { Self(_mm512_fmsub_pd(self.0, factor.0, term.0)) }
         }
     }
 }
