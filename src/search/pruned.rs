@@ -30,6 +30,8 @@ const MOST_TASKS: u64 = 1 << 14;
 const SMALLEST_TASK: u64 = 4;
 /// How many of the planes that a sample found best are searched first.
 const PROMISING_PLANES: usize = 6;
+/// By how much, in dB, the threshold must have risen for the points of a plane to be prepared anew.
+const WORTH_PREPARING_ANEW: f64 = 0.05;
 /// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
 const MOST_HOPEFULS: usize = 8192;
 /// How many hopeful candidates are evaluated in one go.
@@ -77,10 +79,7 @@ pub(crate) fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: 
     let tasks = job.tasks(&sample);
     for wave in tasks.chunks(TASKS_IN_A_WAVE) {
         let threshold = gathered.threshold();
-        let done: Vec<_> = wave
-            .par_iter()
-            .map(|task| job.run(task, threshold, &sample.order, progress))
-            .collect();
+        let done: Vec<_> = wave.par_iter().map(|task| job.run(task, threshold, &sample, progress)).collect();
         for (task, (found, cost)) in wave.iter().zip(done) {
             gathered.merge(found);
             spent[task.number].add(cost);
@@ -189,6 +188,16 @@ struct Sample {
     order: Vec<Site>,
     /// Space and outer choices of the planes that hold the best of the sample.
     promising: Vec<(usize, u64)>,
+    /// For each space, the cell of the best of its sample.
+    hints: Vec<[usize; 2]>,
+}
+
+/// A candidate of the sample.
+struct Sampled {
+    margin: f64,
+    number: usize,
+    outer: u64,
+    cell: [usize; 2],
 }
 
 impl<'j> Job<'j> {
@@ -220,7 +229,7 @@ impl<'j> Job<'j> {
         tasks
     }
 
-    fn run(&self, task: &Task, threshold: f64, order: &[Site], progress: &dyn Progress) -> (Gathered, Spent) {
+    fn run(&self, task: &Task, threshold: f64, sample: &Sample, progress: &dyn Progress) -> (Gathered, Spent) {
         let mut gathered = Gathered::new(self.top, threshold);
         let mut spent = Spent::default();
         match &self.forms[task.number] {
@@ -231,7 +240,8 @@ impl<'j> Job<'j> {
                 progress.advance(1);
             }
             Some(form) => {
-                let mut worker = Worker::new(self, form, task.number, order);
+                let mut worker = Worker::new(self, form, task.number, &sample.order);
+                worker.hint = sample.hints[task.number];
                 for outer in task.outer.clone() {
                     worker.plane(outer, &mut gathered);
                     progress.advance(worker.plane_size());
@@ -289,28 +299,35 @@ impl<'j> Job<'j> {
     fn sample(&self) -> Sample {
         let (order, most) = sites(self.plan);
         let mut binding = vec![0_u64; order.len()];
-        let mut margins: Vec<(f64, usize, u64)> = Vec::new();
+        let mut margins: Vec<Sampled> = Vec::new();
         for (number, form) in self.forms.iter().enumerate() {
             if let Some(form) = form {
                 Worker::new(self, form, number, &order).sample(&mut margins, &mut binding);
             }
         }
-        margins.sort_by(|one, other| other.0.total_cmp(&one.0).then((one.1, one.2).cmp(&(other.1, other.2))));
+        let place = |sampled: &Sampled| (sampled.number, sampled.outer, sampled.cell);
+        margins.sort_by(|one, other| other.margin.total_cmp(&one.margin).then_with(|| place(one).cmp(&place(other))));
         let mut promising: Vec<(usize, u64)> = Vec::new();
-        for (_, number, outer) in &margins {
-            if promising.len() < PROMISING_PLANES && !promising.contains(&(*number, *outer)) {
-                promising.push((*number, *outer));
+        let mut hints = vec![[0; 2]; self.forms.len()];
+        for sampled in margins.iter().rev() {
+            hints[sampled.number] = sampled.cell;
+        }
+        for sampled in &margins {
+            let plane = (sampled.number, sampled.outer);
+            if promising.len() < PROMISING_PLANES && !promising.contains(&plane) {
+                promising.push(plane);
             }
         }
         let mut ranked: Vec<usize> = (0..order.len()).collect();
         ranked.sort_by_key(|site| (std::cmp::Reverse(binding[*site]), *site));
         let nth = margins
             .get(self.top - 1)
-            .map(|(margin, _, _)| margin.min(most) - GROUP_WIDTH - SLACK);
+            .map(|sampled| sampled.margin.min(most) - GROUP_WIDTH - SLACK);
         Sample {
             threshold: nth.unwrap_or(f64::NEG_INFINITY),
             order: ranked.into_iter().map(|site| order[site]).collect(),
             promising,
+            hints,
         }
     }
 }
@@ -339,6 +356,9 @@ struct Worker<'w> {
     outer: u64,
     /// The margin that no candidate exceeds.
     most: f64,
+    /// The best cell of the last plane, or of the sample, and the best margin of the plane at hand.
+    hint: [usize; 2],
+    best_here: f64,
 }
 
 /// A rectangle of choices, upper ends excluded.
@@ -369,6 +389,8 @@ impl<'w> Worker<'w> {
             spent: Spent::default(),
             outer: 0,
             most: sites(job.plan).1,
+            hint: [0; 2],
+            best_here: f64::NEG_INFINITY,
         }
     }
 
@@ -395,13 +417,20 @@ impl<'w> Worker<'w> {
             return;
         }
         self.is_prepared.fill(false);
-        let threshold = gathered.threshold() - SLACK;
+        let mut threshold = gathered.threshold() - SLACK;
         self.outer = outer;
+        self.best_here = f64::NEG_INFINITY;
+        // What lies around the best of the plane before comes first: it raises the threshold for the rest.
+        let hint = self.hint;
         let mut open = vec![whole];
         while let Some(cut) = open.pop() {
+            if self.job.method.prune && gathered.threshold() - SLACK > threshold + WORTH_PREPARING_ANEW {
+                threshold = gathered.threshold() - SLACK;
+                self.is_prepared.fill(false);
+            }
             if self.job.method.prune && cut.count() > LEAF {
                 if !self.discards(&cut, threshold) {
-                    open.extend(cut.halves());
+                    open.extend(cut.halves(hint));
                 }
             } else {
                 self.leaf(cut, threshold, gathered);
@@ -521,6 +550,9 @@ impl<'w> Worker<'w> {
                     self.spent.points += points;
                 } else if self.admissible(*cell) {
                     self.spent.complete += 1;
+                    if margin.is_finite() && margin > self.best_here {
+                        (self.best_here, self.hint) = (margin, *cell);
+                    }
                     gathered.add(Hopeful {
                         number: self.number,
                         outer: self.outer,
@@ -586,7 +618,7 @@ impl<'w> Worker<'w> {
     }
 
     /// Margins of a coarse sample, and how often each combination binds in it.
-    fn sample(&mut self, margins: &mut Vec<(f64, usize, u64)>, binding: &mut [u64]) {
+    fn sample(&mut self, margins: &mut Vec<Sampled>, binding: &mut [u64]) {
         let count = self.form.outer_count();
         let sides = self.sides();
         let picks = sides.map(|side| spread(side as u64, AXIS_SAMPLES as u64));
@@ -623,7 +655,12 @@ impl<'w> Worker<'w> {
                     }
                     let margin = 10.0 * room.log10();
                     if trusted && margin.is_finite() && self.admissible(*cell) {
-                        margins.push((margin, self.number, outer));
+                        margins.push(Sampled {
+                            margin,
+                            number: self.number,
+                            outer,
+                            cell: *cell,
+                        });
                     }
                 }
             }
@@ -670,8 +707,8 @@ impl Cut {
         (self.rows[0]..self.rows[1]).flat_map(move |row| (columns[0]..columns[1]).map(move |column| [row, column]))
     }
 
-    /// Cut across its longer side.
-    fn halves(self) -> [Self; 2] {
+    /// Cut across its longer side; the half that holds the hint comes last, which is taken up first.
+    fn halves(self, hint: [usize; 2]) -> [Self; 2] {
         let (mut one, mut other) = (self, self);
         let (rows, columns) = (self.rows[1] - self.rows[0], self.columns[1] - self.columns[0]);
         if rows >= columns {
@@ -681,7 +718,11 @@ impl Cut {
             let middle = self.columns[0] + columns / 2;
             (one.columns[1], other.columns[0]) = (middle, middle);
         }
-        [one, other]
+        if one.rows[1] > hint[0] && one.columns[1] > hint[1] {
+            [other, one]
+        } else {
+            [one, other]
+        }
     }
 }
 
