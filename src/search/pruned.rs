@@ -28,6 +28,8 @@ const TASKS_IN_A_WAVE: usize = 32;
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
 const SMALLEST_TASK: u64 = 4;
+/// How many combinations a rectangle is asked about, those that bind most often first: asking costs about as much as a block of lanes.
+const COMBINATIONS_ASKED: usize = 2;
 /// How many of the planes that a sample found best are searched first.
 const PROMISING_PLANES: usize = 6;
 /// By how much, in dB, the threshold must have risen for the points of a plane to be prepared anew.
@@ -505,7 +507,7 @@ impl<'w> Worker<'w> {
     /// Whether no candidate of a rectangle can reach the threshold.
     fn discards(&mut self, cut: &Cut, threshold: f64) -> bool {
         let rectangle = self.rectangle(cut);
-        (0..self.order.len()).any(|site| {
+        (0..self.order.len()).take(COMBINATIONS_ASKED).any(|site| {
             self.prepare(site, threshold);
             self.prepared[site].breaks_all_over(self.job.method.isa, &rectangle, &mut self.scratch)
         })
