@@ -189,6 +189,20 @@ impl Isa {
         }
     }
 
+    /// How near each candidate comes to its bounds: the largest (N/D)/high, the smallest (N/D)/low and the smallest N/D over the points.
+    #[must_use]
+    pub fn nearness(self, points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
+        match self {
+            Self::Portable => nearness::<Portable>(points, block),
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused256 => unsafe { nearness_256(points, block) },
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused512 => unsafe { nearness_512(points, block) },
+        }
+    }
+
     /// Whether some point breaks a bound for every candidate of a rectangle, with the anchor's mean power between two ends. The largest value
     /// of high·a·D − N is a sum of a part in u and a part in v, so that it is exact; it is below zero where the upper bound breaks.
     #[must_use]
@@ -272,6 +286,18 @@ fn powers_512(points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
+fn nearness_256(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
+    nearness::<Fused256>(points, block)
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f")]
+fn nearness_512(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
+    nearness::<Fused512>(points, block)
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
 fn breaks_256(points: &[Packed], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
     breaks::<Fused256>(points, anchor, rectangle)
 }
@@ -349,6 +375,22 @@ fn within<V: Vector>(points: &[BoundedQuadratics], block: &Block, anchor: &Lane,
         }
     }
     (worst.store(), done)
+}
+
+#[inline(always)]
+fn nearness<V: Vector>(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
+    let (u, w) = (V::load(&block.u), V::load(&block.w));
+    let squares = u.mul(u);
+    let (mut most, mut least, mut smallest) = (V::splat(0.0), V::splat(f64::INFINITY), V::splat(f64::INFINITY));
+    for point in points {
+        let (numerator, denominator) = square_sums(&point.at, u, w, squares);
+        let ratio = numerator.div(denominator);
+        most = ratio.mul(V::splat(point.high.recip())).more(most);
+        // Nothing over no bound is no number, which counts as no bound.
+        least = ratio.mul(V::splat(point.low.recip())).less(least);
+        smallest = ratio.less(smallest);
+    }
+    [most.store(), least.store(), smallest.store()]
 }
 
 #[inline(always)]

@@ -19,7 +19,7 @@ use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::{Form, Moebius};
 use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
-use crate::search::screen::{Around, Prepared, SLACK, Scratch, Site, Terms, sites};
+use crate::search::screen::{Around, Prepared, ReferenceRatios, SLACK, Scratch, Site, Terms, sites};
 use crate::search::space::Space;
 
 /// Tasks that run before the threshold is shared.
@@ -27,7 +27,7 @@ const TASKS_IN_A_WAVE: usize = 32;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
-const SMALLEST_TASK: u64 = 4;
+const SMALLEST_TASK: u64 = 8;
 /// How many combinations a rectangle is asked about, those that bind most often first: asking costs about as much as a block of lanes.
 const COMBINATIONS_ASKED: usize = 2;
 /// How many of the planes that a sample found best are searched first.
@@ -349,6 +349,7 @@ struct Worker<'w> {
     folded_for: Option<u64>,
     admittances: Vec<SlotAdmittances>,
     terms: Vec<Terms>,
+    references: Vec<ReferenceRatios>,
     maps: Vec<Moebius>,
     prepared: Vec<Prepared>,
     is_prepared: Vec<bool>,
@@ -384,6 +385,7 @@ impl<'w> Worker<'w> {
             folded_for: None,
             admittances: vec![[Admittance::OPEN; MOST_SLOTS]; job.plan.frequencies.len()],
             terms: Vec::with_capacity(job.plan.points.len()),
+            references: Vec::with_capacity(order.len()),
             maps: Vec::with_capacity(job.plan.frequencies.len()),
             prepared: vec![Prepared::default(); order.len()],
             is_prepared: vec![false; order.len()],
@@ -489,6 +491,9 @@ impl<'w> Worker<'w> {
         };
         self.terms.clear();
         self.terms.extend(plan.points.iter().map(fold));
+        self.references.clear();
+        self.references
+            .extend(self.order.iter().map(|site| ReferenceRatios::new(plan, *site, &self.terms)));
     }
 
     fn prepare(&mut self, site: usize, threshold: f64) {
@@ -499,7 +504,7 @@ impl<'w> Worker<'w> {
                 terms: &self.terms,
                 maps: &self.maps,
             };
-            around.prepare(self.order[site], threshold, &mut self.prepared[site]);
+            around.prepare(self.order[site], &self.references[site], threshold, &mut self.prepared[site]);
             self.is_prepared[site] = true;
         }
     }

@@ -31,6 +31,8 @@ pub(crate) type Terms = [Complex64; 4];
 pub(crate) struct Prepared {
     /// Whether it can discard anything.
     usable: bool,
+    /// Whether every point is there, so that a margin can be told.
+    complete: bool,
     mean: bool,
     band: Vec<BoundedQuadratics>,
     anchor: Vec<Quadratics>,
@@ -117,75 +119,95 @@ impl Around<'_> {
     }
 
     /// Prepares a combination for discarding below `threshold`, in dB.
-    pub(crate) fn prepare(&self, site: Site, threshold: f64, prepared: &mut Prepared) {
+    pub(crate) fn prepare(&self, site: Site, ratios: &ReferenceRatios, threshold: f64, prepared: &mut Prepared) {
         let clause = &self.plan.clauses[site.clause];
         let combination = &clause.combinations[site.combination];
-        let ratio = |decibels: f64| 10_f64.powf(decibels / 10.0);
         prepared.mean = clause.over == Over::Mean;
         prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
         prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
         prepared.reference = None;
         prepared.known_mean = 1.0;
         prepared.usable = self.all(&combination.measured.anchor, &mut prepared.anchor);
-        prepared.band.clear();
         let Measured { band, anchor } = &combination.measured;
         prepared.points = band.len() + anchor.len();
-        let mut bounded = |position: usize, reference: f64| {
-            let at = self.quadratics(band[position])?;
-            let (high, low) = (prepared.high * reference, prepared.low * reference);
-            prepared.band.push(BoundedQuadratics { at, high, low });
-            Some(())
-        };
-        match &combination.reference {
-            Reference::Known(figures) if clause.over == Over::Mean => {
-                let all = (0..band.len()).all(|position| bounded(position, 1.0).is_some());
-                prepared.known_mean = figures.first().map_or(1.0, |figure| ratio(*figure));
-                prepared.usable &= all;
+        match (ratios, &combination.reference) {
+            (ReferenceRatios::Known(figures), _) if prepared.mean => {
+                prepared.known_mean = figures.first().copied().unwrap_or(1.0);
+                self.bound(band, &[], prepared);
+                prepared.usable &= prepared.complete;
             }
             // A single point that cannot be trusted is passed over; the others still discard.
-            Reference::Known(figures) => {
-                for (position, figure) in figures.iter().enumerate() {
-                    bounded(position, ratio(*figure));
-                }
+            (ReferenceRatios::Known(figures), _) => self.bound(band, figures, prepared),
+            (ReferenceRatios::Moving, Reference::Build(elsewhere)) => {
+                let (mut there, mut anchor_there) = (Vec::new(), Vec::new());
+                prepared.usable &= self.all(&elsewhere.band, &mut there) && self.all(&elsewhere.anchor, &mut anchor_there);
+                self.bound(band, &[], prepared);
+                prepared.usable &= prepared.complete;
+                prepared.points += there.len() + anchor_there.len();
+                prepared.reference = Some((there, anchor_there));
             }
-            Reference::Build(elsewhere) => match self.constant_reference(elsewhere) {
-                Some(figures) if clause.over == Over::Every => {
-                    for (position, figure) in figures.iter().enumerate() {
-                        bounded(position, *figure);
-                    }
-                }
-                Some(figures) => {
-                    let all = (0..band.len()).all(|position| bounded(position, 1.0).is_some());
-                    prepared.known_mean = figures.iter().sum::<f64>() / figures.len() as f64;
-                    prepared.usable &= all;
-                }
-                None => {
-                    let (mut there, mut anchor_there) = (Vec::new(), Vec::new());
-                    prepared.usable &= self.all(&elsewhere.band, &mut there) && self.all(&elsewhere.anchor, &mut anchor_there);
-                    prepared.usable &= (0..band.len()).all(|position| bounded(position, 1.0).is_some());
-                    prepared.points += there.len() + anchor_there.len();
-                    prepared.reference = Some((there, anchor_there));
-                }
-            },
+            (ReferenceRatios::Moving, Reference::Known(_)) => prepared.usable = false,
         }
+        prepared.complete &= prepared.usable;
         prepared.pack();
     }
 
-    /// Powers over the anchor's mean of a reference that no candidate moves; `None` if one does.
-    fn constant_reference(&self, elsewhere: &Measured) -> Option<Vec<f64>> {
-        let constant = |point: &usize| {
-            let [n0, n1, d0, d1] = self.terms[*point];
-            (n1 == Complex64::ZERO && d1 == Complex64::ZERO).then(|| (n0 / d0).norm_sqr())
-        };
-        let band: Vec<f64> = elsewhere.band.iter().map(constant).collect::<Option<_>>()?;
-        let anchor: Vec<f64> = elsewhere.anchor.iter().map(constant).collect::<Option<_>>()?;
-        let mean = if anchor.is_empty() {
-            1.0
-        } else {
-            anchor.iter().sum::<f64>() / anchor.len() as f64
-        };
-        Some(band.into_iter().map(|power| power / mean).collect())
+    /// The band's points with their bounds, times the reference's ratio where there is one for each.
+    fn bound(&self, band: &[usize], ratios: &[f64], prepared: &mut Prepared) {
+        prepared.band.clear();
+        for (position, point) in band.iter().enumerate() {
+            if let Some(at) = self.quadratics(*point) {
+                let ratio = ratios.get(position).copied().unwrap_or(1.0);
+                let (high, low) = (prepared.high * ratio, prepared.low * ratio);
+                prepared.band.push(BoundedQuadratics { at, high, low });
+            }
+        }
+        prepared.complete = prepared.band.len() == band.len();
     }
+}
+
+/// The reference of a combination as power ratios over its anchor: one a point, or one for the band's mean.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum ReferenceRatios {
+    /// The same for every candidate.
+    Known(Vec<f64>),
+    /// It moves with the candidate.
+    Moving,
+}
+
+impl ReferenceRatios {
+    /// Of a combination, with the other slots folded into the terms.
+    pub(crate) fn new(plan: &Plan, site: Site, terms: &[Terms]) -> Self {
+        let clause = &plan.clauses[site.clause];
+        match &clause.combinations[site.combination].reference {
+            Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
+            Reference::Build(elsewhere) => match constant(terms, elsewhere) {
+                Some(figures) if clause.over == Over::Every => Self::Known(figures),
+                Some(figures) => Self::Known(vec![figures.iter().sum::<f64>() / figures.len() as f64]),
+                None => Self::Moving,
+            },
+        }
+    }
+}
+
+/// Powers over the anchor's mean of points that no candidate moves; `None` if one does.
+fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
+    let power = |point: &usize| {
+        let [n0, n1, d0, d1] = terms[*point];
+        (n1 == Complex64::ZERO && d1 == Complex64::ZERO).then(|| (n0 / d0).norm_sqr())
+    };
+    let band: Vec<f64> = elsewhere.band.iter().map(power).collect::<Option<_>>()?;
+    let anchor: Vec<f64> = elsewhere.anchor.iter().map(power).collect::<Option<_>>()?;
+    let mean = match anchor.len() {
+        0 => 1.0,
+        count => anchor.iter().sum::<f64>() / count as f64,
+    };
+    Some(band.into_iter().map(|power| power / mean).collect())
+}
+
+/// The power ratio of a difference in dB.
+fn ratio(decibels: f64) -> f64 {
+    10_f64.powf(decibels / 10.0)
 }
 
 /// A sum of complex terms, unless they cancel too far.
@@ -235,26 +257,35 @@ impl Prepared {
 
     /// min(high/ratio, ratio/low) over the points, for each lane: the margin as a power ratio, relative to the threshold.
     pub(crate) fn room(&self, isa: Isa, block: &Block, scratch: &mut Scratch) -> Option<Lane> {
-        if !self.usable {
+        if !self.complete {
             return None;
         }
         let anchor = mean_or_one(isa, &self.anchor, block);
-        let mut room = [f64::INFINITY; LANES];
-        self.ratios(isa, block, &anchor, scratch);
-        let bounds = |position: usize| match (&self.reference, self.mean) {
-            (None, false) => (self.band[position].high, self.band[position].low),
-            _ => (self.high, self.low),
+        let [most, least, smallest] = if self.reference.is_none() && !self.mean {
+            let [most, least, smallest] = isa.nearness(&self.band, block);
+            let over_anchor = |lanes: Lane| std::array::from_fn(|lane| lanes[lane] / anchor[lane]);
+            [over_anchor(most), over_anchor(least), smallest]
+        } else {
+            self.ratios(isa, block, &anchor, scratch);
+            let fold = |start: f64, pick: fn(f64, f64) -> f64| {
+                std::array::from_fn(|lane| scratch.ratios.iter().fold(start, |so_far, ratio| pick(so_far, ratio[lane])))
+            };
+            let (largest, smallest): (Lane, Lane) = (fold(0.0, f64::max), fold(f64::INFINITY, f64::min));
+            [
+                largest.map(|ratio| ratio / self.high),
+                smallest.map(|ratio| ratio / self.low),
+                smallest,
+            ]
         };
-        for (position, ratio) in scratch.ratios.iter().enumerate() {
-            let (high, low) = bounds(position);
-            for lane in 0..LANES {
-                let above = if low > 0.0 { ratio[lane] / low } else { f64::INFINITY };
-                // Silence has no margin at all.
-                let own = if ratio[lane] > 0.0 { above.min(high / ratio[lane]) } else { 0.0 };
-                room[lane] = room[lane].min(own);
+        // Silence has no margin at all.
+        let room = |lane: usize| {
+            if smallest[lane] > 0.0 {
+                least[lane].min(most[lane].recip())
+            } else {
+                0.0
             }
-        }
-        Some(room)
+        };
+        Some(std::array::from_fn(room))
     }
 
     /// The ratio that is bounded, at each point or of the mean.
