@@ -150,8 +150,7 @@ fn intervals_hold_every_candidate_of_a_rectangle() {
                 low: 0.0,
                 high: f64::INFINITY,
             };
-            let mut packed = Vec::new();
-            Packed::pack(points.iter().map(unbounded), &mut packed);
+            let packed = Packed::pack(points.iter().map(unbounded));
             for isa in Isa::available() {
                 let mut intervals = Vec::new();
                 isa.intervals(&packed, &rectangle, &mut intervals);
@@ -185,8 +184,7 @@ fn a_rectangle_that_breaks_a_bound_holds_no_candidate_within_it() {
     random::runner(CASES)
         .run(&runs, |(points, rectangle, anchor, span)| {
             let anchor = [anchor, anchor * span];
-            let mut packed = Vec::new();
-            Packed::pack(points.iter().copied(), &mut packed);
+            let packed = Packed::pack(points.iter().copied());
             for isa in Isa::available() {
                 if !isa.breaks(&packed, anchor, &rectangle) {
                     continue;

@@ -3,8 +3,9 @@
 use num_complex::Complex64;
 
 use crate::circuit::ports::MOST_SLOTS;
+use crate::guitar::Slot;
 use crate::kernel::plan::Plan;
-use crate::parts::network::Admittance;
+use crate::parts::network::{Admittance, Network};
 
 /// One admittance a free slot, in the plan's order; what stands behind the last free slot is not looked at.
 pub type SlotAdmittances = [Admittance; MOST_SLOTS];
@@ -18,6 +19,17 @@ pub fn powers(plan: &Plan, admittances: &[SlotAdmittances], powers: &mut Vec<f64
         let transfer = point.reduction.transfer(&admittances[point.frequency]);
         if transfer.is_finite() { transfer.norm_sqr() } else { 0.0 }
     }));
+}
+
+/// The admittance of what is fitted in a slot at a frequency in Hz, with the values of its free parts. With nothing fitted the series slot is
+/// a wire and every other slot is open.
+#[must_use]
+pub fn slot_admittance(slot: Slot, network: Option<&Network>, values: &[f64], frequency: f64) -> Admittance {
+    match network {
+        Some(network) => network.admittance(laplace(frequency), values),
+        None if slot == Slot::Series => Admittance::Short,
+        None => Admittance::OPEN,
+    }
 }
 
 /// s = j·2πf for a frequency in Hz.

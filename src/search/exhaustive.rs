@@ -2,7 +2,7 @@
 
 use crate::circuit::ports::MOST_SLOTS;
 use crate::guitar::Slot;
-use crate::kernel::evaluate::{self, SlotAdmittances, laplace};
+use crate::kernel::evaluate::{self, SlotAdmittances, slot_admittance};
 use crate::kernel::measure::{BoundedPoint, worst_point};
 use crate::kernel::plan::Plan;
 use crate::parts::network::{Admittance, Network};
@@ -110,13 +110,9 @@ impl<'p> Evaluator<'p> {
     pub fn powers(&mut self, fitted: &[(Slot, Option<&Network>)], values: &[Vec<f64>]) -> &[f64] {
         for (position, slot) in self.plan.slots.iter().enumerate() {
             let found = fitted.iter().zip(values).find(|((named, _), _)| named == slot);
-            let network = found.and_then(|((_, network), values)| network.map(|network| (network, values)));
+            let (network, values) = found.map_or((None, &[][..]), |((_, network), values)| (*network, values));
             for (row, frequency) in self.admittances.iter_mut().zip(&self.plan.frequencies) {
-                row[position] = match network {
-                    Some((network, values)) => network.admittance(laplace(*frequency), values),
-                    None if *slot == Slot::Series => Admittance::Short,
-                    None => Admittance::OPEN,
-                };
+                row[position] = slot_admittance(*slot, network, values, *frequency);
             }
         }
         evaluate::powers(self.plan, &self.admittances, &mut self.powers);

@@ -5,6 +5,7 @@
 pub mod exhaustive;
 mod form;
 pub mod ideal;
+mod plane;
 pub mod pruned;
 pub mod ranking;
 mod screen;

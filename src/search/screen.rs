@@ -14,14 +14,11 @@ use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Lane, Packed, Quadratics, Rectangle};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
-use crate::search::form::{Form, Moebius};
+use crate::search::form::{Form, MOST_CANCELLATION, Moebius, sum};
 use crate::target::Over;
 
 /// By how much, in dB, the threshold is lowered before anything is discarded.
 pub(crate) const SLACK: f64 = 1e-6;
-
-/// Rounding errors of 10⁻¹⁵ times this stay a hundred times below [`SLACK`], which is a ratio of 2.3·10⁻⁷.
-const MOST_CANCELLATION: f64 = 1e6;
 
 /// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
 pub(crate) type Terms = [Complex64; 4];
@@ -45,7 +42,8 @@ pub(crate) struct Prepared {
     known_mean: f64,
     /// How many points there are in all.
     pub(crate) points: usize,
-    packed: PackedPoints,
+    /// Made when a rectangle is first asked about: most combinations never are.
+    packed: Option<PackedPoints>,
 }
 
 /// A combination's place in the plan.
@@ -149,7 +147,7 @@ impl Around<'_> {
             (ReferenceRatios::Moving, Reference::Known(_)) => prepared.usable = false,
         }
         prepared.complete &= prepared.usable;
-        prepared.pack();
+        prepared.packed = None;
     }
 
     /// The band's points with their bounds, times the reference's ratio where there is one for each.
@@ -208,13 +206,6 @@ fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
 /// The power ratio of a difference in dB.
 fn ratio(decibels: f64) -> f64 {
     10_f64.powf(decibels / 10.0)
-}
-
-/// A sum of complex terms, unless they cancel too far.
-fn sum(one: Complex64, other: Complex64) -> Option<Complex64> {
-    let sum = one + other;
-    let sound = sum.l1_norm() * MOST_CANCELLATION.sqrt() >= one.l1_norm() + other.l1_norm();
-    (sound || sum == Complex64::ZERO && one == Complex64::ZERO && other == Complex64::ZERO).then_some(sum)
 }
 
 /// |constant + linear·t|² over the quadrant of t, whose v counts upwards; `None` where its terms may cancel too far.
@@ -314,11 +305,14 @@ impl Prepared {
     }
 
     /// Whether every candidate of a rectangle breaks a bound of this combination. `false` says nothing.
-    pub(crate) fn breaks_all_over(&self, isa: Isa, rectangle: &Rectangle, scratch: &mut Scratch) -> bool {
+    pub(crate) fn breaks_all_over(&mut self, isa: Isa, rectangle: &Rectangle, scratch: &mut Scratch) -> bool {
         if !self.usable {
             return false;
         }
-        let own = &self.packed;
+        if self.packed.is_none() {
+            self.packed = Some(self.pack());
+        }
+        let Some(own) = &self.packed else { return false };
         let anchor = mean_interval(isa, &own.anchor, self.anchor.len(), rectangle, scratch);
         let Some((there, anchor_there)) = &self.reference else {
             if !self.mean {
@@ -348,17 +342,19 @@ impl Prepared {
         ratio[0] > self.high || ratio[1] < self.low
     }
 
-    fn pack(&mut self) {
+    fn pack(&self) -> PackedPoints {
         let unbounded = |at: &Quadratics| BoundedQuadratics {
             at: *at,
             high: f64::INFINITY,
             low: 0.0,
         };
-        Packed::pack(self.band.iter().copied(), &mut self.packed.band);
-        Packed::pack(self.anchor.iter().map(unbounded), &mut self.packed.anchor);
-        if let Some((there, anchor_there)) = &self.reference {
-            Packed::pack(there.iter().map(unbounded), &mut self.packed.there);
-            Packed::pack(anchor_there.iter().map(unbounded), &mut self.packed.anchor_there);
+        let elsewhere = |points: Option<&Vec<Quadratics>>| Packed::pack(points.into_iter().flatten().map(unbounded));
+        let reference = self.reference.as_ref();
+        PackedPoints {
+            band: Packed::pack(self.band.iter().copied()),
+            anchor: elsewhere(Some(&self.anchor)),
+            there: elsewhere(reference.map(|(there, _)| there)),
+            anchor_there: elsewhere(reference.map(|(_, anchor)| anchor)),
         }
     }
 }
