@@ -24,11 +24,11 @@ use crate::search::screen::{SLACK, Site, sites};
 use crate::search::space::Space;
 
 /// Tasks that run before the threshold is shared.
-const TASKS_IN_A_WAVE: usize = 32;
+const TASKS_IN_A_WAVE: usize = 128;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
-const SMALLEST_TASK: u64 = 8;
+const SMALLEST_TASK: u64 = 2;
 /// How many of the planes that a sample found best are searched first.
 const PROMISING_PLANES: usize = 6;
 /// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
