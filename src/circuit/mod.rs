@@ -1,17 +1,19 @@
 //! The circuit: what a guitar is, not what anybody wants of it.
 //!
 //! One general nodal description of the whole circuit, solved either at once ([`transfer`]) or down to the ports of
-//! the slots where parts are still to be chosen ([`ports`]).
+//! the slots where parts are still to be chosen ([`ports`]), or written out as polynomials in s whose values may still vary
+//! ([`polynomials`]).
 // The indices are nodes that this module numbers itself, below MOST_NODES by construction; no input reaches one.
 #![allow(clippy::indexing_slicing)]
 
 mod netlist;
 pub mod nodal;
+pub mod polynomials;
 pub mod ports;
 
 use num_complex::Complex64;
 
-use crate::guitar::Guitar;
+use crate::guitar::{Guitar, Slot};
 
 /// Where both knobs stand: rotations from 0 (fully counter-clockwise) to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,4 +33,34 @@ impl Setting {
 #[must_use]
 pub fn transfer(guitar: &Guitar, setting: Setting, frequency: f64) -> Complex64 {
     ports::Reduction::of(guitar, setting, frequency, &[]).transfer(&[])
+}
+
+/// Which value of a guitar a value of its circuit comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Origin {
+    /// The pickup's inductance, the loss cells' shares included.
+    Inductance,
+    /// The winding's resistance.
+    WindingResistance,
+    /// The winding's capacitance.
+    WindingCapacitance,
+    /// The volume control's track.
+    VolumeTrack,
+    /// The tone control's track.
+    ToneTrack,
+    /// The cable's capacitance.
+    Cable,
+    /// A part of a network, by its place in written order.
+    Part(Place, usize),
+    /// Something that does not vary: the input, the resistances of the loss cells.
+    Exact,
+}
+
+/// Where a network is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Place {
+    /// In a slot.
+    Slot(Slot),
+    /// A load of the guitar, by its number.
+    Load(usize),
 }

@@ -2,8 +2,8 @@
 
 use num_complex::Complex64;
 
-use super::Setting;
 use super::nodal::{GROUND, MOST_NODES, Node, merge};
+use super::{Origin, Place, Setting};
 use crate::guitar::{Guitar, Hookup, Joint, Pickup, Slot, Tone};
 use crate::parts::network::{Admittance, Network};
 
@@ -26,11 +26,11 @@ pub(super) enum Element<'g> {
     /// Winding resistance and coil.
     Winding(&'g Pickup),
     /// Resistance in Ω, above zero.
-    Resistance(f64),
+    Resistance(f64, Origin),
     /// Capacitance in F.
-    Capacitance(f64),
+    Capacitance(f64, Origin),
     /// A fitted network.
-    Network(&'g Network),
+    Network(&'g Network, Place),
 }
 
 impl Element<'_> {
@@ -38,9 +38,9 @@ impl Element<'_> {
     pub(super) fn admittance(self, s: Complex64) -> Admittance {
         match self {
             Self::Winding(pickup) => Admittance::Value(winding_impedance(pickup, s).inv()),
-            Self::Resistance(resistance) => Admittance::Value(Complex64::from(resistance).inv()),
-            Self::Capacitance(capacitance) => Admittance::Value(s * capacitance),
-            Self::Network(network) => network.admittance(s, &[]),
+            Self::Resistance(resistance, _) => Admittance::Value(Complex64::from(resistance).inv()),
+            Self::Capacitance(capacitance, _) => Admittance::Value(s * capacitance),
+            Self::Network(network, _) => network.admittance(s, &[]),
         }
     }
 }
@@ -78,26 +78,27 @@ impl<'g> Netlist<'g> {
         if let Some(tone) = &guitar.tone {
             netlist.tone(tone, setting.tone, free);
         }
-        netlist.shunt(OUTPUT, Element::Capacitance(guitar.cable.capacitance.value()));
-        netlist.shunt(OUTPUT, Element::Capacitance(guitar.input.capacitance.value()));
-        netlist.shunt(OUTPUT, Element::Resistance(guitar.input.resistance.value()));
-        for load in &guitar.loads {
-            netlist.shunt(joint(load.at), Element::Network(&load.network));
+        netlist.shunt(OUTPUT, Element::Capacitance(guitar.cable.capacitance.value(), Origin::Cable));
+        netlist.shunt(OUTPUT, Element::Capacitance(guitar.input.capacitance.value(), Origin::Exact));
+        netlist.shunt(OUTPUT, Element::Resistance(guitar.input.resistance.value(), Origin::Exact));
+        for (index, load) in guitar.loads.iter().enumerate() {
+            netlist.shunt(joint(load.at), Element::Network(&load.network, Place::Load(index)));
         }
         netlist
     }
 
     fn pickup_and_volume(&mut self, guitar: &'g Guitar, setting: Setting, free: &[Slot]) {
         self.branches.push((SOURCE, PICKUP, Element::Winding(&guitar.pickup)));
-        self.shunt(PICKUP, Element::Capacitance(guitar.pickup.capacitance.value()));
+        let winding = guitar.pickup.capacitance.value();
+        self.shunt(PICKUP, Element::Capacitance(winding, Origin::WindingCapacitance));
         match (&guitar.series, free.contains(&Slot::Series)) {
             (None, false) => merge(&mut self.classes, PICKUP, INPUT_LUG),
             (fitted, _) => self.slot(Slot::Series, (PICKUP, INPUT_LUG), fitted.as_ref(), free),
         }
         let track = guitar.volume.pot.resistance.value();
         let wiper = guitar.volume.pot.taper.wiper(setting.volume);
-        self.track(INPUT_LUG, OUTPUT, track * (1.0 - wiper));
-        self.track(OUTPUT, GROUND, track * wiper);
+        self.track(INPUT_LUG, OUTPUT, track * (1.0 - wiper), Origin::VolumeTrack);
+        self.track(OUTPUT, GROUND, track * wiper, Origin::VolumeTrack);
         self.slot(Slot::Bleed, (INPUT_LUG, OUTPUT), guitar.volume.bleed.as_ref(), free);
     }
 
@@ -109,10 +110,10 @@ impl<'g> Netlist<'g> {
         let track = tone.pot.resistance.value();
         let wiper = tone.pot.taper.wiper(rotation);
         match tone.hookup {
-            Hookup::Rheostat => self.track(hot, TONE_END, track * wiper),
+            Hookup::Rheostat => self.track(hot, TONE_END, track * wiper, Origin::ToneTrack),
             Hookup::Shelf => {
-                self.track(hot, TONE_WIPER, track * (1.0 - wiper));
-                self.track(TONE_WIPER, TONE_END, track * wiper);
+                self.track(hot, TONE_WIPER, track * (1.0 - wiper), Origin::ToneTrack);
+                self.track(TONE_WIPER, TONE_END, track * wiper, Origin::ToneTrack);
                 self.slot(Slot::Bypass, (hot, TONE_WIPER), tone.bypass.as_ref(), free);
             }
         }
@@ -122,16 +123,19 @@ impl<'g> Netlist<'g> {
     fn slot(&mut self, slot: Slot, nodes: (Node, Node), fitted: Option<&'g Network>, free: &[Slot]) {
         match (free.iter().position(|candidate| *candidate == slot), fitted) {
             (Some(index), _) => self.ports[index] = nodes,
-            (None, Some(network)) => self.branches.push((nodes.0, nodes.1, Element::Network(network))),
+            (None, Some(network)) => {
+                let element = Element::Network(network, Place::Slot(slot));
+                self.branches.push((nodes.0, nodes.1, element));
+            }
             (None, None) => {}
         }
     }
 
-    fn track(&mut self, from: Node, to: Node, resistance: f64) {
+    fn track(&mut self, from: Node, to: Node, resistance: f64, origin: Origin) {
         if resistance == 0.0 {
             merge(&mut self.classes, from, to);
         } else {
-            self.branches.push((from, to, Element::Resistance(resistance)));
+            self.branches.push((from, to, Element::Resistance(resistance, origin)));
         }
     }
 
