@@ -22,6 +22,7 @@ pub mod search;
 pub mod shipped;
 pub mod source;
 pub mod target;
+pub mod tolerance;
 pub mod units;
 pub mod values;
 

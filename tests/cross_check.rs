@@ -43,7 +43,7 @@ fn the_library_agrees_with_the_independent_solver() {
         .unwrap();
 }
 
-/// N(s)/D(s) with s in units of the middle of the audio band, so that no power leaves the range of doubles.
+/// N(s)/D(s) from the coefficients of both.
 fn ratio(guitar: &Guitar, knobs: Setting, frequency: f64) -> Complex64 {
     let s = s(frequency);
     let horner = |coefficients: &Vec<f64>| coefficients.iter().rev().fold(Complex64::ZERO, |sum, next| sum * s + next);

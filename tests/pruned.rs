@@ -16,7 +16,7 @@ use knobwright::search::exhaustive::{search_by_definition, search_with, with_thr
 use knobwright::search::pruned::Method;
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::source::Source;
-use knobwright::target::{Against, Band, Clause, Measure, Over, Target};
+use knobwright::target::Target;
 use proptest::prelude::*;
 use support::random;
 
@@ -65,31 +65,6 @@ fn rules(coarse: bool, wide: bool) -> Rules {
     }
 }
 
-fn clause() -> impl Strategy<Value = Clause> {
-    let band = (80.0..4000.0_f64, 0.2..2.0_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
-    let anchor = (80.0..1000.0_f64, 0.2..1.5_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
-    let against = prop_oneof![Just(Against::Full), Just(Against::Present), Just(Against::Flat)];
-    let knob = || prop::collection::vec(prop_oneof![Just(1.0), Just(0.5), 0.05..1.0_f64], 1..3);
-    let bounds = prop_oneof![
-        (0.5..12.0_f64).prop_map(|width| (Some(-width), Some(width))),
-        (-12.0..3.0_f64).prop_map(|low| (Some(low), None)),
-        (-3.0..12.0_f64).prop_map(|high| (None, Some(high))),
-    ];
-    (any::<bool>(), any::<bool>(), against, band, anchor, knob(), knob(), bounds).prop_map(
-        |(shape, mean, against, band, anchor, volume, tone, (at_least, at_most))| Clause {
-            measure: if shape { Measure::Shape } else { Measure::Level },
-            against,
-            band,
-            anchor: shape.then_some(anchor),
-            over: if mean { Over::Mean } else { Over::Every },
-            volume,
-            tone,
-            at_least,
-            at_most,
-        },
-    )
-}
-
 #[derive(Debug)]
 struct Case {
     guitar: Guitar,
@@ -109,7 +84,7 @@ fn case() -> impl Strategy<Value = Case> {
         Just(vec![Slot::Bleed, Slot::Series]),
     ];
     let forms = prop::collection::vec(prop::sample::select(FORMS.to_vec()), 2);
-    let clauses = prop::collection::vec(clause(), 1..4);
+    let clauses = prop::collection::vec(random::clause(), 1..4);
     (random::guitar(), clauses, slots, forms, any::<bool>(), 1_usize..12).prop_map(|(guitar, clauses, slots, forms, wide, top)| {
         let joint = slots.len() > 1;
         let own = |(slot, form): (&Slot, &&str)| SlotSpace::new(*slot, network(form), &rules(joint || form.len() > 8, wide)).unwrap();

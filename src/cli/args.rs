@@ -1,8 +1,12 @@
 //! What can be typed. Nothing here does anything.
 
+mod tolerance;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+pub use self::tolerance::Tolerance;
 
 /// Picks the resistors and capacitors around a passive electric guitar's knobs
 #[derive(Debug, Parser)]
@@ -18,6 +22,8 @@ pub struct Cli {
 pub enum Command {
     /// Search standard or stocked parts for the best builds of a guitar (the main job)
     Recommend(Recommend),
+    /// Look into one build: how many built guitars meet the target, and which value costs most
+    Tolerance(Tolerance),
     /// Print a guitar's response at given knob positions
     Response(Response),
     /// Print the clauses a phrase or target stands for, as TOML
@@ -41,6 +47,45 @@ pub struct GuitarArgs {
     /// volume, tone, inductance; `as-is` changes nothing. Only the cases given count, and a margin is the smallest over them
     #[arg(long, value_name = "KEY=VALUE,…|as-is", help_heading = "Input")]
     pub case: Vec<String>,
+}
+
+/// How many guitars are built, and how far their values are off.
+#[derive(Debug, Args)]
+pub struct LotArgs {
+    /// How many built guitars to draw for a yield; 0 draws none
+    #[arg(long, value_name = "N", default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(0..=10_000_000), help_heading = "Tolerances")]
+    pub builds: u32,
+    /// Tolerances, instead of those of the files and the usual ones (resistor 5 %, capacitor 10 %, pot 20 %, pickup 5 %, cable 10 %):
+    /// R=1%,C=5%,bleed.C=10%,pickup=5%,volume=20%,tone=20%,cable=10%
+    #[arg(long, value_name = "WHAT=SHARE,…", help_heading = "Tolerances")]
+    pub tolerance: Vec<String>,
+    /// How values lie inside their tolerance
+    #[arg(long, value_enum, default_value_t = LawWord::Uniform, help_heading = "Tolerances")]
+    pub law: LawWord,
+    /// Stop drawing when a yield is known to so much either way, e.g. 1%
+    #[arg(long, value_name = "SHARE", help_heading = "Tolerances")]
+    pub precision: Option<String>,
+    /// Seed of the built guitars; left out: always the same guitars
+    #[arg(long, value_name = "N", default_value_t = 0, help_heading = "Tolerances")]
+    pub random_seed: u64,
+}
+
+/// How values lie inside their tolerance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LawWord {
+    /// Every value inside is as likely
+    Uniform,
+    /// Gaussian, the tolerance at three standard deviations
+    Normal,
+}
+
+/// What ranks builds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum RankWord {
+    /// The margin with every value on its mark
+    Margin,
+    /// The share of built guitars that meet the target
+    Yield,
 }
 
 /// Where the result goes.
@@ -120,12 +165,12 @@ pub struct Recommend {
     /// Allow more than 20 million candidates
     #[arg(long, help_heading = "Search")]
     pub large: bool,
-    /// How many built guitars to draw for the yield; this version draws none, so only 0
-    #[arg(long, value_name = "N", default_value_t = 0, help_heading = "Search")]
-    pub builds: u32,
-    /// Seed of the built guitars; without effect while none are drawn
-    #[arg(long, value_name = "N", help_heading = "Search")]
-    pub random_seed: Option<u64>,
+    /// What ranks the builds: the margin with every value on its mark, or the yield
+    #[arg(long, value_enum, default_value_t = RankWord::Margin, help_heading = "Search")]
+    pub rank_by: RankWord,
+    /// Built guitars
+    #[command(flatten)]
+    pub lot: LotArgs,
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,

@@ -3,3 +3,4 @@
 pub mod args;
 pub mod run;
 pub mod terminal;
+pub mod tolerance;

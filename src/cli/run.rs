@@ -10,14 +10,17 @@ use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
-use knobwright::recommend::{Request, recommend};
+use knobwright::recommend::{RankBy, Request, recommend};
 use knobwright::report;
 use knobwright::source::{Passage, Source};
-use knobwright::units::read_hertz;
+use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
+use knobwright::units::{read_fraction, read_hertz};
 use knobwright::values;
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, OutputArgs, Recommend, Response, TargetOf, Values};
+use super::args::{
+    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf, Values,
+};
 use super::terminal::{Bar, coloured_errors, width};
 
 /// How a command ended when nothing was wrong with its input.
@@ -34,6 +37,7 @@ pub enum Outcome {
 pub fn run(cli: Cli) -> Result<Outcome> {
     match cli.command {
         Command::Recommend(args) => run_recommend(&args),
+        Command::Tolerance(args) => super::tolerance::run(&args),
         Command::Response(args) => run_response(&args),
         Command::Target(args) => run_target(&args),
         Command::Values(args) => run_values(&args),
@@ -42,20 +46,8 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
-    if args.builds > 0 {
-        return Err(Error::new(ErrorKind::Range, "this version computes no yields yet").help("leave --builds out, or give 0"));
-    }
     let request = request(args)?;
-    let bar = Bar::new(args.output.quiet);
-    let handle = bar.handle();
-    // Without the handler an interrupt still ends the program; only the bar would stay on the screen.
-    let _ = ctrlc::set_handler(move || {
-        handle.finish_and_clear();
-        std::process::exit(130);
-    });
-    let result = recommend(&request, &bar);
-    bar.clear();
-    let result = result?;
+    let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {
         Format::Table => report::recommendation_text(&result, width()),
         Format::Json => report::json(&result)?,
@@ -66,20 +58,42 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     Ok(if met { Outcome::Done } else { Outcome::Missed })
 }
 
+/// Does a long job with a progress bar on the screen, and takes the bar away however it ends.
+pub(super) fn with_bar<T>(quiet: bool, job: impl FnOnce(&Bar) -> Result<T>) -> Result<T> {
+    let bar = Bar::new(quiet);
+    let handle = bar.handle();
+    // Without the handler an interrupt still ends the program; only the bar would stay on the screen.
+    let _ = ctrlc::set_handler(move || {
+        handle.finish_and_clear();
+        std::process::exit(130);
+    });
+    let result = job(&bar);
+    bar.clear();
+    result
+}
+
+pub(super) fn hookup(word: HookupWord) -> Hookup {
+    match word {
+        HookupWord::Rheostat => Hookup::Rheostat,
+        HookupWord::Shelf => Hookup::Shelf,
+    }
+}
+
+pub(super) fn joint(word: JointWord) -> Joint {
+    match word {
+        JointWord::Pickup => Joint::Pickup,
+        JointWord::Wiper => Joint::Wiper,
+    }
+}
+
 fn request(args: &Recommend) -> Result<Request> {
     let guitar = guitar(&args.guitar, &args.output)?;
     let target = inputs::target(args.target.as_deref())?;
     let mut request = Request::new(guitar, target);
     request.with = assignments("--with", &args.guitar.with)?;
     request.searches = assignments("--search", &args.search)?;
-    request.hookup = args.hookup.map(|word| match word {
-        HookupWord::Rheostat => Hookup::Rheostat,
-        HookupWord::Shelf => Hookup::Shelf,
-    });
-    request.joined_at = args.joined_at.map(|word| match word {
-        JointWord::Pickup => Joint::Pickup,
-        JointWord::Wiper => Joint::Wiper,
-    });
+    request.hookup = args.hookup.map(hookup);
+    request.joined_at = args.joined_at.map(joint);
     let slots = Slot::ALL.map(Slot::word);
     for text in &args.values {
         request
@@ -95,10 +109,51 @@ fn request(args: &Recommend) -> Result<Request> {
     request.top = usize::from(args.top);
     request.large = args.large;
     request.threads = args.threads.map(usize::from);
+    request.lot = lot(&args.lot)?;
+    request.rank_by = match args.rank_by {
+        RankWord::Margin => RankBy::Margin,
+        RankWord::Yield => RankBy::Yield,
+    };
+    if request.rank_by == RankBy::Yield && request.lot.is_none() {
+        let message = "--rank-by yield needs built guitars, but --builds 0 draws none";
+        return Err(Error::new(ErrorKind::Conflict, message).help("leave --builds out, or give 10000"));
+    }
     Ok(request)
 }
 
-fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+/// The built guitars to draw; none with `--builds 0`, though what is said about them must make sense all the same.
+pub(super) fn lot(args: &LotArgs) -> Result<Option<Lot>> {
+    let mut tolerances = Tolerances::default();
+    for text in &args.tolerance {
+        tolerances.add(&Source::inline("--tolerance", text.as_str()).passage())?;
+    }
+    let precision = args.precision.as_deref().map(precision).transpose()?;
+    let law = match args.law {
+        LawWord::Uniform => Law::Uniform,
+        LawWord::Normal => Law::Normal,
+    };
+    Ok((args.builds > 0).then_some(Lot {
+        builds: u64::from(args.builds),
+        draws: Draws {
+            law,
+            seed: args.random_seed,
+        },
+        tolerances,
+        precision,
+    }))
+}
+
+fn precision(text: &str) -> Result<f64> {
+    let source = Source::inline("--precision", text);
+    let passage = source.passage();
+    let share = read_fraction(&passage)?.value();
+    if share > 0.0 && share < 1.0 {
+        return Ok(share);
+    }
+    Err(Error::at(&passage, ErrorKind::Range, "a precision lies between 0 and 100 %").label("expected for example 1%"))
+}
+
+pub(super) fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let mut guitar = inputs::guitar(args.guitar.as_deref())?;
     if !args.case.is_empty() {
         let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
@@ -110,7 +165,7 @@ fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     Ok(guitar)
 }
 
-fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, Option<Network>)>> {
+pub(super) fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, Option<Network>)>> {
     let words = Slot::ALL.map(Slot::word);
     let read = |text: &String| {
         let (word, network) = read_assignment(&Source::inline(option, text.as_str()), &words)?;
@@ -263,7 +318,7 @@ pub fn picture(error: &Error) -> String {
 }
 
 /// Prints the result, or writes it to a file whole.
-fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
+pub(super) fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
     match output {
         Some(path) => report::write_whole(path, text.as_bytes()),
         None => {

@@ -5,8 +5,11 @@
 //! are the same text for each, over a `vector` as wide as the processor has it (fused multiply-adds round once where others round twice).
 #![allow(unsafe_code)]
 
+mod built;
 mod loops;
 mod vector;
+
+pub use built::{Compared, Points, Program, Reference, Step};
 
 use loops::{breaks, intervals, mean_power, nearness, powers_of, within};
 use vector::Portable;

@@ -2,6 +2,7 @@
 // The indices are those of a plan made here, into its own points; no input reaches one, and `get` would cost the inner loop.
 #![allow(clippy::indexing_slicing)]
 
+pub mod built;
 pub mod evaluate;
 pub mod features;
 pub mod grid;

@@ -96,19 +96,11 @@ impl Plan {
     /// # Errors
     /// The first knob combination of the target at which `present` is silent.
     pub fn new(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot]) -> Result<Self, Silent> {
-        let presents = match build.cases.as_slice() {
-            [] => vec![present.clone()],
-            cases => cases.iter().map(|case| present.in_case(case)).collect(),
-        };
+        let presents = present_in_cases(build, present);
         let mut draft = Draft::default();
         let mut clauses = Vec::with_capacity(target.clauses.len());
         for (index, clause) in target.clauses.iter().enumerate() {
-            let planned = draft.clause(clause, &presents).map_err(|(case, setting)| Silent {
-                clause: index,
-                setting,
-                case: build.cases.get(case).map(|case| case.name.clone()),
-            })?;
-            clauses.push(planned);
+            clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
         }
         let (frequencies, points) = draft.reduce(&build.in_cases(), slots);
         Ok(Self {
@@ -140,15 +132,48 @@ impl PlannedClause {
     }
 }
 
+fn silent(build: &Guitar, clause: usize, (case, setting): Knobs) -> Silent {
+    Silent {
+        clause,
+        setting,
+        case: build.cases.get(case).map(|case| case.name.clone()),
+    }
+}
+
+/// The points of a target where the present guitar varies as the build does: its powers are not known before, and it counts as further
+/// cases behind those of the build.
+pub(super) fn layout(build: &Guitar, present: &Guitar, target: &Target) -> Result<(Vec<PlannedClause>, Vec<(Knobs, f64)>), Silent> {
+    let presents = present_in_cases(build, present);
+    let mut draft = Draft {
+        present_varies: true,
+        ..Draft::default()
+    };
+    let mut clauses = Vec::with_capacity(target.clauses.len());
+    for (index, clause) in target.clauses.iter().enumerate() {
+        clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
+    }
+    Ok((clauses, draft.points))
+}
+
+/// The present guitar in each case of the build.
+pub(super) fn present_in_cases(build: &Guitar, present: &Guitar) -> Vec<Guitar> {
+    match build.cases.as_slice() {
+        [] => vec![present.clone()],
+        cases => cases.iter().map(|case| present.in_case(case)).collect(),
+    }
+}
+
 /// Points collected so far, found again by case and the exact bits of setting and frequency.
 #[derive(Default)]
 struct Draft {
     points: Vec<(Knobs, f64)>,
     index: std::collections::HashMap<(usize, [u64; 3]), usize>,
+    /// Whether the present guitar's powers are points of their own.
+    present_varies: bool,
 }
 
 /// A case and where the knobs stand in it.
-type Knobs = (usize, Setting);
+pub(super) type Knobs = (usize, Setting);
 
 impl Draft {
     fn clause(&mut self, clause: &Clause, presents: &[Guitar]) -> Result<PlannedClause, Knobs> {
@@ -168,7 +193,10 @@ impl Draft {
                     case,
                     setting,
                     measured: self.measured(knobs, &band, &anchor),
-                    reference: self.reference(clause, present, knobs, &band, &anchor),
+                    reference: match (&clause.against, self.present_varies) {
+                        (Against::Present, true) => Reference::Build(self.measured((presents.len() + case, setting), &band, &anchor)),
+                        _ => self.reference(clause, present, knobs, &band, &anchor),
+                    },
                 });
             }
         }

@@ -5,7 +5,7 @@ use super::series::Series;
 use super::stock::Stock;
 use crate::error::{Error, ErrorKind, Result, nearest};
 use crate::source::{Passage, Source};
-use crate::units::{Quantity, read_quantity, with_prefix};
+use crate::units::{Fraction, Quantity, read_quantity, with_prefix};
 
 /// Which parts a rule is for: a part's name or a kind's letter, in one slot or in all.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -160,6 +160,12 @@ impl Stock {
         parts.iter().map(|part| self.row(part.kind()?, part.value())?.price).sum()
     }
 
+    /// The tolerance stated for a value, as a share of one.
+    #[must_use]
+    pub fn tolerance(&self, kind: Kind, value: f64) -> Option<f64> {
+        self.row(kind, value)?.tolerance.map(Fraction::value)
+    }
+
     fn row(&self, kind: Kind, value: f64) -> Option<&super::stock::StockedPart> {
         self.rows.iter().find(|row| row.kind == kind && row.value == value)
     }
@@ -186,6 +192,11 @@ impl std::fmt::Display for Key {
             None => formatter.write_str(&self.part),
         }
     }
+}
+
+/// What is said about a part in a slot (or another place with a word of its own), by the nearest key.
+pub(crate) fn pick_for<T: Copy>(rules: &[(Key, T)], place: &str, part: &FreePart) -> Option<T> {
+    pick(rules, place, part)
 }
 
 /// SLOT.PART, PART, SLOT.KIND, KIND: the first of these that is given wins.
@@ -236,6 +247,23 @@ fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
 }
 
 fn key_and_value<'t>(item: &Passage<'t>, slots: &[&str], example: &str) -> Result<(Key, Passage<'t>)> {
+    let (key, value) = halves(item, example)?;
+    Ok((read_key(&key, slots)?, value))
+}
+
+/// An item of a list with its two halves: `bleed.C=10%`.
+type Assigned<'t> = (Passage<'t>, Passage<'t>, Passage<'t>);
+
+/// Every item of `KEY=VALUE,…` with its key and value.
+pub(crate) fn assigned<'t>(text: &Passage<'t>, example: &str) -> Result<Vec<Assigned<'t>>> {
+    let split = |item: Passage<'t>| {
+        let (key, value) = halves(&item, example)?;
+        Ok((item, key, value))
+    };
+    items(text).into_iter().map(split).collect()
+}
+
+fn halves<'t>(item: &Passage<'t>, example: &str) -> Result<(Passage<'t>, Passage<'t>)> {
     let Some(equals) = item.text().find('=') else {
         return Err(
             Error::at(item, ErrorKind::Syntax, format!("expected `part=…`, found `{}`", item.text()))
@@ -245,10 +273,10 @@ fn key_and_value<'t>(item: &Passage<'t>, slots: &[&str], example: &str) -> Resul
     };
     let key = item.part(0..equals).trimmed();
     let value = item.part(equals + 1..item.text().len()).trimmed();
-    Ok((read_key(&key, slots)?, value))
+    Ok((key, value))
 }
 
-fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
+pub(crate) fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
     let (slot, part) = match text.text().split_once('.') {
         Some((slot, part)) => (Some(slot), part),
         None => (None, text.text()),
@@ -274,7 +302,7 @@ fn read_key(text: &Passage<'_>, slots: &[&str]) -> Result<Key> {
     })
 }
 
-fn refuse_twice<T>(rules: &[(Key, T)], key: &Key, item: &Passage<'_>) -> Result<()> {
+pub(crate) fn refuse_twice<T>(rules: &[(Key, T)], key: &Key, item: &Passage<'_>) -> Result<()> {
     if rules.iter().any(|(known, _)| known == key) {
         return Err(Error::at(item, ErrorKind::Conflict, format!("`{key}` is given twice")).label("the second time"));
     }

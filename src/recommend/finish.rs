@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::explain::{Explanation, Stops};
 use super::{
-    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare,
+    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare, yields,
 };
 use crate::circuit::Setting;
 use crate::error::Result;
@@ -21,6 +21,7 @@ use crate::search::ideal;
 use crate::search::ranking::Entry;
 use crate::search::space::{PartSpace, SlotSpace, Space};
 use crate::target::Target;
+use crate::tolerance::Yield;
 
 /// The band whose mean level tells how much the volume knob's feel changes, in Hz.
 const FEEL_BAND: [f64; 2] = [100.0, 1500.0];
@@ -33,11 +34,17 @@ const VALUES_OF_A_RANGE: usize = 9;
 /// More combinations of such values are not gone through: fewer values a part stand in for them.
 const MOST_COMBINATIONS: usize = 10_000;
 
-pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Result<Recommendation> {
+pub(super) fn finish(
+    request: &Request,
+    prepared: &Prepared,
+    plan: &Plan,
+    found: &Found,
+    yields: &[Option<Yield>],
+) -> Result<Recommendation> {
     let target = &request.target;
     let entries = &found.entries;
     let present = present(prepared, target)?;
-    let builds = builds(prepared, plan, target, entries);
+    let builds = builds(prepared, plan, target, entries, yields);
     let best = entries.first().map(|entry| prepared.built(entry));
     let indifferent = match &best {
         Some(best) => indifferent(prepared, target, best)?,
@@ -50,6 +57,8 @@ pub(super) fn finish(request: &Request, prepared: &Prepared, plan: &Plan, found:
         cases: prepared.present.cases.clone(),
         target: target.clone(),
         present,
+        ranked_by: request.rank_by,
+        tolerances: best.as_ref().map(|best| yields::tolerances(request, best)).unwrap_or_default(),
         search: searched(request, prepared, plan, found),
         stops,
         explanation,
@@ -152,7 +161,7 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     })
 }
 
-fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) -> Vec<Build> {
+fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
     let settings = settings(target);
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
@@ -166,7 +175,7 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
     let first = first.as_deref().map(|first| Sound::new(first, &settings));
     let mut evaluator = Evaluator::new(plan);
     let mut builds = Vec::with_capacity(entries.len());
-    for entry in entries {
+    for (entry, built) in entries.iter().zip(yields) {
         let Some(space) = prepared.spaces.get(entry.space) else { continue };
         let fitted: Vec<_> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         let powers = evaluator.powers(&fitted, &entry.chosen);
@@ -184,6 +193,7 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry]) 
             parts: parts(space, &entry.chosen),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
+            built: *built,
             rms_db,
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
             at_range_end: at_range_end(space, entry),
@@ -376,7 +386,12 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
         let found = exhaustive::search(&plan, &simple, request.rules.stock.as_ref(), 1, &());
         let serves = |entry: &&Entry| entry.margin >= best.margin_db - NOTICEABLE_LOSS && (entry.margin >= 0.0 || !best.meets_target);
         if let Some(entry) = found.entries.first().filter(serves) {
+            let mut guitar = prepared.build.clone();
+            for (slot, network) in simple.get(entry.space).map(|space| space.networks(&entry.chosen)).unwrap_or_default() {
+                guitar.fit(slot, network);
+            }
             return Ok(Some(LeftAlone {
+                built: yields::of(request, prepared, &guitar)?,
                 slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
                 margin_db: entry.margin,
             }));

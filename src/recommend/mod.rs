@@ -2,13 +2,17 @@
 
 pub mod explain;
 mod finish;
+mod in_depth;
 mod prepare;
+mod yields;
 
 use std::collections::BTreeMap;
 
 use serde::{Serialize, Serializer};
 
 pub use self::explain::{Explanation, Stops};
+pub use self::in_depth::in_depth;
+pub use self::yields::Tolerance;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::measure::BoundedPoint;
@@ -18,6 +22,7 @@ use crate::parts::network::Network;
 use crate::progress::Progress;
 use crate::search::exhaustive;
 use crate::target::Target;
+use crate::tolerance::{Lot, Yield};
 
 /// What to recommend for.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,10 +49,25 @@ pub struct Request {
     pub threads: Option<usize>,
     /// Whether to search again for explanations; without them [`Recommendation::explanation`] is empty.
     pub explain: bool,
+    /// The built guitars that are drawn for the yields; `None` draws none.
+    pub lot: Option<Lot>,
+    /// What ranks the builds.
+    pub rank_by: RankBy,
+}
+
+/// What ranks builds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RankBy {
+    /// The margin with every value on its mark.
+    #[default]
+    Margin,
+    /// The share of built guitars that meet the target, among the builds of the best margins.
+    Yield,
 }
 
 impl Request {
-    /// Everything left to its default.
+    /// Everything left to its default, and no yields.
     #[must_use]
     pub fn new(guitar: Guitar, target: Target) -> Self {
         Self {
@@ -62,6 +82,8 @@ impl Request {
             large: false,
             threads: None,
             explain: true,
+            lot: None,
+            rank_by: RankBy::Margin,
         }
     }
 }
@@ -80,6 +102,10 @@ pub struct Recommendation {
     pub target: Target,
     /// How the present guitar does.
     pub present: Present,
+    /// What ranks the builds.
+    pub ranked_by: RankBy,
+    /// Within what the values of the first build were drawn for the yields; empty without yields.
+    pub tolerances: Vec<Tolerance>,
     /// What was searched.
     pub search: Vec<SearchSummary>,
     /// Slots whose whole range nobody could hear in this target.
@@ -162,6 +188,9 @@ pub struct Build {
     pub margin_db: f64,
     /// Whether the margin is not below 0.
     pub meets_target: bool,
+    /// How many built guitars meet the target; none where none were drawn.
+    #[serde(rename = "yield")]
+    pub built: Option<Yield>,
     /// Root mean square of all differences, in dB.
     pub rms_db: f64,
     /// The largest change of the mean level over 100–1500 Hz against the present guitar in the same case, in dB, with its sign.
@@ -215,6 +244,9 @@ pub struct LeftAlone {
     pub slots: BTreeMap<Slot, String>,
     /// Its margin in dB.
     pub margin_db: f64,
+    /// How many built guitars meet the target; none where none were drawn.
+    #[serde(rename = "yield")]
+    pub built: Option<Yield>,
 }
 
 /// A slot outside the search that would help.
@@ -247,8 +279,9 @@ pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommend
     exhaustive::with_threads(request.threads, || {
         let plan = prepared.plan(&request.target)?;
         let stock = request.rules.stock.as_ref();
-        let found = exhaustive::search(&plan, &prepared.spaces, stock, request.top, progress);
-        finish::finish(request, &prepared, &plan, &found)
+        let mut found = exhaustive::search(&plan, &prepared.spaces, stock, yields::pool(request), progress);
+        let yields = yields::rate(request, &prepared, &mut found)?;
+        finish::finish(request, &prepared, &plan, &found, &yields)
     })
 }
 

@@ -22,7 +22,9 @@ const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever
 /// The whole answer as text of the given width.
 #[must_use]
 pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
-    let mut blocks = vec![wrapped(&answer(result), width, 0)];
+    let mut first = answer(result);
+    first.extend(built(result).map(|built| format!(" {built}")));
+    let mut blocks = vec![wrapped(&first, width, 0)];
     let asked: Vec<String> = asked(result).iter().map(|line| wrapped(line, width, 2)).collect();
     blocks.push(asked.join("\n"));
     if !result.builds.is_empty() {
@@ -66,6 +68,54 @@ fn answer(result: &Recommendation) -> String {
         -margin,
         position(result, &best.worst)
     )
+}
+
+/// How many of the guitars that are really built meet the target.
+fn built(result: &Recommendation) -> Option<String> {
+    let best = result.builds.first()?;
+    let (met, found) = match &result.left_alone {
+        Some(left) => (left.margin_db >= 0.0, left.built?),
+        None => (best.meets_target, best.built?),
+    };
+    let count = grouped(found.builds);
+    let of_all = match 100.0 * found.share {
+        _ if found.meeting == found.builds => format!("all of {count} guitars"),
+        _ if found.meeting == 0 => format!("none of {count} guitars"),
+        share if share < 1.0 => "fewer than 1 guitar in 100".to_owned(),
+        share if share > 99.0 => "more than 99 guitars in 100".to_owned(),
+        share => format!("{share:.0} guitars in 100"),
+    };
+    let would = if met { "would meet it" } else { "would meet it all the same" };
+    Some(format!("Built with parts as they come, {of_all} {would}."))
+}
+
+/// What was drawn for the yields.
+fn drawn(result: &Recommendation) -> Option<String> {
+    let found = result.builds.first()?.built?;
+    let [low, high] = found.interval95;
+    let mut groups: Vec<(f64, Vec<String>)> = Vec::new();
+    for drawn in &result.tolerances {
+        match groups.iter_mut().find(|(tolerance, _)| *tolerance == drawn.tolerance) {
+            Some((_, values)) => values.push(drawn.value.clone()),
+            None => groups.push((drawn.tolerance, vec![drawn.value.clone()])),
+        }
+    }
+    let within = groups.iter().map(|(tolerance, values)| format!("{} ±{} %", list(values), percent(*tolerance)));
+    let within = match result.tolerances.is_empty() {
+        true => "every value exact".to_owned(),
+        false => within.collect::<Vec<_>>().join("; "),
+    };
+    Some(format!(
+        "Yield: the share of built guitars that meet the target, {} drawn for a build ({within}); row 1: {:.1} % to {:.1} % with 95 % confidence.",
+        grouped(found.builds),
+        100.0 * low,
+        100.0 * high
+    ))
+}
+
+/// A share of one in percent, without needless zeros.
+fn percent(share: f64) -> f64 {
+    (share * 1e6).round() / 1e4
 }
 
 fn instruction(slot: Slot, written: &str) -> String {
@@ -211,12 +261,13 @@ fn table_within(result: &Recommendation, width: usize) -> String {
     text.to_owned()
 }
 
-/// Titles of the figures of a build: margin, meets, worst volume, worst tone, worst frequency, difference, volume shift, parts.
-type Titles = [&'static str; 8];
+/// Titles of the figures of a build: margin, meets, yield, worst volume, worst tone, worst frequency, difference, volume shift, parts.
+type Titles = [&'static str; 9];
 
 const TITLES: Titles = [
     "margin\ndB",
     "meets",
+    "yield\n%",
     "worst\nvolume",
     "worst\ntone",
     "worst\nHz",
@@ -227,6 +278,7 @@ const TITLES: Titles = [
 const SHORT_TITLES: Titles = [
     "margin\ndB",
     "meets",
+    "yield\n%",
     "worst\nvol.",
     "worst\ntone",
     "worst\nHz",
@@ -236,7 +288,7 @@ const SHORT_TITLES: Titles = [
 ];
 
 fn table(result: &Recommendation, titles: &Titles) -> Table {
-    let [margin, meets, worst_volume, worst_tone, worst_frequency, differs, moves, parts] = *titles;
+    let [margin, meets, share, worst_volume, worst_tone, worst_frequency, differs, moves, parts] = *titles;
     let (volume_moves, tone_moves) = moved_knobs(result);
     let slots: Vec<Slot> = result
         .builds
@@ -246,6 +298,8 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
     let mut columns = vec![Column::new("#", "")];
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
     columns.extend([margin, meets].map(|title| Column::new(title, "")));
+    let rated = result.builds.iter().any(|build| build.built.is_some());
+    columns.extend(rated.then(|| Column::new(share, "")));
     columns.extend((!result.cases.is_empty()).then(|| Column::new("worst\ncase", "")));
     let knobs = [(volume_moves, worst_volume), (tone_moves, worst_tone)];
     columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
@@ -260,6 +314,7 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
         } else {
             meets.to_owned()
         }));
+        row.extend(build.built.map(|built| Cell::number(100.0 * built.share, 0)));
         let worst_case = build.worst.case.as_ref();
         let number = worst_case.and_then(|worst| result.cases.iter().position(|case| case.name == *worst));
         row.extend(number.map(|index| Cell::number((index + 1) as f64, 0)));
@@ -297,6 +352,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
         lines.extend(what_stops(result, stops));
     }
     lines.extend(explanation(result));
+    lines.extend(drawn(result));
     lines.extend(what_finer_values_buy(result));
     lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
     if let Some(suggestion) = &result.suggestion {
@@ -405,6 +461,9 @@ fn csv_table(result: &Recommendation) -> Table {
     let after = [
         "margin_db",
         "meets_target",
+        "yield",
+        "yield_low95",
+        "yield_high95",
         "rms_db",
         "volume_shift_db",
         "worst_clause",
@@ -426,6 +485,10 @@ fn csv_table(result: &Recommendation) -> Table {
         row.extend(build.slots.values().map(Cell::text));
         row.push(Cell::number(build.margin_db, 2));
         row.push(Cell::text(build.meets_target.to_string()));
+        row.extend(match build.built {
+            Some(built) => [built.share, built.interval95[0], built.interval95[1]].map(|share| Cell::number(share, 4)),
+            None => [Cell::Empty(""), Cell::Empty(""), Cell::Empty("")],
+        });
         row.extend([build.rms_db, build.volume_shift_db].map(|figure| Cell::number(figure, 2)));
         row.push(Cell::number(build.worst.clause as f64, 0));
         row.push(build.worst.case.as_ref().map_or(Cell::Empty(""), Cell::text));

@@ -1,0 +1,30 @@
+//! `tolerance`: one build in depth.
+
+use knobwright::Result;
+use knobwright::inputs;
+use knobwright::recommend::{Request, in_depth};
+use knobwright::report;
+
+use super::args::{Format, Tolerance};
+use super::run::{Outcome, assignments, deliver, guitar, hookup, joint, lot, with_bar};
+use super::terminal::width;
+
+/// Does what was typed.
+pub fn run(args: &Tolerance) -> Result<Outcome> {
+    let guitar = guitar(&args.guitar, &args.output)?;
+    let mut request = Request::new(guitar, inputs::target(args.target.as_deref())?);
+    request.with = assignments("--with", &args.guitar.with)?;
+    request.hookup = args.hookup.map(hookup);
+    request.joined_at = args.joined_at.map(joint);
+    request.lot = lot(&args.lot)?;
+    request.threads = args.threads.map(usize::from);
+    let fittings = assignments("--build", &args.build)?;
+    let depth = with_bar(args.output.quiet, |bar| in_depth(&request, &fittings, bar))?;
+    let text = match args.output.format {
+        Format::Table => report::tolerance_text(&depth, width()),
+        Format::Json => report::json(&depth)?,
+        Format::Csv => report::tolerance_csv(&depth)?,
+    };
+    deliver(&text, args.output.output.as_deref())?;
+    Ok(Outcome::Done)
+}

@@ -1,0 +1,189 @@
+//! One build in depth for people and for spreadsheets.
+
+use super::table::{Cell, Column, Table};
+use super::words::{hertz, knob, list, wrapped};
+use crate::error::Result;
+use crate::tolerance::depth::{Advice, Compared, Corner, Culprit, Depth, Distribution};
+use crate::units::{grouped, with_prefix, with_prefix_rounded};
+
+/// How wide the longest bar of the histogram is.
+const LONGEST_BAR: f64 = 40.0;
+/// A factor this close to 1 is on the mark.
+const ON_THE_MARK: f64 = 1e-9;
+
+/// The whole answer as text of the given width.
+#[must_use]
+pub fn tolerance_text(depth: &Depth, width: usize) -> String {
+    let mut blocks = vec![wrapped(&answer(depth), width, 0)];
+    blocks.push(format!("How the margin is spread, in dB:\n{}", histogram(&depth.margins)));
+    if depth.values.is_empty() {
+        blocks.push("Every value is exact: nothing varies.".to_owned());
+    } else {
+        let table = values(depth).text();
+        blocks.push(format!("What each value's spread costs, costliest first:\n{}", table.trim_end()));
+    }
+    let advice: Vec<String> = advice(depth).iter().map(|line| wrapped(line, width, 2)).collect();
+    blocks.push(advice.join("\n"));
+    blocks.push(wrapped(&worst(depth), width, 0));
+    blocks.push(format!(
+        "Level in dB, on the mark and at that corner:\n{}",
+        response(&depth.worst).text().trim_end()
+    ));
+    blocks.join("\n\n") + "\n"
+}
+
+/// The values that vary as CSV, one row a value.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn tolerance_csv(depth: &Depth) -> Result<String> {
+    values(depth).csv()
+}
+
+fn answer(depth: &Depth) -> String {
+    let fitted: Vec<String> = depth.fitted.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
+    let fitted = match fitted.as_slice() {
+        [] => "nothing fitted".to_owned(),
+        fitted => list(fitted),
+    };
+    let [low, high] = depth.built.interval95.map(|share| 100.0 * share);
+    let mark = match depth.meets_target {
+        true => format!("has {:.2} dB to spare", depth.margin_db),
+        false => format!("misses the target by {:.2} dB", -depth.margin_db),
+    };
+    let mut answer = format!(
+        "Of guitars built like this, {:.1} % meet the target ({low:.1} % to {high:.1} % with 95 % confidence, {} drawn). On its mark the build {mark}. \
+         Guitar: {}, with {fitted}. Target: {}.",
+        100.0 * depth.built.share,
+        grouped(depth.built.builds),
+        depth.guitar,
+        depth.target.name.trim_end_matches('.'),
+    );
+    if !depth.cases.is_empty() {
+        let names: Vec<String> = depth.cases.iter().map(|case| format!("\"{}\"", case.name)).collect();
+        answer.push_str(&format!(" Each margin is the smallest over the cases {}.", list(&names)));
+    }
+    answer
+}
+
+fn histogram(margins: &Distribution) -> String {
+    let most = margins.counts.iter().copied().max().unwrap_or(1).max(1) as f64;
+    let mut lines = Vec::with_capacity(margins.counts.len() + 1);
+    for (index, count) in margins.counts.iter().enumerate() {
+        let from = margins.from_db + margins.bar_db * index as f64;
+        let bar = (LONGEST_BAR * *count as f64 / most).round() as usize;
+        let bar = if *count > 0 { bar.max(1) } else { 0 };
+        // Misses and hits never share a sign.
+        let (side, mark) = if from + margins.bar_db <= 0.0 { ("misses", '-') } else { ("meets", '#') };
+        let side = if from < 0.0 && from + margins.bar_db > 0.0 { "both" } else { side };
+        let line = format!("  {from:+7.2}  {side:<6}  {:<40} {}", mark.to_string().repeat(bar), grouped(*count));
+        lines.push(line);
+    }
+    let percentiles = margins.percentiles.iter().map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
+    lines.push(format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")));
+    lines.join("\n")
+}
+
+fn values(depth: &Depth) -> Table {
+    let columns = [
+        ("value", "value"),
+        ("nominal", "nominal"),
+        ("off by up to\n%", "tolerance"),
+        ("yield if\nexact %", "share_if_exact"),
+        ("misses\nremoved %", "misses_removed"),
+    ];
+    let row = |value: &Culprit| {
+        vec![
+            Cell::text(value.value.clone()),
+            Cell::Quantity {
+                value: value.nominal,
+                text: with_prefix(value.nominal, value.unit),
+            },
+            share(value.tolerance, 1),
+            share(value.share_if_exact, 1),
+            value.misses_removed.map_or(Cell::Empty("–"), |removed| share(removed, 0)),
+        ]
+    };
+    Table {
+        columns: columns.map(|(title, name)| Column::new(title, name)).to_vec(),
+        rows: depth.values.iter().map(row).collect(),
+    }
+}
+
+/// A share in percent for people, as it is for programs.
+fn share(share: f64, decimals: usize) -> Cell {
+    Cell::Quantity {
+        value: share,
+        text: format!("{:.decimals$}", 100.0 * share + 0.0),
+    }
+}
+
+fn advice(depth: &Depth) -> Vec<String> {
+    if depth.advice.is_empty() {
+        let words = match depth.built.share {
+            share if share >= 0.99 => "Nothing need be measured or picked: parts as they come do.",
+            _ => "No single value that is measured or bought tighter raises the yield by as much as half a percent.",
+        };
+        return vec![words.to_owned()];
+    }
+    let line = |advice: &Advice| {
+        let [low, high] = [advice.low, advice.high].map(|value| with_prefix_rounded(value, advice.unit, 3));
+        format!(
+            "Pick or measure the {}: from {low} to {high} (within {:.0} %), the yield is {:.1} % instead of {:.1} %.",
+            advice.value,
+            100.0 * advice.tolerance,
+            100.0 * advice.share,
+            100.0 * depth.built.share
+        )
+    };
+    depth.advice.iter().map(line).collect()
+}
+
+fn worst(depth: &Depth) -> String {
+    let corner = &depth.worst;
+    let off = |(value, factor): &(String, f64)| {
+        ((factor - 1.0).abs() > ON_THE_MARK).then(|| format!("{value} {:+.0} %", 100.0 * (factor - 1.0)))
+    };
+    let off: Vec<String> = corner.factors.iter().filter_map(off).collect();
+    let at = match corner.frequency_hz {
+        Some(frequency) => hertz(frequency),
+        None => "the band's mean".to_owned(),
+    };
+    format!(
+        "The worst found inside the tolerances: margin {:+.2} dB, clause {}, at volume {}, tone {}, {at} ({:+.2} dB), with {}.",
+        corner.margin_db,
+        corner.clause + 1,
+        knob(corner.volume),
+        knob(corner.tone),
+        corner.difference_db,
+        if off.is_empty() { "every value on its mark".to_owned() } else { list(&off) }
+    )
+}
+
+/// One row a knob position, one column a frequency; on the mark and at the corner.
+fn response(corner: &Corner) -> Table {
+    let mut frequencies: Vec<f64> = Vec::new();
+    let mut knobs: Vec<(f64, f64)> = Vec::new();
+    for point in &corner.response {
+        if !frequencies.contains(&point.frequency_hz) {
+            frequencies.push(point.frequency_hz);
+        }
+        if !knobs.contains(&(point.volume, point.tone)) {
+            knobs.push((point.volume, point.tone));
+        }
+    }
+    let mut columns = vec![Column::new("volume", ""), Column::new("tone", ""), Column::new("", "")];
+    columns.extend(frequencies.iter().map(|frequency| Column::new(&hertz(*frequency), "")));
+    let level = |level: Option<f64>| level.map_or(Cell::Empty("silent"), |level| Cell::difference(level, 1));
+    let row = |(volume, tone): (f64, f64), what: &str, figure: fn(&Compared) -> Option<f64>| {
+        let mut row = vec![Cell::text(knob(volume)), Cell::text(knob(tone)), Cell::text(what)];
+        let own = corner.response.iter().filter(|point| (point.volume, point.tone) == (volume, tone));
+        row.extend(own.map(|point| level(figure(point))));
+        row
+    };
+    let rows = |at: &(f64, f64)| [row(*at, "mark", |point| point.nominal_db), row(*at, "worst", |point| point.worst_db)];
+    Table {
+        columns,
+        rows: knobs.iter().flat_map(rows).collect(),
+    }
+}

@@ -1,0 +1,139 @@
+//! Many built guitars: their margins, and how many meet the target.
+
+use rayon::prelude::*;
+
+use super::{Draws, Lot, Spread, Yield};
+use crate::circuit::Origin;
+use crate::guitar::Guitar;
+use crate::kernel::built::{BuiltPlan, Scratch};
+use crate::kernel::lanes::{Isa, LANES, Lane};
+use crate::kernel::plan::Silent;
+use crate::target::Target;
+
+/// Built guitars that one task draws; a multiple of the lanes.
+const TASK: u64 = 512;
+/// Built guitars that are drawn before the interval is looked at.
+const ROUND: u64 = 1024;
+
+/// One build, ready to be built many times.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Built {
+    /// Its target's points.
+    pub plan: BuiltPlan,
+    /// What is off its mark.
+    pub spreads: Vec<Spread>,
+}
+
+impl Built {
+    /// Plans a build; the present guitar is what the target compares with.
+    ///
+    /// # Errors
+    /// The first knob combination of the target at which `present` is silent.
+    pub fn new(build: &Guitar, present: &Guitar, target: &Target, spreads: Vec<Spread>) -> Result<Self, Silent> {
+        let origins: Vec<Origin> = spreads.iter().map(|spread| spread.origin).collect();
+        Ok(Self {
+            plan: BuiltPlan::new(build, present, target, &origins)?,
+            spreads,
+        })
+    }
+
+    /// How many of a lot meet the target; `None` of an empty lot.
+    #[must_use]
+    pub fn rate(&self, lot: &Lot) -> Option<Yield> {
+        rate_all(std::slice::from_ref(self), lot, false).pop().flatten()
+    }
+
+    /// The margins in dB with each value at given factors, one row of factors a guitar.
+    #[must_use]
+    pub fn margins_at(&self, rows: &[Vec<f64>]) -> Vec<f64> {
+        let tasks = rows.par_chunks(TASK as usize).map(|rows| {
+            let (isa, mut scratch) = (Isa::detect(), Scratch::default());
+            let mut margins = Vec::with_capacity(rows.len());
+            for block in rows.chunks(LANES) {
+                let lane = |spread: usize| std::array::from_fn(|lane| block.get(lane).map_or(1.0, |row: &Vec<f64>| row[spread]));
+                let factors: Vec<Lane> = (0..self.spreads.len()).map(lane).collect();
+                let found = self.plan.margins(isa, &factors, &mut scratch);
+                margins.extend(found.into_iter().take(block.len()));
+            }
+            margins
+        });
+        tasks.collect::<Vec<_>>().concat()
+    }
+}
+
+/// How many of a lot of each build meet the target; `None` of an empty lot. With a precision, drawing goes on in rounds for the builds that
+/// are not known well enough: those whose interval is too wide and, `to_rank`, overlaps with one beside it in the order of yields.
+/// (To look again and again makes an interval a little too narrow; with rounds of a thousand that is small.)
+#[must_use]
+pub fn rate_all(built: &[Built], lot: &Lot, to_rank: bool) -> Vec<Option<Yield>> {
+    let round = match lot.precision {
+        Some(_) => ROUND.min(lot.builds),
+        None => lot.builds,
+    };
+    let mut counts = vec![(0_u64, 0_u64); built.len()];
+    let mut open: Vec<usize> = (0..built.len()).collect();
+    while !open.is_empty() {
+        let draw = |index: &usize| {
+            let (_, drawn) = counts[*index];
+            let count = round.min(lot.builds - drawn);
+            let margins = margins(&built[*index], lot.draws, drawn, count);
+            (*index, margins.iter().filter(|margin| **margin >= 0.0).count() as u64, count)
+        };
+        for (index, meeting, drawn) in open.par_iter().map(draw).collect::<Vec<_>>() {
+            counts[index] = (counts[index].0 + meeting, counts[index].1 + drawn);
+        }
+        let yields: Vec<Option<Yield>> = counts.iter().map(|(meeting, drawn)| Yield::of(*meeting, *drawn)).collect();
+        let overlapping = overlapping(&yields);
+        open.retain(|index| {
+            let wide = yields[*index].is_some_and(|found| lot.precision.is_none_or(|precision| found.reach() > precision));
+            counts[*index].1 < lot.builds && wide && (!to_rank || overlapping[*index])
+        });
+    }
+    counts.into_iter().map(|(meeting, drawn)| Yield::of(meeting, drawn)).collect()
+}
+
+/// Whether each interval overlaps with one beside it in the order of yields.
+fn overlapping(yields: &[Option<Yield>]) -> Vec<bool> {
+    let mut order: Vec<usize> = (0..yields.len()).filter(|index| yields[*index].is_some()).collect();
+    let share = |index: usize| yields[index].map_or(0.0, |found| found.share);
+    order.sort_by(|one, other| share(*other).total_cmp(&share(*one)));
+    let mut overlapping = vec![false; yields.len()];
+    for pair in order.windows(2) {
+        if let (Some(above), Some(below)) = (yields[pair[0]], yields[pair[1]])
+            && below.interval95[1] >= above.interval95[0]
+        {
+            (overlapping[pair[0]], overlapping[pair[1]]) = (true, true);
+        }
+    }
+    overlapping
+}
+
+/// The margins in dB of built guitars number `first` and on.
+#[must_use]
+pub fn margins(built: &Built, draws: Draws, first: u64, count: u64) -> Vec<f64> {
+    let tasks: Vec<u64> = (0..count.div_ceil(TASK)).collect();
+    let task = |task: &u64| {
+        let start = task * TASK;
+        drawn(built, draws, first + start, TASK.min(count - start) as usize)
+    };
+    tasks.par_iter().map(task).collect::<Vec<_>>().concat()
+}
+
+fn drawn(built: &Built, draws: Draws, first: u64, count: usize) -> Vec<f64> {
+    let (isa, mut scratch) = (Isa::detect(), Scratch::default());
+    let padded = count.next_multiple_of(LANES);
+    let mut factors = vec![vec![1.0; padded]; built.spreads.len()];
+    for (spread, factors) in built.spreads.iter().zip(&mut factors) {
+        draws.fill(spread, first, factors);
+    }
+    let mut block: Vec<Lane> = vec![[1.0; LANES]; built.spreads.len()];
+    let mut margins = Vec::with_capacity(padded);
+    for start in (0..padded).step_by(LANES) {
+        for (lane, factors) in block.iter_mut().zip(&factors) {
+            lane.copy_from_slice(&factors[start..start + LANES]);
+        }
+        margins.extend(built.plan.margins(isa, &block, &mut scratch));
+    }
+    margins.truncate(count);
+    margins
+}
