@@ -57,6 +57,21 @@ pub fn stock(name: &str) -> Result<Stock> {
     Stock::read(&source)
 }
 
+/// Several stock lists as one; see [`Stock::joined`].
+///
+/// # Errors
+/// When one is not there, is not as it must be, or is named twice.
+pub fn stocks(names: &[String]) -> Result<Stock> {
+    for (index, name) in names.iter().enumerate() {
+        if names.iter().take(index).any(|earlier| earlier == name) {
+            let message = format!("the stock list `{name}` is given twice: its pieces would be counted twice");
+            return Err(Error::new(ErrorKind::Conflict, message).help("give each list once"));
+        }
+    }
+    let lists: Vec<Stock> = names.iter().map(|name| stock(name)).collect::<Result<_>>()?;
+    Ok(Stock::joined(lists))
+}
+
 /// A file's text.
 ///
 /// # Errors

@@ -300,6 +300,7 @@ fn help_says_something_about_every_option() {
             "--values",
             "--range",
             "--stock",
+            "--pairs",
             "--top",
             "--large",
             "--builds",

@@ -61,7 +61,7 @@ fn rules(coarse: bool, wide: bool) -> Rules {
         } else {
             vec![(key("R"), range(3e4, 4.8e5)), (key("C"), range(4.7e-10, 1e-8))]
         },
-        stock: None,
+        ..Rules::default()
     }
 }
 

@@ -36,10 +36,7 @@ fn with_bleed(guitar: &Guitar, network: &str) -> Guitar {
     let mut build = guitar.clone();
     build
         .fit_all(
-            &[(
-                Slot::Bleed,
-                Network::read(&Source::inline("bleed", network).passage()).unwrap(),
-            )],
+            &[(Slot::Bleed, Network::read(&Source::inline("bleed", network).passage()).unwrap())],
             "--with",
         )
         .unwrap();
@@ -74,7 +71,10 @@ fn margins_of_built_guitars_are_those_of_a_plain_solve() {
             let Ok(built) = Built::new(&build, &present, &target, spreads.clone()) else {
                 return Ok(());
             };
-            let rows: Vec<Vec<f64>> = rows.iter().map(|row| row.iter().copied().cycle().take(spreads.len()).collect()).collect();
+            let rows: Vec<Vec<f64>> = rows
+                .iter()
+                .map(|row| row.iter().copied().cycle().take(spreads.len()).collect())
+                .collect();
             let fast = built.margins_at(&rows);
             // A network that only the present guitar has keeps its values.
             let changed = build.volume.bleed != present.volume.bleed;
@@ -122,7 +122,12 @@ fn drawn(law: Law, origin: Origin, tolerance: f64, count: usize) -> Vec<f64> {
 fn shares_are_those_of_the_closed_forms() {
     const DRAWS: usize = 1_000_000;
     let passes = |factor: &f64| WITHIN[0] <= *factor && *factor <= WITHIN[1];
-    let share = |law, tolerance| drawn(law, Origin::Cable, tolerance, DRAWS).iter().filter(|factor| passes(factor)).count() as u64;
+    let share = |law, tolerance| {
+        drawn(law, Origin::Cable, tolerance, DRAWS)
+            .iter()
+            .filter(|factor| passes(factor))
+            .count() as u64
+    };
     let expect = |count: u64, expected: f64, what: &str| {
         let [low, high] = interval95(count, DRAWS as u64).unwrap();
         assert!(low <= expected && expected <= high, "{what}: {expected} is not in {low} … {high}");
@@ -131,7 +136,10 @@ fn shares_are_those_of_the_closed_forms() {
     expect(share(Law::Uniform, 0.10), 0.40032, "uniform 10 %");
     expect(share(Law::Uniform, 0.20), 0.20016, "uniform 20 %");
     expect(share(Law::Normal, 0.05), 0.98341, "normal 5 %");
-    let (capacitances, inductances) = (drawn(Law::Uniform, Origin::Cable, 0.05, DRAWS), drawn(Law::Uniform, Origin::Inductance, 0.05, DRAWS));
+    let (capacitances, inductances) = (
+        drawn(Law::Uniform, Origin::Cable, 0.05, DRAWS),
+        drawn(Law::Uniform, Origin::Inductance, 0.05, DRAWS),
+    );
     let both = capacitances.iter().zip(&inductances).filter(|(c, l)| passes(&(*c * *l))).count();
     expect(both as u64, 0.63983, "two uniform 5 %");
 }
@@ -227,15 +235,7 @@ fn the_yield_does_not_depend_on_threads_and_the_seed_decides() {
     assert_eq!(one.len(), 3001);
     assert_eq!(one, run(2));
     assert_eq!(one, run(7));
-    let other = margins(
-        &built,
-        Draws {
-            seed: 1,
-            ..lot(0).draws
-        },
-        100,
-        3001,
-    );
+    let other = margins(&built, Draws { seed: 1, ..lot(0).draws }, 100, 3001);
     assert_ne!(one, other);
 }
 
@@ -309,7 +309,10 @@ fn yields_are_those_of_a_naive_monte_carlo() {
         }
         let slow = interval95(meeting, NAIVE).unwrap();
         let [low, high] = fast.interval95;
-        assert!(slow[0] <= high && low <= slow[1], "guitar {number}: {fast:?} and {meeting} of {NAIVE}");
+        assert!(
+            slow[0] <= high && low <= slow[1],
+            "guitar {number}: {fast:?} and {meeting} of {NAIVE}"
+        );
         between += usize::from(fast.share > 0.05 && fast.share < 0.95);
     }
     assert!(between >= 5, "only {between} yields were neither none nor all");

@@ -309,7 +309,11 @@ impl Draft {
             let neighbours = graph.neighbours(node);
             match branches {
                 // A node on one branch hangs on it in every forest.
-                1 => factor = graph.take(node, neighbours[0]).map_or(factor, |branch| self.product(factor, branch.p)),
+                1 => {
+                    factor = graph
+                        .take(node, neighbours[0])
+                        .map_or(factor, |branch| self.product(factor, branch.p))
+                }
                 2 => {
                     if let (Some(one), Some(other)) = (graph.take(node, neighbours[0]), graph.take(node, neighbours[1])) {
                         let row = self.in_a_row(one, other);

@@ -156,9 +156,12 @@ pub struct Recommend {
     /// Ranges by part, ends included, e.g. R=1k..1M,bleed.C=100p..22n
     #[arg(long, value_name = "PART=LOW..HIGH,…", help_heading = "Search")]
     pub range: Vec<String>,
-    /// Search only what this stock list (.csv) holds, instead of a series
+    /// Search only what this stock list (.csv) holds, instead of a series (repeatable: the pieces of all lists add up)
     #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
-    pub stock: Option<String>,
+    pub stock: Vec<String>,
+    /// Let two stocked parts in series or in parallel stand for one; only with --stock
+    #[arg(long, requires = "stock", help_heading = "Search")]
+    pub pairs: bool,
     /// How many builds to list
     #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=1000), help_heading = "Output")]
     pub top: u16,
@@ -184,6 +187,7 @@ const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend --guitar my-guitar.toml --target \"keep highs within 2 dB from full to quarter volume\"
   knobwright recommend --guitar my-guitar.toml --target \"which cap for less mud?\"
   knobwright recommend --guitar my-guitar.toml --case cable=300p --case cable=900p,input=220k
+  knobwright recommend --stock my-drawers.csv --stock small-workshop --pairs --format csv --output to-solder.csv
   knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
 
 Exit status: 0 the target is met, 1 it is missed, 2 bad input.";

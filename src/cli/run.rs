@@ -19,7 +19,8 @@ use knobwright::values;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{
-    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf, Values,
+    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
+    Values,
 };
 use super::terminal::{Bar, coloured_errors, width};
 
@@ -105,7 +106,8 @@ fn request(args: &Recommend) -> Result<Request> {
             .rules
             .add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    request.rules.stock = args.stock.as_deref().map(inputs::stock).transpose()?;
+    request.rules.stock = (!args.stock.is_empty()).then(|| inputs::stocks(&args.stock)).transpose()?;
+    request.rules.pairs = args.pairs;
     request.top = usize::from(args.top);
     request.large = args.large;
     request.threads = args.threads.map(usize::from);

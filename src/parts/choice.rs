@@ -1,11 +1,12 @@
 //! What a free part may be: which series, which range, or which drawers.
 
-use super::network::{Component, FreePart, Kind, Network};
+use super::network::{FreePart, Kind, Network};
+use super::pairs::{Joined, Pair};
 use super::series::Series;
 use super::stock::Stock;
 use crate::error::{Error, ErrorKind, Result, nearest};
 use crate::source::{Passage, Source};
-use crate::units::{Fraction, Quantity, read_quantity, with_prefix};
+use crate::units::{Quantity, read_quantity, with_prefix};
 
 /// Which parts a rule is for: a part's name or a kind's letter, in one slot or in all.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,7 +35,24 @@ pub struct Rules {
     pub ranges: Vec<(Key, Range)>,
     /// Only what is listed here, instead of a series.
     pub stock: Option<Stock>,
+    /// Whether two stocked parts may stand for one.
+    pub pairs: bool,
 }
+
+/// One thing a free part may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Choice {
+    /// In Ω or F.
+    pub value: f64,
+    /// The two parts that stand for it; `None` for a single part.
+    pub pair: Option<Pair>,
+}
+
+/// More pairs than this are not made of one stock list.
+const MOST_PAIRS: usize = 5_000_000;
+
+/// Values whose ratio is closer to 1 than this are one value.
+const SAME_VALUE: f64 = 1e-9;
 
 impl Rules {
     /// Reads `R=E24,C=E12` and adds it.
@@ -75,20 +93,55 @@ impl Rules {
         Ok(())
     }
 
-    /// Every value a free part may take, ascending; never empty.
+    /// Everything a free part may be, by value, a single part before pairs of the same value; never empty. `left_out` is the way of joining that
+    /// no pair has here.
     ///
     /// # Errors
-    /// When there is nothing to choose from, with the range and the nearest value there would be.
-    pub fn values(&self, slot: &str, part: &FreePart, default_range: Range) -> Result<Vec<f64>> {
-        let range = pick(&self.ranges, slot, part).unwrap_or(default_range);
-        let values = match &self.stock {
-            Some(stock) => stocked(stock, part.kind, range),
-            None => self.series_of(slot, part).values(range.low, range.high),
+    /// When there is nothing to choose from, with the range and the nearest value there would be, or when there are too many pairs.
+    pub fn choices(&self, slot: &str, part: &FreePart, default_range: Range, left_out: Option<Joined>) -> Result<Vec<Choice>> {
+        let range = self.range(slot, part, default_range);
+        let single = |value| Choice { value, pair: None };
+        let mut choices: Vec<Choice> = match &self.stock {
+            Some(stock) => stock
+                .values(part.kind)
+                .into_iter()
+                .filter(|value| range.holds(*value))
+                .map(single)
+                .collect(),
+            None => self
+                .series_of(slot, part)
+                .values(range.low, range.high)
+                .into_iter()
+                .map(single)
+                .collect(),
         };
-        if values.is_empty() {
+        if let Some(stock) = self.stock.as_ref().filter(|_| self.pairs) {
+            choices.extend(pairs(stock, part.kind, range, left_out)?);
+            // A stable sort: singles stay before pairs, and pairs of one value in the order they were made.
+            choices.sort_by(|one, other| one.value.total_cmp(&other.value));
+        }
+        if choices.is_empty() {
             return Err(self.nothing(slot, part, range));
         }
-        Ok(values)
+        Ok(choices)
+    }
+
+    /// The standard values of a free part that are not in stock, ascending; none without a stock list.
+    #[must_use]
+    pub fn for_sale(&self, slot: &str, part: &FreePart, default_range: Range) -> Vec<f64> {
+        let Some(stock) = &self.stock else {
+            return Vec::new();
+        };
+        let range = self.range(slot, part, default_range);
+        let stocked = stock.values(part.kind);
+        let is_stocked = |value: &f64| stocked.iter().any(|stocked| (stocked / value - 1.0).abs() < SAME_VALUE);
+        let mut values = self.series_of(slot, part).values(range.low, range.high);
+        values.retain(|value| !is_stocked(value));
+        values
+    }
+
+    fn range(&self, slot: &str, part: &FreePart, default_range: Range) -> Range {
+        pick(&self.ranges, slot, part).unwrap_or(default_range)
     }
 
     /// The keys that name a slot or a numbered part and that none of the given free parts answers to. A bare kind is for whatever there is.
@@ -124,50 +177,13 @@ impl Rules {
                 None => error,
             };
         };
-        let every = stocked(
-            stock,
-            part.kind,
-            Range {
-                low: 0.0,
-                high: f64::INFINITY,
-            },
-        );
+        let every = stock.values(part.kind);
         let middle = (range.low * range.high).sqrt();
         let distance = |value: &f64| (value / middle).ln().abs();
         match every.iter().min_by(|one, other| distance(one).total_cmp(&distance(other))) {
             Some(near) => error.help(format!("the nearest value in stock is {}", with_prefix(*near, unit))),
             None => error.help("the stock list holds no such part at all"),
         }
-    }
-}
-
-impl Stock {
-    /// Whether there are enough pieces of every listed value that `parts` use; values that are not listed are not counted.
-    #[must_use]
-    pub fn suffices(&self, parts: &[Component]) -> bool {
-        parts.iter().all(|part| {
-            let needed = parts.iter().filter(|other| *other == part).count();
-            let listed = part.kind().and_then(|kind| self.row(kind, part.value()));
-            listed
-                .and_then(|row| row.quantity)
-                .is_none_or(|quantity| quantity as usize >= needed)
-        })
-    }
-
-    /// What the parts cost together, if every price is known.
-    #[must_use]
-    pub fn cost(&self, parts: &[Component]) -> Option<f64> {
-        parts.iter().map(|part| self.row(part.kind()?, part.value())?.price).sum()
-    }
-
-    /// The tolerance stated for a value, as a share of one.
-    #[must_use]
-    pub fn tolerance(&self, kind: Kind, value: f64) -> Option<f64> {
-        self.row(kind, value)?.tolerance.map(Fraction::value)
-    }
-
-    fn row(&self, kind: Kind, value: f64) -> Option<&super::stock::StockedPart> {
-        self.rows.iter().find(|row| row.kind == kind && row.value == value)
     }
 }
 
@@ -214,17 +230,29 @@ fn pick<T: Copy>(rules: &[(Key, T)], slot: &str, part: &FreePart) -> Option<T> {
     })
 }
 
-fn stocked(stock: &Stock, kind: Kind, range: Range) -> Vec<f64> {
-    let fits = |value: f64| range.low <= value && value <= range.high;
-    let mut values: Vec<f64> = stock
-        .rows
-        .iter()
-        .filter(|row| row.kind == kind && fits(row.value) && row.quantity != Some(0))
-        .map(|row| row.value)
-        .collect();
-    values.sort_by(f64::total_cmp);
-    values.dedup();
-    values
+impl Range {
+    fn holds(self, value: f64) -> bool {
+        self.low <= value && value <= self.high
+    }
+}
+
+/// Every pair of stocked parts whose value lies in the range.
+fn pairs(stock: &Stock, kind: Kind, range: Range, left_out: Option<Joined>) -> Result<Vec<Choice>> {
+    let values = stock.values(kind);
+    if values.len().saturating_mul(values.len()) > MOST_PAIRS {
+        let message = format!(
+            "--pairs: a stock list of {} {} values makes too many pairs",
+            values.len(),
+            kind.word()
+        );
+        return Err(Error::new(ErrorKind::Search, message).help("leave --pairs out, or shorten the list"));
+    }
+    let choice = |pair: Pair| Choice {
+        value: pair.value(kind),
+        pair: Some(pair),
+    };
+    let choices = Pair::all(&values, left_out).map(choice);
+    Ok(choices.filter(|choice| range.holds(choice.value)).collect())
 }
 
 /// The unit a kind's values are printed with.

@@ -2,5 +2,6 @@
 
 pub mod choice;
 pub mod network;
+pub mod pairs;
 pub mod series;
 pub mod stock;

@@ -3,10 +3,14 @@
 use std::fmt;
 
 use num_complex::Complex64;
+use serde::Serialize;
 
 use crate::units::{Farads, Henries, Ohms, rkm};
 
 mod parse;
+
+/// Parts in one network at most.
+pub const MOST_PARTS: usize = parse::MOST_PARTS;
 
 /// A one-port. "Nothing fitted" is not a network; it is `None` where a network is optional.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,7 +37,8 @@ pub enum Component {
 }
 
 /// What can be chosen from a series or a stock list.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Kind {
     /// Resistors, in Ω.
     Resistor,
@@ -48,6 +53,15 @@ impl Kind {
         match self {
             Self::Resistor => "R",
             Self::Capacitor => "C",
+        }
+    }
+
+    /// `resistor` or `capacitor`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Resistor => "resistor",
+            Self::Capacitor => "capacitor",
         }
     }
 
@@ -178,6 +192,32 @@ impl Network {
                 Some(component) => Self::Fixed(component),
                 None => Self::Free(part.clone()),
             },
+        }
+    }
+
+    /// The network with its free parts replaced, in written order, by networks; free parts without one stay free. A series put into a
+    /// series is laid flat, as is a parallel in a parallel.
+    #[must_use]
+    pub fn with_networks(&self, networks: &[Self]) -> Self {
+        self.with_next_networks(&mut networks.iter().cloned())
+    }
+
+    fn with_next_networks(&self, networks: &mut impl Iterator<Item = Self>) -> Self {
+        let mut fill = |members: &[Self]| members.iter().map(|member| member.with_next_networks(networks)).collect();
+        match self {
+            Self::Fixed(component) => Self::Fixed(*component),
+            Self::Series(members) => parse::series(fill(members)),
+            Self::Parallel(members) => parse::parallel(fill(members)),
+            Self::Free(part) => networks.next().unwrap_or_else(|| Self::Free(part.clone())),
+        }
+    }
+
+    /// The single parts, fixed and free, in written order.
+    #[must_use]
+    pub fn leaves(&self) -> Vec<&Self> {
+        match self {
+            Self::Fixed(_) | Self::Free(_) => vec![self],
+            Self::Series(members) | Self::Parallel(members) => members.iter().flat_map(Self::leaves).collect(),
         }
     }
 

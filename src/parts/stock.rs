@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::network::Kind;
+use super::network::{Component, Kind};
 use crate::error::{Error, ErrorKind, Result};
 use crate::rows::{self, Row};
 use crate::source::{Passage, Source};
@@ -56,7 +56,7 @@ impl Stock {
                 let written = row.cell(1);
                 let message = format!(
                     "the {} {} stands in row {earlier} and again in row {line}",
-                    word(part.kind),
+                    part.kind.word(),
                     written.text()
                 );
                 return Err(Error::at(&written, ErrorKind::Conflict, message)
@@ -77,6 +77,92 @@ impl Stock {
         Ok(Self { rows: parts })
     }
 
+    /// Several lists as one. What stands in more than one of them keeps its rows: the pieces add up.
+    #[must_use]
+    pub fn joined(lists: impl IntoIterator<Item = Self>) -> Self {
+        Self {
+            rows: lists.into_iter().flat_map(|list| list.rows).collect(),
+        }
+    }
+
+    /// Every value of a kind of which there is a piece, in Ω or F, ascending.
+    #[must_use]
+    pub fn values(&self, kind: Kind) -> Vec<f64> {
+        let in_stock = self.rows.iter().filter(|row| row.kind == kind && row.quantity != Some(0));
+        let mut values: Vec<f64> = in_stock.map(|row| row.value).collect();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        values
+    }
+
+    /// How many pieces there are of a value; `None` where a row of it says nothing, which is as many as needed. An unlisted value has 0.
+    #[must_use]
+    pub fn quantity(&self, kind: Kind, value: f64) -> Option<u32> {
+        self.rows_of(kind, value)
+            .map(|row| row.quantity)
+            .try_fold(0_u32, |sum, quantity| Some(sum.saturating_add(quantity?)))
+    }
+
+    /// The tolerance of the part of a value: the widest where several rows hold it. `None` for what is not in stock, and where a
+    /// row says nothing.
+    #[must_use]
+    pub fn tolerance(&self, kind: Kind, value: f64) -> Option<Fraction> {
+        let in_stock = self.rows_of(kind, value).filter(|row| row.quantity != Some(0));
+        let stated: Option<Vec<Fraction>> = in_stock.map(|row| row.tolerance).collect();
+        stated?.into_iter().max_by(|one, other| one.value().total_cmp(&other.value()))
+    }
+
+    /// Whether there are enough pieces of every listed value that `parts` use; values that are not listed are not counted.
+    #[must_use]
+    pub fn suffices(&self, parts: &[Component]) -> bool {
+        parts.iter().all(|part| {
+            let needed = parts.iter().filter(|other| *other == part).count();
+            let listed = part.kind().filter(|kind| self.rows_of(*kind, part.value()).next().is_some());
+            listed
+                .and_then(|kind| self.quantity(kind, part.value()))
+                .is_none_or(|quantity| quantity as usize >= needed)
+        })
+    }
+
+    /// What the parts cost together, if every price is known: of a value that stands in several rows the cheapest pieces first, as far
+    /// as they reach.
+    #[must_use]
+    pub fn cost(&self, parts: &[Component]) -> Option<f64> {
+        let mut prices = Vec::with_capacity(parts.len());
+        for (index, part) in parts.iter().enumerate() {
+            if parts.iter().take(index).any(|earlier| earlier == part) {
+                continue;
+            }
+            let needed = parts.iter().filter(|other| *other == part).count();
+            prices.extend(self.prices(part.kind()?, part.value(), needed)?);
+        }
+        // In a fixed order and to 10⁻⁹, so that builds of equal cost compare as equal whatever they are made of.
+        prices.sort_by(f64::total_cmp);
+        let sum: f64 = prices.into_iter().sum();
+        let rounded = (sum * 1e9).round() / 1e9 + 0.0;
+        [rounded, sum].into_iter().find(|cost| cost.is_finite())
+    }
+
+    /// The prices of the cheapest so many pieces; `None` where one is not known, or there are fewer.
+    fn prices(&self, kind: Kind, value: f64, needed: usize) -> Option<Vec<f64>> {
+        let mut rows: Vec<&StockedPart> = self.rows_of(kind, value).collect();
+        let price = |row: &StockedPart| row.price.unwrap_or(f64::INFINITY);
+        rows.sort_by(|one, other| price(one).total_cmp(&price(other)));
+        let mut prices = Vec::with_capacity(needed);
+        for row in rows {
+            let left = needed - prices.len();
+            let taken = row.quantity.map_or(left, |quantity| left.min(quantity as usize));
+            if taken > 0 {
+                prices.extend(std::iter::repeat_n(row.price?, taken));
+            }
+        }
+        (prices.len() == needed).then_some(prices)
+    }
+
+    fn rows_of(&self, kind: Kind, value: f64) -> impl Iterator<Item = &StockedPart> {
+        self.rows.iter().filter(move |row| row.kind == kind && row.value == value)
+    }
+
     /// One line: how many values of each kind were read.
     #[must_use]
     pub fn summary(&self) -> String {
@@ -93,13 +179,6 @@ impl Stock {
         let resistors = plural(count(Kind::Resistor), "resistor value");
         let capacitors = plural(count(Kind::Capacitor), "capacitor value");
         format!("{resistors} and {capacitors}; {priced} with a price, {empty} out of stock")
-    }
-}
-
-fn word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Resistor => "resistor",
-        Kind::Capacitor => "capacitor",
     }
 }
 
@@ -138,7 +217,7 @@ fn value(kind: Kind, cell: &Passage<'_>) -> Result<f64> {
     if range.contains(&value) {
         return Ok(value);
     }
-    let message = format!("a {} of `{}` is outside {limits}", word(kind), cell.text());
+    let message = format!("a {} of `{}` is outside {limits}", kind.word(), cell.text());
     Err(Error::at(cell, ErrorKind::Range, message).label(format!("expected {limits}")))
 }
 
@@ -236,6 +315,51 @@ mod tests {
                 error.picture()
             );
         }
+    }
+
+    fn lists() -> Stock {
+        let one = read("resistor,10k,5 %,0.04,2,\nresistor,22k,,0.10,,\ncapacitor,1n,10 %,,3,\n").unwrap();
+        let other = read("resistor,10k,1 %,0.03,1,\nresistor,22k,1 %,0.20,4,\nresistor,47k,2 %,0.05,0,\n").unwrap();
+        Stock::joined([one, other])
+    }
+
+    fn resistors(values: &[f64]) -> Vec<Component> {
+        values.iter().filter_map(|value| Kind::Resistor.component(*value)).collect()
+    }
+
+    #[test]
+    fn the_pieces_of_several_lists_add_up() {
+        let stock = lists();
+        assert_eq!(stock.values(Kind::Resistor), [10e3, 22e3]);
+        assert_eq!(stock.quantity(Kind::Resistor, 10e3), Some(3));
+        assert_eq!(stock.quantity(Kind::Resistor, 22e3), None);
+        assert_eq!(stock.quantity(Kind::Resistor, 33e3), Some(0));
+        assert!(stock.suffices(&resistors(&[10e3, 10e3, 10e3])));
+        assert!(!stock.suffices(&resistors(&[10e3; 4])));
+        assert!(!stock.suffices(&resistors(&[47e3])));
+        assert!(stock.suffices(&resistors(&[22e3; 9])));
+    }
+
+    #[test]
+    fn the_cheapest_pieces_come_first_as_far_as_they_reach() {
+        let stock = lists();
+        assert_eq!(stock.cost(&resistors(&[10e3])), Some(0.03));
+        assert_eq!(stock.cost(&resistors(&[10e3, 22e3, 10e3])), Some(0.03 + 0.04 + 0.10));
+        assert_eq!(stock.cost(&resistors(&[10e3; 4])), None, "there are three");
+        assert_eq!(stock.cost(&resistors(&[])), Some(0.0));
+        let capacitor: Vec<Component> = Kind::Capacitor.component(1e-9).into_iter().collect();
+        assert_eq!(stock.cost(&capacitor), None, "no price");
+    }
+
+    #[test]
+    fn a_part_has_the_widest_tolerance_of_its_rows() {
+        let stock = lists();
+        let of = |kind, value| stock.tolerance(kind, value).map(Fraction::value);
+        assert_eq!(of(Kind::Resistor, 10e3), Some(0.05));
+        assert_eq!(of(Kind::Capacitor, 1e-9), Some(0.1));
+        assert_eq!(of(Kind::Resistor, 22e3), None, "one row does not say");
+        assert_eq!(of(Kind::Resistor, 47e3), None, "out of stock");
+        assert_eq!(of(Kind::Capacitor, 10e3), None);
     }
 
     #[test]

@@ -22,7 +22,7 @@ use crate::search::space::{SlotSpace, Space};
 use crate::target::Target;
 
 /// Requests with more candidates than this are explained without further searches, and so many are tried in all for what-ifs.
-const MOST_SEARCHED_AGAIN: u64 = 2_000_000;
+pub(super) const MOST_SEARCHED_AGAIN: u64 = 2_000_000;
 /// A target met with more room than this, in dB, is asked how tight it could be made.
 const ROOM: f64 = 0.1;
 
@@ -200,7 +200,7 @@ impl Asked<'_> {
 }
 
 impl Prepared {
-    fn candidates(&self) -> u64 {
+    pub(super) fn candidates(&self) -> u64 {
         self.spaces.iter().map(Space::count).fold(0, u64::saturating_add)
     }
 
@@ -228,8 +228,8 @@ pub(super) fn explanation(asked: &Asked<'_>) -> Result<Explanation> {
 /// The best margin with at most so many parts, for every number of parts that a candidate has.
 fn by_part_count(asked: &Asked<'_>) -> Vec<ByPartCount> {
     let mut groups: BTreeMap<usize, Vec<Space>> = BTreeMap::new();
-    for space in &asked.prepared.spaces {
-        groups.entry(space.part_count()).or_default().push(space.clone());
+    for space in asked.prepared.spaces.iter().flat_map(Space::by_part_count) {
+        groups.entry(space.part_count()).or_default().push(space);
     }
     let mut rows: Vec<ByPartCount> = Vec::new();
     for (parts, spaces) in groups {

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use super::explain::{Explanation, Stops};
 use super::{
-    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare, yields,
+    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare,
+    purchase, shopping, yields,
 };
 use crate::circuit::Setting;
 use crate::error::Result;
@@ -44,7 +45,7 @@ pub(super) fn finish(
     let target = &request.target;
     let entries = &found.entries;
     let present = present(prepared, target)?;
-    let builds = builds(prepared, plan, target, entries, yields);
+    let builds = builds(request, prepared, plan, entries, yields);
     let best = entries.first().map(|entry| prepared.built(entry));
     let indifferent = match &best {
         Some(best) => indifferent(prepared, target, best)?,
@@ -64,6 +65,7 @@ pub(super) fn finish(
         explanation,
         left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
         suggestion: explain::suggestion(request, prepared, matters)?,
+        purchases: purchase::purchases(request, prepared, plan, &builds)?,
         indifferent,
         builds,
     })
@@ -77,7 +79,11 @@ fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) 
             let series = request.rules.listed_series(slot.word(), &part.part);
             (
                 key(slot, part),
-                series.map_or_else(|| "stock".to_owned(), |series| series.to_string()),
+                match series {
+                    Some(series) => series.to_string(),
+                    None if part.pairs.is_empty() => "stock".to_owned(),
+                    None => "stock, pairs".to_owned(),
+                },
             )
         };
         let parts = |slot: &'_ SlotSpace| slot.parts.iter().map(|part| origin(slot.slot, part)).collect::<Vec<_>>();
@@ -135,7 +141,7 @@ impl Prepared {
         for (slot, network) in self
             .spaces
             .get(entry.space)
-            .map(|space| space.networks(&entry.chosen))
+            .map(|space| space.networks(&entry.choices))
             .unwrap_or_default()
         {
             guitar.fit(slot, network);
@@ -161,8 +167,8 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     })
 }
 
-fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
-    let settings = settings(target);
+fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
+    let settings = settings(&request.target);
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
         let level = |guitar: &Guitar, setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
@@ -191,6 +197,8 @@ fn builds(prepared: &Prepared, plan: &Plan, target: &Target, entries: &[Entry], 
             hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
             joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
             parts: parts(space, &entry.chosen),
+            pairs: shopping::pairs(space, entry),
+            items: shopping::items(space, entry, request.rules.stock.as_ref()),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
             built: *built,
@@ -224,7 +232,7 @@ fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {
     others.filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string()))).collect()
 }
 
-fn parts(space: &Space, values: &[Vec<f64>]) -> Parts {
+pub(super) fn parts(space: &Space, values: &[Vec<f64>]) -> Parts {
     let names = space
         .slots
         .iter()
@@ -232,7 +240,7 @@ fn parts(space: &Space, values: &[Vec<f64>]) -> Parts {
     Parts(names.zip(values.iter().flatten().copied()).collect())
 }
 
-fn key(slot: Slot, part: &PartSpace) -> String {
+pub(super) fn key(slot: Slot, part: &PartSpace) -> String {
     format!("{slot}.{}", part.part.name)
 }
 
@@ -338,6 +346,7 @@ fn thinned(range: &SlotSpace) -> Option<SlotSpace> {
         let (count, last) = (most.min(part.values.len()), part.values.len().saturating_sub(1));
         let step = |index: usize| index * last / (count - 1).max(1);
         part.values = (0..count).filter_map(|index| part.values.get(step(index))).copied().collect();
+        part.pairs.clear();
     }
     Some(thinned)
 }
@@ -377,7 +386,8 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
     if rest.is_empty() || alone.into_iter().all(as_fitted) {
         return Ok(None);
     }
-    let mut spaces: Vec<Space> = prepared.spaces.iter().map(|space| space.only(&rest)).collect();
+    let rest_of = |space: &Space| space.only(&rest).by_part_count();
+    let mut spaces: Vec<Space> = prepared.spaces.iter().flat_map(rest_of).collect();
     spaces.dedup();
     let plan = Plan::new(&prepared.build, &prepared.present, &request.target, &rest).map_err(prepare::silent)?;
     let most_parts = spaces.iter().map(Space::part_count).max().unwrap_or_default();
@@ -387,7 +397,11 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
         let serves = |entry: &&Entry| entry.margin >= best.margin_db - NOTICEABLE_LOSS && (entry.margin >= 0.0 || !best.meets_target);
         if let Some(entry) = found.entries.first().filter(serves) {
             let mut guitar = prepared.build.clone();
-            for (slot, network) in simple.get(entry.space).map(|space| space.networks(&entry.chosen)).unwrap_or_default() {
+            for (slot, network) in simple
+                .get(entry.space)
+                .map(|space| space.networks(&entry.choices))
+                .unwrap_or_default()
+            {
                 guitar.fit(slot, network);
             }
             return Ok(Some(LeftAlone {

@@ -30,7 +30,12 @@ pub fn in_depth(request: &Request, fittings: &[(Slot, Option<Network>)], progres
             build.fit_all(fittings, "--build")?;
             Some(build)
         };
-        let silent = || Error::new(ErrorKind::Search, "this build makes no sound at a knob position the target asks about");
+        let silent = || {
+            Error::new(
+                ErrorKind::Search,
+                "this build makes no sound at a knob position the target asks about",
+            )
+        };
         let build = build.ok_or_else(silent)?;
         let asked = Asked {
             build: &build,

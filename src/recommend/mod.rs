@@ -4,6 +4,8 @@ pub mod explain;
 mod finish;
 mod in_depth;
 mod prepare;
+pub mod purchase;
+pub mod shopping;
 mod yields;
 
 use std::collections::BTreeMap;
@@ -12,6 +14,8 @@ use serde::{Serialize, Serializer};
 
 pub use self::explain::{Explanation, Stops};
 pub use self::in_depth::in_depth;
+pub use self::purchase::Purchase;
+pub use self::shopping::Item;
 pub use self::yields::Tolerance;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
@@ -121,6 +125,8 @@ pub struct Recommendation {
     pub left_alone: Option<LeftAlone>,
     /// What would help where nothing that was searched can.
     pub suggestion: Option<Suggestion>,
+    /// Single parts that are not in stock and would help, the most helpful first; none without a stock list.
+    pub purchases: Vec<Purchase>,
 }
 
 /// How the guitar does as it is.
@@ -145,7 +151,7 @@ pub struct SearchSummary {
     pub evaluated: f64,
     /// Whether the best of them all was found for certain.
     pub exact: bool,
-    /// Where each free part's values come from: a series, or "stock".
+    /// Where each free part's values come from: a series, "stock", or "stock, pairs".
     pub values: BTreeMap<String, String>,
     /// The best found with any value at all; none without a free part.
     pub ideal: Option<Ideal>,
@@ -184,6 +190,10 @@ pub struct Build {
     pub joined_at: Option<Joint>,
     /// The values of the free parts, in Ω and F.
     pub parts: Parts,
+    /// The free parts that are made of two, each with the two as a network.
+    pub pairs: BTreeMap<String, String>,
+    /// Every part that goes into the searched slots.
+    pub items: Vec<Item>,
     /// Margin in dB: how many are left before a clause breaks.
     pub margin_db: f64,
     /// Whether the margin is not below 0.

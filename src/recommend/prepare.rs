@@ -5,7 +5,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
-use crate::parts::network::Network;
+use crate::parts::network::{MOST_PARTS, Network};
 use crate::search::space::{SlotSpace, Space};
 use crate::source::Source;
 use crate::target::{Clause, Target};
@@ -17,7 +17,11 @@ const SERIES_BANDS_END: f64 = 600.0;
 /// The alternatives of one slot.
 type Alternatives = (Slot, Vec<Option<Network>>);
 
+/// Free parts of one search at most, where each may be a pair.
+const MOST_FREE_WITH_PAIRS: usize = 8;
+
 pub(super) fn prepare(request: &Request) -> Result<Prepared> {
+    check_pairs(request)?;
     let (present, build) = guitars(request)?;
     check_target(&request.target, &build)?;
     let searched = if request.searches.is_empty() {
@@ -25,13 +29,18 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
     } else {
         asked_searches(&request.searches, &build)?
     };
-    let spaces = spaces(&searched, request)?;
+    let mut spaces = spaces(&searched, request)?;
+    if request.rules.pairs && request.searches.is_empty() {
+        spaces = limit_pairs(spaces);
+    }
     check_keys(request, &spaces)?;
     let candidates = spaces.iter().map(Space::count).fold(0, u64::saturating_add);
     if candidates > MOST_CANDIDATES && !request.large {
         let message = format!("{} candidates are more than {}", grouped(candidates), grouped(MOST_CANDIDATES));
-        return Err(Error::new(ErrorKind::Search, message)
-            .help("allow it with --large, or narrow it: fewer free parts, a coarser series (--values), a shorter --range"));
+        return Err(Error::new(ErrorKind::Search, message).help(match request.rules.pairs {
+            true => "allow it with --large, or narrow it: fewer free parts, a shorter --range, no --pairs",
+            false => "allow it with --large, or narrow it: fewer free parts, a coarser series (--values), a shorter --range",
+        }));
     }
     Ok(Prepared {
         present,
@@ -39,6 +48,66 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
         slots: searched.iter().map(|(slot, _)| *slot).collect(),
         spaces,
     })
+}
+
+fn check_pairs(request: &Request) -> Result<()> {
+    let rules = &request.rules;
+    if rules.pairs && rules.stock.is_none() {
+        let error = Error::new(
+            ErrorKind::Missing,
+            "--pairs joins parts that are in stock, and no stock list is given",
+        );
+        return Err(error.help("add --stock with a file or a shipped list, such as --stock small-workshop"));
+    }
+    for (slot, network) in request.searches.iter().filter(|_| rules.pairs) {
+        let parts = network
+            .as_ref()
+            .map_or(0, |network| network.part_count() + network.free_parts().len());
+        if parts > MOST_PARTS {
+            let message = format!("--pairs: the network for {slot} could have {parts} parts; {MOST_PARTS} is the most");
+            return Err(Error::new(ErrorKind::Range, message).help("each free part may be two: leave some out"));
+        }
+    }
+    Ok(())
+}
+
+/// Drops what pairs cannot improve, and refuses what is beyond reason.
+fn trim_pairs(spaces: &mut [Space], request: &Request) -> Result<()> {
+    let Some(stock) = request.rules.stock.as_ref().filter(|_| request.rules.pairs) else {
+        return Ok(());
+    };
+    for space in spaces {
+        let free = space.parts().count();
+        if free > MOST_FREE_WITH_PAIRS {
+            let message = format!("--pairs: a search of {free} free parts; {MOST_FREE_WITH_PAIRS} is the most");
+            return Err(Error::new(ErrorKind::Range, message).help("search fewer slots together, or leave --pairs out"));
+        }
+        space.drop_idle_pairs(stock);
+    }
+    Ok(())
+}
+
+/// Of the networks that the target chose, the larger ones go without pairs where all together would be refused.
+fn limit_pairs(spaces: Vec<Space>) -> Vec<Space> {
+    let mut alternatives: Vec<(Space, Space)> = spaces.into_iter().map(|space| (space.without_pairs(), space)).collect();
+    let mut order: Vec<(u64, usize)> = alternatives
+        .iter()
+        .enumerate()
+        .map(|(index, (_, paired))| (paired.count(), index))
+        .collect();
+    order.sort_unstable();
+    let mut total = alternatives.iter().map(|(single, _)| single.count()).fold(0, u64::saturating_add);
+    for (count, index) in order {
+        if let Some((single, paired)) = alternatives.get_mut(index) {
+            let with_pairs = (total - single.count()).saturating_add(count);
+            if with_pairs <= MOST_CANDIDATES {
+                total = with_pairs;
+                *single = paired.clone();
+            }
+        }
+    }
+    let singles = alternatives.into_iter().map(|(space, _)| space);
+    singles.filter(|space| space.parts().all(|part| !part.values.is_empty())).collect()
 }
 
 fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
@@ -197,6 +266,7 @@ fn spaces(searched: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
             ));
         }
     }
+    trim_pairs(&mut spaces, request)?;
     Ok(spaces)
 }
 

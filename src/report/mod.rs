@@ -4,6 +4,7 @@ mod explanation;
 mod json;
 mod recommendation;
 mod response;
+mod shopping;
 mod table;
 mod tolerance;
 mod values;

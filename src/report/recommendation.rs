@@ -1,12 +1,13 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
 use super::explanation::explanation;
+use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
 use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, nothing_fitted, place, slot_part, wrapped};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
-use crate::recommend::{Build, Indifferent, Recommendation, Stops, Worst};
+use crate::recommend::{Build, Indifferent, Recommendation, SearchSummary, Stops, Worst};
 use crate::source::Source;
 use crate::units::grouped;
 
@@ -38,12 +39,12 @@ pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
     blocks.join("\n\n") + "\n"
 }
 
-/// The ranked builds as CSV, one row a build.
+/// The ranked builds as a shopping list in CSV, one row for each different part of a slot.
 ///
 /// # Errors
 /// None in practice: every row has the header's length.
 pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
-    csv_table(result).csv()
+    shopping_table(result).csv()
 }
 
 /// The answer in one sentence.
@@ -100,7 +101,9 @@ fn drawn(result: &Recommendation) -> Option<String> {
             None => groups.push((drawn.tolerance, vec![drawn.value.clone()])),
         }
     }
-    let within = groups.iter().map(|(tolerance, values)| format!("{} ±{} %", list(values), percent(*tolerance)));
+    let within = groups
+        .iter()
+        .map(|(tolerance, values)| format!("{} ±{} %", list(values), percent(*tolerance)));
     let within = match result.tolerances.is_empty() {
         true => "every value exact".to_owned(),
         false => within.collect::<Vec<_>>().join("; "),
@@ -182,21 +185,42 @@ fn searched(result: &Recommendation) -> String {
         .search
         .iter()
         .filter(|space| space.slots.values().any(|network| network != "none"))
-        .map(|space| {
-            let slots: Vec<String> = space.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
-            slots.join(" with ")
-        })
+        .map(space_in_words)
         .collect();
     let candidates: u64 = result.search.iter().map(|space| space.candidates).sum();
     if spaces.is_empty() {
         return "Searched: nothing fitted, and nothing else.".to_owned();
     }
     format!(
-        "Searched: {}; {} {} in all, nothing fitted among them.",
+        "Searched: {}; {} {} in all, nothing fitted among them.{}",
         spaces.join("; "),
         grouped(candidates),
-        if candidates == 1 { "combination" } else { "combinations" }
+        if candidates == 1 { "combination" } else { "combinations" },
+        without_pairs(result)
     )
+}
+
+/// Which networks were searched with single parts only, where others had pairs.
+fn without_pairs(result: &Recommendation) -> String {
+    let has_pairs = |space: &&SearchSummary| space.values.values().any(|origin| origin.ends_with("pairs"));
+    if !result.search.iter().any(|space| has_pairs(&space)) {
+        return String::new();
+    }
+    let single = result.search.iter().filter(|space| !space.values.is_empty() && !has_pairs(space));
+    let names: Vec<String> = single.map(space_in_words).collect();
+    match names.as_slice() {
+        [] => " Two parts could stand for one.".to_owned(),
+        [_] | [_, _] => format!(" Two parts could stand for one, but not in {} (too many).", list(&names)),
+        names => format!(
+            " Two parts could stand for one, but not in the {} largest searches (too many).",
+            names.len()
+        ),
+    }
+}
+
+fn space_in_words(space: &SearchSummary) -> String {
+    let slots: Vec<String> = space.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
+    slots.join(" with ")
 }
 
 /// Where the knobs stand and at which frequency; knobs that the target never moves are passed over.
@@ -288,7 +312,17 @@ const SHORT_TITLES: Titles = [
 ];
 
 fn table(result: &Recommendation, titles: &Titles) -> Table {
-    let [margin, meets, share, worst_volume, worst_tone, worst_frequency, differs, moves, parts] = *titles;
+    let [
+        margin,
+        meets,
+        share,
+        worst_volume,
+        worst_tone,
+        worst_frequency,
+        differs,
+        moves,
+        parts,
+    ] = *titles;
     let (volume_moves, tone_moves) = moved_knobs(result);
     let slots: Vec<Slot> = result
         .builds
@@ -354,6 +388,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     lines.extend(explanation(result));
     lines.extend(drawn(result));
     lines.extend(what_finer_values_buy(result));
+    lines.extend(purchases_in_words(result));
     lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
     if let Some(suggestion) = &result.suggestion {
         let met = if suggestion.margin_db >= 0.0 {
@@ -387,14 +422,16 @@ fn reasons(result: &Recommendation) -> Vec<String> {
 /// What the best could gain if every value inside the ranges could be bought; none where nothing free was searched.
 fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
     let ideals = result.search.iter().filter_map(|space| space.ideal.as_ref());
-    let ideal = ideals.map(|ideal| ideal.margin_db).reduce(f64::max)?;
+    // The ideal keeps to what lies between the values in stock; a purchase may lie outside.
+    let bought = result.purchases.iter().map(|purchase| purchase.margin_db);
+    let ideal = ideals.map(|ideal| ideal.margin_db).chain(bought).reduce(f64::max)?;
     let best = result.builds.iter().map(|build| build.margin_db).reduce(f64::max)?;
     let ideal = ideal.max(best);
     let mut origins: Vec<String> = result.search.iter().flat_map(|space| space.values.values().cloned()).collect();
     origins.sort();
     origins.dedup();
     let values = match origins.as_slice() {
-        [only] if only == "stock" => "the parts in stock".to_owned(),
+        [first, ..] if first.starts_with("stock") => "the parts in stock".to_owned(),
         origins => format!("{} values", list(origins)),
     };
     let gain = if best < 0.0 && ideal >= 0.0 {
@@ -449,70 +486,4 @@ fn what_does_not_matter(result: &Recommendation, best: &Build, item: &Indifferen
         slot_part(item.slot),
         item.span_db
     )
-}
-
-fn csv_table(result: &Recommendation) -> Table {
-    let slots: Vec<Slot> = result
-        .builds
-        .first()
-        .map(|build| build.slots.keys().copied().collect())
-        .unwrap_or_default();
-    let before = ["rank"].into_iter().map(str::to_owned);
-    let after = [
-        "margin_db",
-        "meets_target",
-        "yield",
-        "yield_low95",
-        "yield_high95",
-        "rms_db",
-        "volume_shift_db",
-        "worst_clause",
-        "worst_case",
-        "worst_volume",
-        "worst_tone",
-        "worst_frequency_hz",
-        "worst_difference_db",
-        "part_count",
-        "cost",
-        "at_range_end",
-        "sounds_like_first",
-    ];
-    let names = before
-        .chain(slots.iter().map(|slot| slot.word().to_owned()))
-        .chain(after.map(str::to_owned));
-    let row = |build: &Build| {
-        let mut row = vec![Cell::number(build.rank as f64, 0)];
-        row.extend(build.slots.values().map(Cell::text));
-        row.push(Cell::number(build.margin_db, 2));
-        row.push(Cell::text(build.meets_target.to_string()));
-        row.extend(match build.built {
-            Some(built) => [built.share, built.interval95[0], built.interval95[1]].map(|share| Cell::number(share, 4)),
-            None => [Cell::Empty(""), Cell::Empty(""), Cell::Empty("")],
-        });
-        row.extend([build.rms_db, build.volume_shift_db].map(|figure| Cell::number(figure, 2)));
-        row.push(Cell::number(build.worst.clause as f64, 0));
-        row.push(build.worst.case.as_ref().map_or(Cell::Empty(""), Cell::text));
-        row.extend([build.worst.volume, build.worst.tone].map(|rotation| Cell::number(rotation, 3)));
-        row.push(
-            build
-                .worst
-                .frequency_hz
-                .map_or(Cell::Empty(""), |frequency| Cell::number(frequency, 1)),
-        );
-        row.push(Cell::number(build.worst.difference_db, 2));
-        row.push(Cell::number(build.part_count as f64, 0));
-        row.push(build.cost.map_or(Cell::Empty(""), |cost| Cell::number(cost, 2)));
-        row.push(Cell::text(build.at_range_end.join(" ")));
-        row.push(Cell::text(build.sounds_like_first.to_string()));
-        row
-    };
-    Table {
-        columns: names
-            .map(|name| Column {
-                title: String::new(),
-                name,
-            })
-            .collect(),
-        rows: result.builds.iter().map(row).collect(),
-    }
 }

@@ -74,12 +74,19 @@ fn histogram(margins: &Distribution) -> String {
         let bar = (LONGEST_BAR * *count as f64 / most).round() as usize;
         let bar = if *count > 0 { bar.max(1) } else { 0 };
         // Misses and hits never share a sign.
-        let (side, mark) = if from + margins.bar_db <= 0.0 { ("misses", '-') } else { ("meets", '#') };
+        let (side, mark) = if from + margins.bar_db <= 0.0 {
+            ("misses", '-')
+        } else {
+            ("meets", '#')
+        };
         let side = if from < 0.0 && from + margins.bar_db > 0.0 { "both" } else { side };
         let line = format!("  {from:+7.2}  {side:<6}  {:<40} {}", mark.to_string().repeat(bar), grouped(*count));
         lines.push(line);
     }
-    let percentiles = margins.percentiles.iter().map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
+    let percentiles = margins
+        .percentiles
+        .iter()
+        .map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
     lines.push(format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")));
     lines.join("\n")
 }
@@ -141,9 +148,8 @@ fn advice(depth: &Depth) -> Vec<String> {
 
 fn worst(depth: &Depth) -> String {
     let corner = &depth.worst;
-    let off = |(value, factor): &(String, f64)| {
-        ((factor - 1.0).abs() > ON_THE_MARK).then(|| format!("{value} {:+.0} %", 100.0 * (factor - 1.0)))
-    };
+    let off =
+        |(value, factor): &(String, f64)| ((factor - 1.0).abs() > ON_THE_MARK).then(|| format!("{value} {:+.0} %", 100.0 * (factor - 1.0)));
     let off: Vec<String> = corner.factors.iter().filter_map(off).collect();
     let at = match corner.frequency_hz {
         Some(frequency) => hertz(frequency),
@@ -156,7 +162,11 @@ fn worst(depth: &Depth) -> String {
         knob(corner.volume),
         knob(corner.tone),
         corner.difference_db,
-        if off.is_empty() { "every value on its mark".to_owned() } else { list(&off) }
+        if off.is_empty() {
+            "every value on its mark".to_owned()
+        } else {
+            list(&off)
+        }
     )
 }
 
@@ -181,7 +191,12 @@ fn response(corner: &Corner) -> Table {
         row.extend(own.map(|point| level(figure(point))));
         row
     };
-    let rows = |at: &(f64, f64)| [row(*at, "mark", |point| point.nominal_db), row(*at, "worst", |point| point.worst_db)];
+    let rows = |at: &(f64, f64)| {
+        [
+            row(*at, "mark", |point| point.nominal_db),
+            row(*at, "worst", |point| point.worst_db),
+        ]
+    };
     Table {
         columns,
         rows: knobs.iter().flat_map(rows).collect(),

@@ -23,7 +23,9 @@ pub fn network(network: &Network) -> String {
     }
 }
 
-fn component_in_words(component: Component) -> String {
+/// A part with its value: `a 22 nF capacitor`.
+#[must_use]
+pub fn component_in_words(component: Component) -> String {
     let (value, what) = match component {
         Component::Resistor(value) => (with_prefix(value.value(), "Ω"), "resistor"),
         Component::Capacitor(value) => (with_prefix(value.value(), "F"), "capacitor"),

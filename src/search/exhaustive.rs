@@ -46,12 +46,11 @@ pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>
             if !space.choices(index, &mut choices) {
                 continue;
             }
-            let values = space.values(&choices);
-            if !fits_stock(stock, space, &values) {
+            if !fits_stock(stock, space, &choices) {
                 continue;
             }
-            if let Some(worst) = evaluator.worst(&fitted, &values) {
-                kept.offer(worst.margin, || entry(worst.margin, space, number, &values, stock));
+            if let Some(worst) = evaluator.worst(&fitted, &space.values(&choices)) {
+                kept.offer(worst.margin, || entry(worst.margin, space, number, &choices, stock));
             }
         }
     }
@@ -59,24 +58,26 @@ pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>
 }
 
 /// Whether there are enough pieces in stock for a candidate.
-pub(crate) fn fits_stock(stock: Option<&Stock>, space: &Space, values: &[Vec<f64>]) -> bool {
-    stock.is_none_or(|stock| stock.suffices(&components(&space.networks(values))))
+pub(crate) fn fits_stock(stock: Option<&Stock>, space: &Space, choices: &[usize]) -> bool {
+    stock.is_none_or(|stock| stock.suffices(&components(&space.networks(choices))))
 }
 
-pub(crate) fn entry(margin: f64, space: &Space, number: usize, values: &[Vec<f64>], stock: Option<&Stock>) -> Entry {
-    let networks = space.networks(values);
+pub(crate) fn entry(margin: f64, space: &Space, number: usize, choices: &[usize], stock: Option<&Stock>) -> Entry {
+    let networks = space.networks(choices);
     let parts_of = |network: &Option<Network>| network.as_ref().map(Network::components).unwrap_or_default();
+    let parts = components(&networks);
     Entry {
         margin,
-        parts: space.part_count(),
-        cost: stock.and_then(|stock| stock.cost(&components(&networks))),
+        parts: parts.len(),
+        cost: stock.and_then(|stock| stock.cost(&parts)),
         values: networks
             .iter()
             .map(|(_, network)| parts_of(network).iter().map(|part| part.value()).collect())
             .collect(),
         written: networks.iter().map(|(_, network)| written(network.as_ref())).collect(),
         space: number,
-        chosen: values.to_vec(),
+        choices: choices.to_vec(),
+        chosen: space.values(choices),
     }
 }
 

@@ -303,14 +303,14 @@ impl<'j> Job<'j> {
         let values = space.values(choices);
         let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         if let Some(worst) = evaluator.worst(&fitted, &values) {
-            kept.offer(worst.margin, || entry(worst.margin, space, number, &values, self.stock));
+            kept.offer(worst.margin, || entry(worst.margin, space, number, choices, self.stock));
         }
         true
     }
 
     /// Whether interchangeable parts are in order and there are enough pieces.
     pub(super) fn is_admissible(&self, space: &Space, choices: &[usize]) -> bool {
-        space.in_order(choices) && (self.stock.is_none() || fits_stock(self.stock, space, &space.values(choices)))
+        space.in_order(choices) && fits_stock(self.stock, space, choices)
     }
 
     /// A coarse sample of every space: the first threshold, and which combinations bind.

@@ -24,7 +24,9 @@ pub struct Entry {
     pub written: Vec<String>,
     /// Which space it comes from.
     pub space: usize,
-    /// The values of the free parts alone, slot by slot.
+    /// The choice of each free part, in slot and written order.
+    pub choices: Vec<usize>,
+    /// The values of the free parts alone, slot by slot; a pair has the value of both together.
     pub chosen: Vec<Vec<f64>>,
 }
 
@@ -232,6 +234,7 @@ mod tests {
             values: vec![vec![value; parts]],
             written: vec![format!("{value}")],
             space: 0,
+            choices: vec![0; parts],
             chosen: vec![vec![value; parts]],
         }
     }

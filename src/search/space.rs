@@ -4,6 +4,8 @@ use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::choice::{Range, Rules};
 use crate::parts::network::{Component, FreePart, Kind, Network};
+use crate::parts::pairs::{Joined, Pair};
+use crate::parts::stock::Stock;
 
 /// One search: what is tried in each searched slot.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +32,8 @@ pub struct PartSpace {
     pub part: FreePart,
     /// Every value it may take, ascending.
     pub values: Vec<f64>,
+    /// For each value the two parts that stand for it, if it is no single part's; empty where all are.
+    pub pairs: Vec<Option<Pair>>,
     /// Index of the interchangeable part before it, whose value it must not be below.
     pub not_below: Option<usize>,
 }
@@ -57,19 +61,62 @@ impl SlotSpace {
     pub fn new(slot: Slot, network: Option<Network>, rules: &Rules) -> Result<Self> {
         let mut parts: Vec<PartSpace> = Vec::new();
         if let Some(network) = &network {
-            for (part, twins) in network.free_parts().into_iter().zip(earlier_twins(network)) {
-                let values = rules.values(slot.word(), part, default_range(slot, part.kind))?;
-                // Parts with different choices are not interchangeable, however they are joined.
-                let same = |twin: &usize| parts.get(*twin).is_some_and(|other| other.values == values);
-                let not_below = twins.into_iter().rev().find(same);
-                parts.push(PartSpace {
+            let left_out = joined_with_their_kind(network);
+            for ((part, twins), left_out) in network.free_parts().into_iter().zip(earlier_twins(network)).zip(left_out) {
+                let choices = rules.choices(slot.word(), part, default_range(slot, part.kind), left_out)?;
+                let mut own = PartSpace {
                     part: part.clone(),
-                    values,
-                    not_below,
-                });
+                    values: choices.iter().map(|choice| choice.value).collect(),
+                    pairs: choices.into_iter().map(|choice| choice.pair).collect(),
+                    not_below: None,
+                };
+                own.forget_no_pairs();
+                // Parts with different choices are not interchangeable, however they are joined.
+                let same = |twin: &usize| {
+                    parts
+                        .get(*twin)
+                        .is_some_and(|other| other.values == own.values && other.pairs == own.pairs)
+                };
+                own.not_below = twins.into_iter().rev().find(same);
+                parts.push(own);
             }
         }
         Ok(Self { slot, network, parts })
+    }
+}
+
+impl PartSpace {
+    /// What a choice is fitted as: one part, or two; `None` for a choice that there is not.
+    #[must_use]
+    pub fn fitted(&self, choice: usize) -> Option<Network> {
+        match self.pair(choice) {
+            Some(pair) => pair.network(self.part.kind),
+            None => self.part.kind.component(*self.values.get(choice)?).map(Network::Fixed),
+        }
+    }
+
+    /// The pair of a choice; `None` for a single part.
+    #[must_use]
+    pub fn pair(&self, choice: usize) -> Option<Pair> {
+        self.pairs.get(choice).copied().flatten()
+    }
+
+    /// Keeps the choices that pass.
+    fn retain(&mut self, mut keeps: impl FnMut(f64, Option<Pair>) -> bool) {
+        let all: Vec<(f64, Option<Pair>)> = self
+            .values
+            .iter()
+            .enumerate()
+            .map(|(choice, value)| (*value, self.pair(choice)))
+            .collect();
+        (self.values, self.pairs) = all.into_iter().filter(|(value, pair)| keeps(*value, *pair)).unzip();
+        self.forget_no_pairs();
+    }
+
+    fn forget_no_pairs(&mut self) {
+        if self.pairs.iter().all(Option::is_none) {
+            self.pairs.clear();
+        }
     }
 }
 
@@ -138,24 +185,108 @@ impl Space {
             .collect()
     }
 
-    /// What is fitted in each slot, given the values slot by slot.
+    /// What is fitted in each slot, pairs written out.
     #[must_use]
-    pub fn networks(&self, values: &[Vec<f64>]) -> Vec<(Slot, Option<Network>)> {
+    pub fn networks(&self, choices: &[usize]) -> Vec<(Slot, Option<Network>)> {
+        let mut next = choices.iter();
+        let mut fitted = |part: &PartSpace| next.next().and_then(|choice| part.fitted(*choice));
         self.slots
             .iter()
-            .zip(values)
-            .map(|(slot, values)| (slot.slot, slot.network.as_ref().map(|network| network.with_values(values))))
+            .map(|slot| {
+                let parts: Vec<Network> = slot.parts.iter().filter_map(&mut fitted).collect();
+                (slot.slot, slot.network.as_ref().map(|network| network.with_networks(&parts)))
+            })
             .collect()
     }
 
-    /// How many parts a candidate has.
+    /// How many parts a candidate has at least; how many each has after [`Space::by_part_count`].
     #[must_use]
     pub fn part_count(&self) -> usize {
-        self.slots
-            .iter()
-            .filter_map(|slot| slot.network.as_ref())
-            .map(Network::part_count)
-            .sum()
+        let written = |slot: &SlotSpace| slot.network.as_ref().map_or(0, Network::part_count);
+        let only_pairs = |part: &&PartSpace| !part.pairs.is_empty() && part.pairs.iter().all(Option::is_some);
+        self.slots.iter().map(written).sum::<usize>() + self.parts().filter(only_pairs).count()
+    }
+
+    /// The same candidates in spaces whose candidates all have the same number of parts: each free part always a pair or never.
+    #[must_use]
+    pub fn by_part_count(&self) -> Vec<Self> {
+        let mut spaces = vec![self.clone()];
+        for (slot, content) in self.slots.iter().enumerate() {
+            let with_pairs = content.parts.iter().enumerate().filter(|(_, part)| !part.pairs.is_empty());
+            for (number, _) in with_pairs {
+                let halves = spaces
+                    .iter()
+                    .flat_map(|space| [false, true].map(|pairs| space.with_pairs(slot, number, pairs)));
+                spaces = halves.filter(|space| space.parts().all(|part| !part.values.is_empty())).collect();
+            }
+        }
+        spaces
+    }
+
+    /// The same space with other values, ascending, for one part of a slot; what was interchangeable with it no longer is.
+    #[must_use]
+    pub fn with_values(&self, slot: usize, number: usize, values: Vec<f64>) -> Self {
+        let mut space = self.clone();
+        if let Some(content) = space.slots.get_mut(slot) {
+            content.free_from_twins(number);
+            if let Some(part) = content.parts.get_mut(number) {
+                (part.values, part.pairs) = (values, Vec::new());
+            }
+        }
+        space
+    }
+
+    /// The part always a pair, or never; what was interchangeable with it no longer is, as its choices differ.
+    fn with_pairs(&self, slot: usize, number: usize, pairs: bool) -> Self {
+        let mut space = self.clone();
+        if let Some(content) = space.slots.get_mut(slot) {
+            content.free_from_twins(number);
+            if let Some(part) = content.parts.get_mut(number) {
+                part.retain(|_, pair| pair.is_some() == pairs);
+            }
+        }
+        space
+    }
+
+    /// The same space with single parts only; a part that is none in its range is left without values.
+    #[must_use]
+    pub fn without_pairs(&self) -> Self {
+        let mut space = self.clone();
+        for part in space.slots.iter_mut().flat_map(|slot| &mut slot.parts) {
+            part.retain(|_, pair| pair.is_none());
+        }
+        space
+    }
+
+    /// Drops the pairs of a value of which there are single parts enough for any candidate: the single part gives the same margin with
+    /// fewer parts, so that it always comes first.
+    pub fn drop_idle_pairs(&mut self, stock: &Stock) {
+        let written = |slot: &SlotSpace| slot.network.as_ref().map_or(0, Network::part_count);
+        let most = self.slots.iter().map(|slot| written(slot) + slot.parts.len()).sum();
+        for part in self.slots.iter_mut().flat_map(|slot| &mut slot.parts) {
+            let is_plenty = |value: f64| {
+                stock
+                    .quantity(part.part.kind, value)
+                    .is_none_or(|quantity| quantity as usize >= most)
+            };
+            let choices = 0..part.values.len();
+            let singles = choices
+                .filter(|choice| part.pair(*choice).is_none())
+                .filter_map(|choice| part.values.get(choice));
+            let plenty: Vec<f64> = singles.copied().filter(|value| is_plenty(*value)).collect();
+            part.retain(|value, pair| pair.is_none() || !plenty.contains(&value));
+        }
+    }
+}
+
+impl SlotSpace {
+    /// Parts that were interchangeable with this one are so no longer.
+    fn free_from_twins(&mut self, number: usize) {
+        for (other, part) in self.parts.iter_mut().enumerate() {
+            if other == number || part.not_below == Some(number) {
+                part.not_below = None;
+            }
+        }
     }
 }
 
@@ -199,6 +330,31 @@ fn find_twins(network: &Network, twins: &mut Vec<Vec<usize>>) {
                     find_twins(member, twins);
                 }
             }
+        }
+    }
+}
+
+/// For each free part in written order, how it is joined with another free part of its kind, if it is: there a pair joined the same
+/// way would only be one more such part, which the network could ask for, and every build would come up several times.
+fn joined_with_their_kind(network: &Network) -> Vec<Option<Joined>> {
+    let mut found = Vec::new();
+    find_joined(network, &mut found);
+    found
+}
+
+fn find_joined(network: &Network, found: &mut Vec<Option<Joined>>) {
+    let (joined, members) = match network {
+        Network::Fixed(_) => return,
+        Network::Free(_) => return found.push(None),
+        Network::Series(members) => (Joined::Series, members),
+        Network::Parallel(members) => (Joined::Parallel, members),
+    };
+    for member in members {
+        if let Network::Free(part) = member {
+            let alike = |other: &&Network| matches!(other, Network::Free(other) if other.kind == part.kind);
+            found.push((members.iter().filter(alike).count() > 1).then_some(joined));
+        } else {
+            find_joined(member, found);
         }
     }
 }

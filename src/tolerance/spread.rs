@@ -54,8 +54,20 @@ fn controls(guitar: &Guitar, said: &Tolerances) -> Vec<Spread> {
     let (volume, unit, off) = track(&guitar.volume.pot, said.volume);
     let mut found = vec![
         spread("pickup inductance", Origin::Inductance, pickup.inductance.value(), "H", winding),
-        spread("pickup resistance", Origin::WindingResistance, pickup.resistance.value(), "Ω", winding),
-        spread("pickup capacitance", Origin::WindingCapacitance, pickup.capacitance.value(), "F", winding),
+        spread(
+            "pickup resistance",
+            Origin::WindingResistance,
+            pickup.resistance.value(),
+            "Ω",
+            winding,
+        ),
+        spread(
+            "pickup capacitance",
+            Origin::WindingCapacitance,
+            pickup.capacitance.value(),
+            "F",
+            winding,
+        ),
         spread("volume pot", Origin::VolumeTrack, volume, unit, off),
     ];
     if let Some(tone) = &guitar.tone {
@@ -85,7 +97,9 @@ fn parts(network: &Network, place: Place, word: &str, said: &Tolerances, stock: 
             Kind::Resistor => (RESISTOR, "Ω"),
             Kind::Capacitor => (CAPACITOR, "F"),
         };
-        let listed = stock.and_then(|stock| stock.tolerance(kind, component.value()));
+        let listed = stock
+            .and_then(|stock| stock.tolerance(kind, component.value()))
+            .map(Fraction::value);
         let full_name = format!("{word}.{name}");
         let part = FreePart { kind, name };
         found.push(Spread {

@@ -11,7 +11,7 @@ use crate::units::{Quantity, read_quantity, rkm};
 const DEEPEST: usize = 32;
 
 /// Parts in one network.
-const MOST_PARTS: usize = 16;
+pub(super) const MOST_PARTS: usize = 16;
 
 /// Bytes of text of one network.
 const LONGEST: usize = 1000;
@@ -230,7 +230,7 @@ impl<'a> Reader<'a> {
 }
 
 /// In series, with series inside series laid flat.
-fn series(members: Vec<Network>) -> Network {
+pub(super) fn series(members: Vec<Network>) -> Network {
     let flat = members.into_iter().flat_map(|member| match member {
         Network::Series(inner) => inner,
         other => vec![other],
@@ -239,7 +239,7 @@ fn series(members: Vec<Network>) -> Network {
 }
 
 /// In parallel, with parallel inside parallel laid flat.
-fn parallel(members: Vec<Network>) -> Network {
+pub(super) fn parallel(members: Vec<Network>) -> Network {
     let flat = members.into_iter().flat_map(|member| match member {
         Network::Parallel(inner) => inner,
         other => vec![other],
