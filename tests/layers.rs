@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Module, what it may use, why. A row names earlier rows only, so that no cycle is possible. DEVELOPERS.md shows the same rows.
 #[rustfmt::skip]
-const ARROWS: [(&str, &[&str], &str); 18] = [
+const ARROWS: [(&str, &[&str], &str); 19] = [
     ("source", &[], "texts and places in them"),
     ("error", &["source"], "an error points at a place"),
     ("progress", &[], "a trait and nothing else"),
@@ -20,26 +20,29 @@ const ARROWS: [(&str, &[&str], &str); 18] = [
     ("circuit", &["parts", "guitar"], "physics knows no wishes"),
     ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
     ("search", &["error", "progress", "parts", "guitar", "target", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
-    ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search"], "joins everything for the main job"),
+    ("tolerance", &["source", "error", "units", "parts", "guitar", "target", "circuit", "kernel"], "rates a build, however it was found"),
+    ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance"], "joins everything for the main job"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
 #[rustfmt::skip]
-const CRATES: [(&str, &[&str], &str); 16] = [
+const CRATES: [(&str, &[&str], &str); 18] = [
     ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
-    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "values.rs", "report/"], "results serialize themselves"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
-    ("rayon", &["search/exhaustive.rs", "search/pruned.rs"], "threads belong to the search alone"),
+    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs"], "threads belong to the search and to built guitars"),
     ("num_complex", &["parts/", "circuit/", "kernel/", "search/"], "admittances and what is made of them"),
+    ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
+    ("rand_distr", &["tolerance/draw.rs"], "one place draws"),
     ("argmin", &["search/"], "optimisation over continuous values belongs to the search"),
     ("argmin_math", &["search/"], "as argmin"),
     ("clap", &[], "the binary reads arguments"),
