@@ -140,9 +140,12 @@ fn silent(build: &Guitar, clause: usize, (case, setting): Knobs) -> Silent {
     }
 }
 
+/// Clauses, and the knobs and frequency in Hz of each point.
+type Layout = (Vec<PlannedClause>, Vec<(Knobs, f64)>);
+
 /// The points of a target where the present guitar varies as the build does: its powers are not known before, and it counts as further
 /// cases behind those of the build.
-pub(super) fn layout(build: &Guitar, present: &Guitar, target: &Target) -> Result<(Vec<PlannedClause>, Vec<(Knobs, f64)>), Silent> {
+pub(super) fn layout(build: &Guitar, present: &Guitar, target: &Target) -> Result<Layout, Silent> {
     let presents = present_in_cases(build, present);
     let mut draft = Draft {
         present_varies: true,
