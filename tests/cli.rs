@@ -297,15 +297,6 @@ fn a_bare_kind_may_be_given_where_no_part_of_it_is_searched() {
 }
 
 #[test]
-fn yields_are_not_promised_before_they_exist() {
-    let plain = run(&["recommend", "--quiet", "--search", "bleed=C"]);
-    let none = run(&["recommend", "--quiet", "--search", "bleed=C", "--builds", "0", "--random-seed", "7"]);
-    assert_eq!(text(&none.stdout), text(&plain.stdout));
-    let told = refused(&["recommend", "--builds", "100"]);
-    assert!(told.contains("computes no yields yet"), "{told}");
-}
-
-#[test]
 fn a_name_with_a_separator_or_the_ending_is_a_file() {
     let folder = tempfile::tempdir().unwrap();
     let own = GUITARS[0].text.replace("Wren, bridge", "My own");

@@ -286,9 +286,10 @@ fn options(help: &str) -> Vec<(String, String)> {
     options
 }
 
-#[test]
-fn help_says_something_about_every_option() {
-    let wanted: [&[&str]; 5] = [
+/// Every command with its options, those that all commands with a result share left out.
+const OPTIONS: &[(&str, &[&str])] = &[
+    (
+        "recommend",
         &[
             "--guitar",
             "--target",
@@ -303,14 +304,35 @@ fn help_says_something_about_every_option() {
             "--pairs",
             "--top",
             "--large",
+            "--rank-by",
             "--builds",
+            "--tolerance",
+            "--law",
+            "--precision",
             "--random-seed",
             "--threads",
-            "--format",
-            "--output",
-            "--quiet",
-            "--help",
         ],
+    ),
+    (
+        "tolerance",
+        &[
+            "--guitar",
+            "--target",
+            "--with",
+            "--case",
+            "--build",
+            "--hookup",
+            "--joined-at",
+            "--builds",
+            "--tolerance",
+            "--law",
+            "--precision",
+            "--random-seed",
+            "--threads",
+        ],
+    ),
+    (
+        "response",
         &[
             "--guitar",
             "--with",
@@ -321,22 +343,25 @@ fn help_says_something_about_every_option() {
             "--to",
             "--points-per-octave",
             "--frequencies",
-            "--format",
-            "--output",
-            "--quiet",
-            "--help",
         ],
-        &["--output", "--help"],
-        &["--range", "--nearest", "--decode", "--format", "--output", "--quiet", "--help"],
-        &["--list", "--help"],
-    ];
+    ),
+    ("values", &["--range", "--nearest", "--decode"]),
+];
+/// What every command with a result has.
+const OUTPUT: [&str; 4] = ["--format", "--output", "--quiet", "--help"];
+/// Commands of another kind, with all their options.
+const OTHERS: &[(&str, &[&str])] = &[("target", &["--output", "--help"]), ("check", &["--list", "--help"])];
+
+#[test]
+fn help_says_something_about_every_option() {
     let overview = ends(&["--help"], 0);
-    for (command, wanted) in COMMANDS.iter().zip(wanted) {
+    let with_output = OPTIONS.iter().map(|(command, options)| (*command, with(options, &OUTPUT)));
+    for (command, wanted) in with_output.chain(OTHERS.iter().map(|(command, options)| (*command, options.to_vec()))) {
         assert!(overview.contains(&format!("\n  {command} ")), "{command}");
         for form in ["-h", "--help"] {
             let help = ends(&[command, form], 0);
             let options = options(&help);
-            for option in wanted {
+            for option in &wanted {
                 let found = options.iter().find(|(name, _)| name.split([' ', ',']).any(|word| word == *option));
                 let (_, said) = found.unwrap_or_else(|| panic!("{command} {form}: no {option} in\n{help}"));
                 assert!(said.len() > 8, "{command} {form}: {option} says `{said}`");
@@ -345,6 +370,9 @@ fn help_says_something_about_every_option() {
             assert!(help.lines().all(|line| line.chars().count() <= 100), "{help}");
         }
     }
+    let commands = overview.split("Commands:\n").nth(1).unwrap().lines().take_while(|line| !line.is_empty());
+    let listed = commands.filter(|line| !line.trim_start().starts_with("help")).count();
+    assert_eq!(listed, OPTIONS.len() + OTHERS.len(), "{overview}");
 }
 
 /// What is to change decides what is searched: a wish about the highs is not one about the lows that it keeps.

@@ -8,7 +8,6 @@ use assert_cmd::Command;
 use serde_json::Value;
 
 pub const PROGRAM: &str = env!("CARGO_BIN_EXE_knobwright");
-pub const COMMANDS: [&str; 5] = ["recommend", "response", "target", "values", "check"];
 /// A quick search that meets the default target on the first sample, and one that cannot.
 pub const MET: [&str; 5] = ["recommend", "--search", "bleed=R1 + (R2 || C)", "--values", "R=E12,C=E3"];
 pub const MISSED: [&str; 5] = [
