@@ -15,7 +15,7 @@ const ON_THE_MARK: f64 = 1e-9;
 #[must_use]
 pub fn tolerance_text(depth: &Depth, width: usize) -> String {
     let mut blocks = vec![wrapped(&answer(depth), width, 0)];
-    blocks.push(format!("How the margin is spread, in dB:\n{}", histogram(&depth.margins)));
+    blocks.push(format!("How the margin is spread, in dB:\n{}", histogram(&depth.margins, width)));
     if depth.values.is_empty() {
         blocks.push("Every value is exact: nothing varies.".to_owned());
     } else {
@@ -26,7 +26,7 @@ pub fn tolerance_text(depth: &Depth, width: usize) -> String {
     blocks.push(advice.join("\n"));
     blocks.push(wrapped(&worst(depth), width, 0));
     blocks.push(format!(
-        "Level in dB, on the mark and at that corner:\n{}",
+        "Level in dB at frequencies in Hz, on the mark and at that corner:\n{}",
         response(&depth.worst).text().trim_end()
     ));
     blocks.join("\n\n") + "\n"
@@ -66,7 +66,7 @@ fn answer(depth: &Depth) -> String {
     answer
 }
 
-fn histogram(margins: &Distribution) -> String {
+fn histogram(margins: &Distribution, width: usize) -> String {
     let most = margins.counts.iter().copied().max().unwrap_or(1).max(1) as f64;
     let mut lines = Vec::with_capacity(margins.counts.len() + 1);
     for (index, count) in margins.counts.iter().enumerate() {
@@ -87,7 +87,7 @@ fn histogram(margins: &Distribution) -> String {
         .percentiles
         .iter()
         .map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
-    lines.push(format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")));
+    lines.push(wrapped(&format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")), width, 2));
     lines.join("\n")
 }
 
@@ -119,15 +119,19 @@ fn values(depth: &Depth) -> Table {
 
 /// A share in percent for people, as it is for programs.
 fn share(share: f64, decimals: usize) -> Cell {
+    let percent = format!("{:.decimals$}", 100.0 * share);
+    let is_zero = percent.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.'));
     Cell::Quantity {
         value: share,
-        text: format!("{:.decimals$}", 100.0 * share + 0.0),
+        // −0 is 0 to a reader.
+        text: if is_zero { percent.replace('-', "") } else { percent },
     }
 }
 
 fn advice(depth: &Depth) -> Vec<String> {
     if depth.advice.is_empty() {
         let words = match depth.built.share {
+            _ if !depth.meets_target => "The build misses the target on its mark: no picking of parts makes up for that. Look for another build first.",
             share if share >= 0.99 => "Nothing need be measured or picked: parts as they come do.",
             _ => "No single value that is measured or bought tighter raises the yield by as much as half a percent.",
         };
@@ -183,7 +187,7 @@ fn response(corner: &Corner) -> Table {
         }
     }
     let mut columns = vec![Column::new("volume", ""), Column::new("tone", ""), Column::new("", "")];
-    columns.extend(frequencies.iter().map(|frequency| Column::new(&hertz(*frequency), "")));
+    columns.extend(frequencies.iter().map(|frequency| Column::new(&format!("{frequency:.0}"), "")));
     let level = |level: Option<f64>| level.map_or(Cell::Empty("silent"), |level| Cell::difference(level, 1));
     let row = |(volume, tone): (f64, f64), what: &str, figure: fn(&Compared) -> Option<f64>| {
         let mut row = vec![Cell::text(knob(volume)), Cell::text(knob(tone)), Cell::text(what)];
