@@ -174,6 +174,9 @@ pub struct Recommend {
     /// Built guitars
     #[command(flatten)]
     pub lot: LotArgs,
+    /// Also write a build sheet of the answer: parts, wiring, drawing, checks; Markdown for .md, HTML for .html
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub sheet: Option<PathBuf>,
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,
@@ -188,6 +191,7 @@ const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend --guitar my-guitar.toml --target \"which cap for less mud?\"
   knobwright recommend --guitar my-guitar.toml --case cable=300p --case cable=900p,input=220k
   knobwright recommend --stock my-drawers.csv --stock small-workshop --pairs --format csv --output to-solder.csv
+  knobwright recommend --guitar my-guitar.toml --sheet build.html
   knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
 
 Exit status: 0 the target is met, 1 it is missed, 2 bad input.";

@@ -2,5 +2,6 @@
 
 pub mod args;
 pub mod run;
+pub mod sheet;
 pub mod terminal;
 pub mod tolerance;

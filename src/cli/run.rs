@@ -22,6 +22,7 @@ use super::args::{
     Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
     Values,
 };
+use super::sheet::SheetFile;
 use super::terminal::{Bar, coloured_errors, width};
 
 /// How a command ended when nothing was wrong with its input.
@@ -47,6 +48,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
+    let sheet = args.sheet.as_deref().map(|path| SheetFile::new(path, args.output.output.as_deref())).transpose()?;
     let request = request(args)?;
     let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {
@@ -54,6 +56,10 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         Format::Json => report::json(&result)?,
         Format::Csv => report::recommendation_csv(&result)?,
     };
+    // The sheet first: where it cannot be written, nothing is printed either.
+    if let Some(sheet) = sheet {
+        sheet.write(&request, &result, args.output.quiet)?;
+    }
     deliver(&text, args.output.output.as_deref())?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })

@@ -3,6 +3,7 @@
 #![allow(clippy::indexing_slicing)]
 
 pub mod built;
+pub mod direct;
 pub mod evaluate;
 pub mod features;
 pub mod grid;

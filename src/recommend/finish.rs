@@ -217,7 +217,7 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
 }
 
 /// Every knob combination of a target, each once.
-fn settings(target: &Target) -> Vec<Setting> {
+pub(super) fn settings(target: &Target) -> Vec<Setting> {
     let mut settings: Vec<Setting> = Vec::new();
     for setting in target.clauses.iter().flat_map(crate::target::Clause::settings) {
         if !settings.contains(&setting) {

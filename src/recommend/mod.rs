@@ -6,6 +6,7 @@ mod in_depth;
 mod prepare;
 pub mod purchase;
 pub mod shopping;
+pub mod sheet;
 mod yields;
 
 use std::collections::BTreeMap;

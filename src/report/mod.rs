@@ -2,9 +2,12 @@
 
 mod explanation;
 mod json;
+mod page;
 mod recommendation;
 mod response;
 mod shopping;
+mod schematic;
+mod sheet;
 mod table;
 mod tolerance;
 mod values;
@@ -13,6 +16,7 @@ mod write;
 
 pub use json::json;
 pub use recommendation::{recommendation_csv, recommendation_text};
+pub use sheet::{sheet_html, sheet_markdown};
 pub use response::{response_csv, response_text};
 pub use table::{Cell, Column, Table};
 pub use tolerance::{tolerance_csv, tolerance_text};

@@ -48,7 +48,7 @@ pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
 }
 
 /// The answer in one sentence.
-fn answer(result: &Recommendation) -> String {
+pub(super) fn answer(result: &Recommendation) -> String {
     let Some(best) = result.builds.first() else {
         return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
     };

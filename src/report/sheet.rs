@@ -1,0 +1,97 @@
+//! A build sheet in words: what to buy, what to take out, where each lead goes, what to measure afterwards.
+
+mod checks;
+mod parts;
+mod wiring;
+
+use super::page::{Block, Page};
+use super::recommendation::answer;
+use super::words::{capitalised, network, slot_part};
+use crate::guitar::Slot;
+use crate::recommend::Recommendation;
+use crate::recommend::sheet::{Fitted, Sheet};
+
+/// Short rules of the bench, in the order in which they come up.
+const CAUTIONS: [&str; 8] = [
+    "Photograph the original wiring before you touch it, and keep every part that comes out: the work can then be undone.",
+    "Unplug the guitar. Try the parts with clip leads first: the figures come from a model of this guitar, your ears decide.",
+    "Keep the ground wire to the strings and the shield connected as they were, and every pot's case grounded.",
+    "Ventilate or extract: rosin fume from solder can cause asthma. Protect your eyes from spatter and from wire ends that fly off.",
+    "Leaded solder: no food or drink at the bench, and wash your hands afterwards.",
+    "Be quick with the iron on a pot (about 350 °C, 3 seconds), and slip sleeving over bare leads that could touch.",
+    "This sheet is for passive guitars without a battery. Leave amplifiers, and anything else that is plugged into the mains, to trained \
+     people, by local codes: a valve amplifier holds lethal voltages even when unplugged.",
+    "Never lift a mains earth to cure hum. A shock from strings or microphone is a fault of what they are plugged into: have it checked.",
+];
+
+/// A build sheet as Markdown.
+#[must_use]
+pub fn sheet_markdown(sheet: &Sheet, result: &Recommendation) -> String {
+    page(sheet, result).markdown()
+}
+
+/// A build sheet as one HTML file.
+#[must_use]
+pub fn sheet_html(sheet: &Sheet, result: &Recommendation) -> String {
+    page(sheet, result).html()
+}
+
+fn page(sheet: &Sheet, result: &Recommendation) -> Page {
+    let mut blocks = question(sheet, result);
+    blocks.extend(parts::blocks(sheet));
+    blocks.extend(taken_out(sheet));
+    blocks.extend(wiring::blocks(sheet));
+    blocks.extend(checks::blocks(sheet));
+    blocks.push(Block::Heading("Cautions".to_owned()));
+    blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
+    Page {
+        title: format!("Build sheet: {}", sheet.guitar),
+        blocks,
+    }
+}
+
+/// The question and its answer, the same as on the screen.
+fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
+    let mut blocks = vec![
+        Block::Answer(answer(result)),
+        Block::Heading("What was asked".to_owned()),
+        Block::Paragraph(format!("Guitar: {}. Target: {}", sheet.guitar, sheet.target.name)),
+        Block::Steps(sheet.target.in_words()),
+    ];
+    if !sheet.cases.is_empty() {
+        blocks.push(Block::Paragraph("It is to hold in each of these cases:".to_owned()));
+        blocks.push(Block::Points(sheet.cases.clone()));
+    }
+    blocks
+}
+
+fn taken_out(sheet: &Sheet) -> Vec<Block> {
+    let mut lines: Vec<String> = sheet.take_out.iter().map(|fitted| take_out(sheet, fitted)).collect();
+    if !sheet.used_again.is_empty() {
+        let values: Vec<String> = sheet.used_again.iter().map(|part| parts::value(*part)).collect();
+        lines.push(format!(
+            "Of what comes out, the same value goes in again: {}. If it is of the right kind and reads within the limits above, use it.",
+            super::words::list(&values)
+        ));
+    }
+    if lines.is_empty() {
+        lines.push("Nothing: no part of the guitar has to go.".to_owned());
+    }
+    lines.extend(sheet.stays.iter().map(|fitted| {
+        let part = slot_part(fitted.slot);
+        format!("{} stays as it is: {}.", capitalised(part), network(&fitted.network))
+    }));
+    vec![Block::Heading("What comes out and what stays".to_owned()), Block::Points(lines)]
+}
+
+fn take_out(sheet: &Sheet, fitted: &Fitted) -> String {
+    let replaced = sheet.fit.iter().any(|fitting| fitting.slot == fitted.slot);
+    let then = match (replaced, fitted.slot) {
+        (true, _) => "the new parts go in the same place",
+        (false, Slot::Bleed) => "nothing goes in its place; the pot's own wires stay on their lugs",
+        (false, Slot::Tone) => "nothing goes in its place; the lug that it was on stays free",
+        (false, Slot::Bypass) => "nothing goes in its place; the pot's own wires stay on their lugs",
+        (false, Slot::Series) => "join the pickup's hot lead to the volume control's input lug with a wire instead",
+    };
+    format!("Take out {}: {}; {then}.", slot_part(fitted.slot), network(&fitted.network))
+}

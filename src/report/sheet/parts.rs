@@ -1,0 +1,137 @@
+//! The parts to buy: values, marks, tolerance and kind, and what serves as well.
+
+use crate::parts::network::{Component, Network};
+use crate::recommend::sheet::{Sheet, SheetPart, Substitute};
+use crate::report::page::Block;
+use crate::report::words::{network, nothing_fitted, slot_part};
+use crate::units::marking::Colour;
+use crate::units::{with_prefix, with_prefix_rounded};
+
+/// Which capacitors, and why (classes as makers' tables and the EIA's codes have them).
+const CAPACITORS: &str = "Capacitors: film (polypropylene or polyester) or ceramic of class C0G (NP0). Not ceramics of high permittivity: an X7R may \
+                          stray by 15 % with temperature alone, a Z5U by up to 56 % and a Y5V by up to 82 %, all change with voltage and lose capacitance with \
+                          age, and they are microphonic: they turn knocks into signal. Any voltage rating will do, since a passive guitar stays below a \
+                          few volts.";
+const RESISTORS: &str = "Resistors: metal film or carbon film, 1/4 W or smaller; no power worth naming flows here.";
+const INDUCTORS: &str = "Inductors: sealed or shielded against hum; the value as a meter reads it at 1 kHz.";
+const ORDER: &str = "Measure every part before it goes in: a part that reads within the limits is right, whatever is printed on it.";
+
+pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
+    let mut blocks = vec![Block::Heading("Parts".to_owned())];
+    if sheet.parts.is_empty() {
+        blocks.push(Block::Paragraph("None: this answer needs no new part.".to_owned()));
+    } else {
+        blocks.push(table(&sheet.parts));
+        blocks.push(Block::Subheading("What stands on them".to_owned()));
+        blocks.push(Block::Points(sheet.parts.iter().map(marks).collect()));
+        blocks.push(Block::Subheading("Which kind to ask for".to_owned()));
+        blocks.push(Block::Points(kinds(&sheet.parts)));
+    }
+    blocks.extend(substitutes(sheet));
+    blocks
+}
+
+/// A part's value with its unit.
+pub(super) fn value(component: Component) -> String {
+    match component {
+        Component::Resistor(ohms) => with_prefix(ohms.value(), "Ω"),
+        Component::Capacitor(farads) => with_prefix(farads.value(), "F"),
+        Component::Inductor(henries) => with_prefix(henries.value(), "H"),
+    }
+}
+
+fn unit_and_name(component: Component) -> (&'static str, &'static str) {
+    match component {
+        Component::Resistor(_) => ("Ω", "resistor"),
+        Component::Capacitor(_) => ("F", "capacitor"),
+        Component::Inductor(_) => ("H", "inductor"),
+    }
+}
+
+fn table(parts: &[SheetPart]) -> Block {
+    let titles = ["Part", "Value", "Tolerance", "May read", "For"].map(str::to_owned).to_vec();
+    let row = |part: &SheetPart| {
+        let (unit, name) = unit_and_name(part.component);
+        let reading = part.reading.map(|(low, high)| {
+            let [low, high] = [low, high].map(|end| with_prefix_rounded(end, unit, 3));
+            format!("{low} to {high}")
+        });
+        vec![
+            part.label.clone(),
+            format!("{} {name}", value(part.component)),
+            part.tolerance
+                .map_or_else(|| "as sold".to_owned(), |share| format!("{} % or closer", share.value() * 100.0)),
+            reading.unwrap_or_default(),
+            slot_part(part.slot).to_owned(),
+        ]
+    };
+    Block::Rows {
+        titles,
+        rows: parts.iter().map(row).collect(),
+    }
+}
+
+/// What the ink and the bands of a part say.
+fn marks(part: &SheetPart) -> String {
+    let mut said = Vec::new();
+    said.extend(part.four_bands.as_ref().map(|bands| format!("four bands {}", colours(bands))));
+    said.extend(
+        part.five_bands
+            .as_ref()
+            .map(|bands| format!("five bands (a 1 % part or closer) {}", colours(bands))),
+    );
+    said.extend(part.code.as_ref().map(|code| format!("three-digit code {code}")));
+    said.extend(part.letter_code.as_ref().map(|code| format!("letter code {code}")));
+    if said.is_empty() {
+        said.push("no mark of a standard says this value; look for it printed in plain".to_owned());
+    }
+    format!("{}, {}: {}.", part.label, value(part.component), said.join("; "))
+}
+
+fn colours(bands: &[Colour]) -> String {
+    bands.iter().map(|band| band.name()).collect::<Vec<_>>().join(" ")
+}
+
+fn kinds(parts: &[SheetPart]) -> Vec<String> {
+    let has = |is: fn(&Component) -> bool| parts.iter().any(|part| is(&part.component));
+    let mut lines = Vec::new();
+    lines.extend(has(|part| matches!(part, Component::Resistor(_))).then(|| RESISTORS.to_owned()));
+    lines.extend(has(|part| matches!(part, Component::Capacitor(_))).then(|| CAPACITORS.to_owned()));
+    lines.extend(has(|part| matches!(part, Component::Inductor(_))).then(|| INDUCTORS.to_owned()));
+    lines.push(ORDER.to_owned());
+    lines
+}
+
+fn substitutes(sheet: &Sheet) -> Vec<Block> {
+    let mut blocks = vec![Block::Heading("What sounds the same".to_owned())];
+    if sheet.substitutes.is_empty() {
+        blocks.push(Block::Paragraph(
+            "No other build on the list sounds the same; a longer list (--top) may hold one.".to_owned(),
+        ));
+        return blocks;
+    }
+    blocks.push(Block::Paragraph(
+        "Take any of these instead if you have the parts, each line as a whole: less than 0.5 dB apart at every knob position of the target \
+         (our own rule), and resonances too close to tell apart."
+            .to_owned(),
+    ));
+    blocks.push(Block::Points(sheet.substitutes.iter().map(substitute).collect()));
+    blocks
+}
+
+fn substitute(substitute: &Substitute) -> String {
+    let several = substitute.slots.len() > 1;
+    let in_words = |(slot, fitted): (&crate::guitar::Slot, &Option<Network>)| match fitted {
+        Some(fitted) if several => format!("{}: {}", slot_part(*slot), network(fitted)),
+        Some(fitted) => network(fitted),
+        None => nothing_fitted(*slot).to_owned(),
+    };
+    let slots: Vec<String> = substitute.slots.iter().map(in_words).collect();
+    let margin = substitute.margin_db;
+    let does = if margin >= 0.0 {
+        format!("meets the target with {margin:.2} dB to spare")
+    } else {
+        format!("misses the target by {:.2} dB", -margin)
+    };
+    format!("{} ({does})", slots.join("; "))
+}
