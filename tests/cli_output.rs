@@ -305,6 +305,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--top",
             "--large",
             "--rank-by",
+            "--sheet",
             "--builds",
             "--tolerance",
             "--law",

@@ -19,7 +19,7 @@ const LINE: f64 = 17.0;
 /// Between the axis and the foot of the text above it: clear of the tallest symbol.
 const TEXT_ABOVE: f64 = 17.0;
 /// What a part needs below its axis.
-const BELOW: f64 = 18.0;
+const BELOW: f64 = 20.0;
 /// What a ground symbol needs below its axis.
 const GROUND_BELOW: f64 = 34.0;
 /// Half of the length of a symbol along the wire.

@@ -8,10 +8,10 @@ use crate::units::marking::Colour;
 use crate::units::{with_prefix, with_prefix_rounded};
 
 /// Which capacitors, and why (classes as makers' tables and the EIA's codes have them).
-const CAPACITORS: &str = "Capacitors: film (polypropylene or polyester) or ceramic of class C0G (NP0). Not ceramics of high permittivity: an X7R may \
-                          stray by 15 % with temperature alone, a Z5U by up to 56 % and a Y5V by up to 82 %, all change with voltage and lose capacitance with \
-                          age, and they are microphonic: they turn knocks into signal. Any voltage rating will do, since a passive guitar stays below a \
-                          few volts.";
+const CAPACITORS: &str = "Capacitors: film (polypropylene or polyester) or ceramic of class C0G (NP0), for the treble bleed and the tone control alike. Not \
+                          ceramics of high permittivity: temperature alone may move an X7R by 15 %, a Z5U by 56 % and a Y5V by 82 %; they lose \
+                          capacitance with age and under voltage (little at a guitar's fraction of a volt), and they are microphonic, so that \
+                          knocks become signal. Any voltage rating sold will do.";
 const RESISTORS: &str = "Resistors: metal film or carbon film, 1/4 W or smaller; no power worth naming flows here.";
 const INDUCTORS: &str = "Inductors: sealed or shielded against hum; the value as a meter reads it at 1 kHz.";
 const ORDER: &str = "Measure every part before it goes in: a part that reads within the limits is right, whatever is printed on it.";
@@ -53,7 +53,7 @@ fn table(parts: &[SheetPart]) -> Block {
     let row = |part: &SheetPart| {
         let (unit, name) = unit_and_name(part.component);
         let reading = part.reading.map(|(low, high)| {
-            let [low, high] = [low, high].map(|end| with_prefix_rounded(end, unit, 3));
+            let [low, high] = [low, high].map(|end| with_prefix_rounded(end, unit, 4));
             format!("{low} to {high}")
         });
         vec![

@@ -8,12 +8,14 @@ use crate::report::schematic::{Labels, Terminal};
 use crate::report::words::{capitalised, list, slot_part};
 
 /// How to find the lugs without trusting a picture.
-const FIND_LUGS: &str = "To find the lugs by function: the wiper is the middle lug of nearly every pot. An outer lug is at the wiper's end at zero if an \
-                         ohmmeter reads nearly 0 Ω between the two with the knob at zero, and at the wiper's end at full if it reads nearly 0 Ω \
-                         with the knob at full; disconnect a lug before you measure at it. Volume control: the input lug is at the wiper's end at \
-                         full and takes the pickup's hot lead, the wiper goes to the jack, and the lug at the wiper's end at zero goes to ground, \
-                         usually the pot's case. \
-                         These leads stay where they are unless a step says otherwise.";
+const FIND_LUGS: [&str; 4] = [
+    "The wiper is the middle lug of nearly every pot.",
+    "The zero-end lug is the outer lug that the wiper touches with the knob at zero, the full-end lug the one that it touches with the knob full up: \
+     there an ohmmeter reads nearly 0 Ω between the two, whatever else is connected.",
+    "Volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes to the jack; its zero-end lug goes to ground, \
+     usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for them.)",
+    "All these leads stay where they are unless a step says otherwise.",
+];
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::Heading("Where each lead goes".to_owned())];
@@ -22,7 +24,7 @@ pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
         blocks.push(Block::Paragraph("No new lead: leave every wire as it is.".to_owned()));
         return blocks;
     }
-    blocks.push(Block::Paragraph(FIND_LUGS.to_owned()));
+    blocks.push(Block::Points(FIND_LUGS.map(str::to_owned).to_vec()));
     if let Some(tone) = rewired.or_else(|| sheet.tone.filter(|_| touches_tone(sheet))) {
         blocks.push(Block::Subheading("The tone control's own leads".to_owned()));
         blocks.push(Block::Points(tone_leads(tone)));
@@ -46,24 +48,22 @@ fn tone_leads(tone: ToneWiring) -> Vec<String> {
     let mut lines = match tone.hookup {
         Hookup::Rheostat => vec![
             format!("{how}: a wire from {hot} to the tone control's wiper."),
-            "The tone control's outer lug at the wiper's end at full stays free, or is tied to nothing but the wiper's neighbour that your pot \
-             was wired with: only the wiper and the outer lug at its end at zero carry signal."
-                .to_owned(),
+            "The tone control's full-end lug stays free, or may be tied to its wiper: no signal needs it.".to_owned(),
         ],
         Hookup::Shelf => vec![
-            format!("{how}: a wire from {hot} to the tone control's outer lug at the wiper's end at full, which is its hot lug."),
-            "The tone control's wiper goes nowhere but to the bypass network.".to_owned(),
+            format!("{how}: a wire from {hot} to the tone control's full-end lug, which is its hot lug."),
+            "The tone control's wiper goes to the bypass network and nowhere else.".to_owned(),
         ],
     };
     lines.push(if tone.has_network {
-        "From the tone control's outer lug at the wiper's end at zero the tone network goes to ground.".to_owned()
+        "From the tone control's zero-end lug the tone network goes to ground.".to_owned()
     } else {
-        "The tone control's outer lug at the wiper's end at zero stays free: nothing goes to ground.".to_owned()
+        "The tone control's zero-end lug stays free: nothing goes to ground.".to_owned()
     });
-    if tone.hookup == Hookup::Rheostat {
+    if tone.hookup == Hookup::Rheostat && tone.has_network {
         lines.push(
-            "If the old network sat between the volume and the tone control, with the tone control grounded instead, the new one can go in \
-             the same place: the order along the branch makes no difference."
+            "Does your guitar have these in another order (the hot wire at the zero-end lug and the network at the wiper, or the network between the two \
+             controls and the pot grounded)? Then put the new network where the old one was: the order along the branch makes no difference."
                 .to_owned(),
         );
     }
@@ -72,7 +72,11 @@ fn tone_leads(tone: ToneWiring) -> Vec<String> {
 
 fn steps(fitting: &Fitting) -> Vec<String> {
     let Assembly { joins, leads: [first, last] } = &fitting.assembly;
-    let mut steps: Vec<String> = joins.iter().map(join).collect();
+    let is_named_again = |name: &String| {
+        let inside = joins.iter().any(|join| join.members.contains(name));
+        inside || first.of == *name || last.of == *name
+    };
+    let mut steps: Vec<String> = joins.iter().map(|join| join_in_words(join, is_named_again(&join.name))).collect();
     if fitting.slot == Slot::Series {
         steps.push("Unsolder the pickup's hot lead from the volume control's input lug; the network goes between the two.".to_owned());
     }
@@ -83,7 +87,6 @@ fn steps(fitting: &Fitting) -> Vec<String> {
     };
     steps.push(format!("{one}: to {}.", lug(first.to)));
     steps.push(format!("{other}: to {}.", lug(last.to)));
-    steps.push("These parts have no direction: either way round is right.".to_owned());
     steps
 }
 
@@ -91,17 +94,17 @@ fn free_end(lead: &Lead) -> String {
     format!("Free end of {}", lead.of)
 }
 
-fn join(join: &Join) -> String {
+fn join_in_words(join: &Join, is_named_again: bool) -> String {
     let members = list(&join.members);
-    match join.how {
-        How::SideBySide => format!(
-            "Lay {members} side by side and twist their leads together at both ends. Together they are {}.",
-            join.name
-        ),
-        How::InARow => format!(
-            "Put {members} in a row: twist one end of each to the next, so that the row has two free ends. Together they are {}.",
-            join.name
-        ),
+    let how = match (join.how, join.members.as_slice()) {
+        (How::SideBySide, _) => format!("Lay {members} side by side and twist their leads together at both ends."),
+        (How::InARow, [one, other]) => format!("Twist one end of {one} and one end of {other} together."),
+        (How::InARow, _) => format!("Put {members} in a row: twist one end of each to the next, so that two ends stay free."),
+    };
+    if is_named_again {
+        format!("{how} Together they are {}.", join.name)
+    } else {
+        how
     }
 }
 
@@ -110,10 +113,10 @@ fn lug(lug: Lug) -> &'static str {
         Lug::PickupLead => "the pickup's hot lead",
         Lug::VolumeInput => "the volume control's input lug",
         Lug::VolumeWiper => "the volume control's wiper",
-        Lug::ToneUpper => "the tone control's hot lug, the outer lug at the wiper's end at full",
+        Lug::ToneUpper => "the tone control's full-end lug (its hot lug)",
         Lug::ToneWiper => "the tone control's wiper",
-        Lug::ToneLower => "the tone control's outer lug at the wiper's end at zero",
-        Lug::Ground => "ground: a pot's case or the ground point",
+        Lug::ToneLower => "the tone control's zero-end lug",
+        Lug::Ground => "ground (a pot's case or the ground point)",
     }
 }
 
@@ -123,9 +126,9 @@ fn terminal(lug: Lug) -> Terminal {
         Lug::PickupLead => &["pickup", "hot lead"],
         Lug::VolumeInput => &["volume", "input lug"],
         Lug::VolumeWiper => &["volume", "wiper"],
-        Lug::ToneUpper => &["tone", "hot lug"],
+        Lug::ToneUpper => &["tone", "full-end lug"],
         Lug::ToneWiper => &["tone", "wiper"],
-        Lug::ToneLower => &["tone", "outer lug", "(zero end)"],
+        Lug::ToneLower => &["tone", "zero-end lug"],
         Lug::Ground => &["ground", "(pot case)"],
     };
     Terminal {
