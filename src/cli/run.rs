@@ -48,7 +48,11 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
-    let sheet = args.sheet.as_deref().map(|path| SheetFile::new(path, args.output.output.as_deref())).transpose()?;
+    let sheet = args
+        .sheet
+        .as_deref()
+        .map(|path| SheetFile::new(path, args.output.output.as_deref()))
+        .transpose()?;
     let request = request(args)?;
     let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {

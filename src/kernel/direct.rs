@@ -15,7 +15,11 @@ pub fn resistance_at_the_jack(guitar: &Guitar, position: Setting) -> Option<f64>
     let winding = resistor(guitar.pickup.resistance.value())?;
     let pickup = in_series([Some(winding), guitar.series.clone()]);
     let at_pickup = std::iter::once(pickup).chain(branches(guitar, position, Joint::Pickup));
-    let upper = beside([Some(resistor(track * (1.0 - wiper))?), guitar.volume.bleed.clone()].into_iter().flatten());
+    let upper = beside(
+        [Some(resistor(track * (1.0 - wiper))?), guitar.volume.bleed.clone()]
+            .into_iter()
+            .flatten(),
+    );
     let behind = in_series([Some(upper), Some(beside(at_pickup))]);
     let lower = resistor(track * wiper)?;
     let all = [behind, lower].into_iter().chain(branches(guitar, position, Joint::Wiper));

@@ -16,8 +16,8 @@ mod write;
 
 pub use json::json;
 pub use recommendation::{recommendation_csv, recommendation_text};
-pub use sheet::{sheet_html, sheet_markdown};
 pub use response::{response_csv, response_text};
+pub use sheet::{sheet_html, sheet_markdown};
 pub use table::{Cell, Column, Table};
 pub use tolerance::{tolerance_csv, tolerance_text};
 pub use values::{decoded_table, nearest_table, values_table};

@@ -39,11 +39,11 @@ pub fn sheet_html(sheet: &Sheet, result: &Recommendation) -> String {
 fn page(sheet: &Sheet, result: &Recommendation) -> Page {
     let mut blocks = question(sheet, result);
     blocks.extend(parts::blocks(sheet));
+    blocks.push(Block::Heading("Before you start".to_owned()));
+    blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
     blocks.extend(taken_out(sheet));
     blocks.extend(wiring::blocks(sheet));
     blocks.extend(checks::blocks(sheet));
-    blocks.push(Block::Heading("Cautions".to_owned()));
-    blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
     Page {
         title: format!("Build sheet: {}", sheet.guitar),
         blocks,

@@ -90,11 +90,11 @@ fn rows(guitar: &Guitar, positions: &[Setting]) -> Vec<LevelRow> {
 }
 
 pub(super) fn resistances(guitar: &Guitar, positions: &[Setting]) -> Vec<CheckResistance> {
-    let mut positions = positions.to_vec();
-    positions.push(Setting { volume: 0.0, tone: 1.0 });
+    let closed = Setting { volume: 0.0, tone: 1.0 };
+    let (tone_full, tone_turned): (Vec<Setting>, Vec<Setting>) = positions.iter().partition(|position| position.tone == 1.0);
     let at = |position: Setting| CheckResistance {
         position,
         ohms: resistance_at_the_jack(guitar, position),
     };
-    positions.into_iter().map(at).collect()
+    tone_full.into_iter().chain([closed]).chain(tone_turned).map(at).collect()
 }

@@ -30,7 +30,8 @@ svg { display: block; max-width: 100%; height: auto; margin: .6rem 0; }
 ";
 
 /// What the page may do: show its own style, and nothing else.
-const POLICY: &str = "default-src 'none'; style-src 'sha256-2jcoDFZ6tOflk2PrdDxfKJpAo98roRCPYYFatDkO0G4='; base-uri 'none'; form-action 'none'";
+const POLICY: &str =
+    "default-src 'none'; style-src 'sha256-2jcoDFZ6tOflk2PrdDxfKJpAo98roRCPYYFatDkO0G4='; base-uri 'none'; form-action 'none'";
 
 pub(super) fn html(page: &Page) -> String {
     let title = escaped(&page.title);

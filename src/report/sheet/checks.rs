@@ -13,7 +13,7 @@ const HOW: [&str; 4] = [
     "Read the guitar's output with an audio interface: its instrument (high-impedance) input, through the usual cable. A multimeter on AC volts is no \
      use here: many are true up to a few hundred hertz only, and these are millivolts.",
     "Leave coil, generator and input gain untouched while you turn the knobs: only differences count.",
-    "Such a coil induces more the higher the frequency; the column \"with the coil\" has that in it. Covers and steel poles bend it a little.",
+    "Such a coil induces more the higher the frequency; the column \"both full, with the coil\" has that in it. Covers and steel poles bend it a little.",
 ];
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
@@ -79,7 +79,9 @@ fn capitalised_position(reading: &CheckResistance) -> String {
 }
 
 fn table(sheet: &Sheet, levels: &Levels) -> Block {
-    let mut titles: Vec<String> = ["Hz", "both full, against 400 Hz", "with the coil"].map(str::to_owned).to_vec();
+    let mut titles: Vec<String> = ["Hz", "both full, against 400 Hz", "both full, with the coil"]
+        .map(str::to_owned)
+        .to_vec();
     let turned = sheet.positions.iter().skip(1);
     titles.extend(turned.map(|setting| format!("{}, against full", position((setting.volume, setting.tone)))));
     let row = |row: &LevelRow| {

@@ -1,7 +1,8 @@
 //! Where each lead goes, by function, and the network as a drawing.
 
 use super::parts::value;
-use crate::guitar::{Hookup, Slot};
+use crate::guitar::Hookup;
+use crate::guitar::Slot;
 use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Sheet, ToneWiring, assembly::joint};
 use crate::report::page::Block;
 use crate::report::schematic::{Labels, Terminal};
@@ -43,7 +44,11 @@ fn touches_tone(sheet: &Sheet) -> bool {
 
 /// The wires of the tone control, apart from the networks.
 fn tone_leads(tone: ToneWiring) -> Vec<String> {
-    let how = if tone.changes { "Change them to this" } else { "They should be so already" };
+    let how = if tone.changes {
+        "Change them to this"
+    } else {
+        "They should be so already"
+    };
     let hot = lug(joint(tone.joined_at));
     let mut lines = match tone.hookup {
         Hookup::Rheostat => vec![
@@ -71,7 +76,10 @@ fn tone_leads(tone: ToneWiring) -> Vec<String> {
 }
 
 fn steps(fitting: &Fitting) -> Vec<String> {
-    let Assembly { joins, leads: [first, last] } = &fitting.assembly;
+    let Assembly {
+        joins,
+        leads: [first, last],
+    } = &fitting.assembly;
     let is_named_again = |name: &String| {
         let inside = joins.iter().any(|join| join.members.contains(name));
         inside || first.of == *name || last.of == *name
