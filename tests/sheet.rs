@@ -308,6 +308,29 @@ fn the_sheet_builds_what_the_first_screen_says() {
     }
 }
 
+/// What is asked for at the shop is what was drawn: the user's word before what is usual.
+#[test]
+fn a_tolerance_that_is_said_is_the_one_to_ask_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let asked = [
+        "recommend",
+        "--search",
+        "bleed=R + C",
+        "--values",
+        "R=E6,C=E6",
+        "--builds",
+        "50",
+        "--tolerance",
+        "R=2%,C=5%",
+    ];
+    let markdown = written(folder.path(), "sheet.md", &asked);
+    assert!(markdown.contains("| R1 |") && markdown.contains("| 2 % or closer |"), "{markdown}");
+    assert!(
+        markdown.contains("| 5 % or closer |") && !markdown.contains("| 10 % or closer |"),
+        "{markdown}"
+    );
+}
+
 #[test]
 fn the_cautions_are_there() {
     let (sheet, result) = sheet_of(sample("wren-bridge"), &[(Slot::Bleed, network("1n"))]);

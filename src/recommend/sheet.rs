@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 pub use assembly::{Assembly, How, Join, Lead, Lug};
 pub use checks::{CheckResistance, LevelRow, Levels};
-pub use parts::{SheetPart, tolerance_to_ask_for};
+pub use parts::SheetPart;
 
 use super::finish::settings;
 use super::{Prepared, Recommendation, Request, prepare};
@@ -21,6 +21,7 @@ use crate::kernel::same::Sound;
 use crate::parts::network::{Component, Network};
 use crate::source::Source;
 use crate::target::Target;
+use crate::tolerance::spreads;
 
 /// An answer to be built.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,7 +113,8 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
     let answer = fitted_with(&prepared.build, slots)?;
     let present = &prepared.present;
     let fit = fittings(present, &answer);
-    let parts = parts::parts(&fit);
+    let said = request.lot.as_ref().map(|lot| lot.tolerances.clone()).unwrap_or_default();
+    let parts = parts::parts(&fit, &spreads(&answer, &said, request.rules.stock.as_ref()));
     let take_out: Vec<Fitted> = differing(present, &answer);
     let positions = checks::positions(&answer);
     Ok(Some(Sheet {

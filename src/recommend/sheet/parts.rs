@@ -1,8 +1,10 @@
 //! The parts of a build as they are bought and recognised: values, marks, tolerances.
 
 use super::Fitting;
+use crate::circuit::{Origin, Place};
 use crate::guitar::Slot;
 use crate::parts::network::Component;
+use crate::tolerance::Spread;
 use crate::units::marking::{Colour, MarkedPart, Tolerance, capacitor_code, letter_code, resistor_bands};
 use crate::units::{Fraction, Ohms};
 
@@ -29,17 +31,6 @@ pub struct SheetPart {
     pub letter_code: Option<String>,
 }
 
-/// The tolerance to ask for when a part is bought: 5 % for resistors, 10 % for capacitors (common practice, no source); none is stated
-/// for inductors.
-#[must_use]
-pub fn tolerance_to_ask_for(component: Component) -> Option<Fraction> {
-    match component {
-        Component::Resistor(_) => Fraction::new(0.05),
-        Component::Capacitor(_) => Fraction::new(0.1),
-        Component::Inductor(_) => None,
-    }
-}
-
 /// Numbers parts by kind.
 #[derive(Debug, Default)]
 pub(super) struct Labels {
@@ -60,18 +51,23 @@ impl Labels {
     }
 }
 
-/// The parts of all that goes in.
-pub(super) fn parts(fittings: &[Fitting]) -> Vec<SheetPart> {
+/// The parts of all that goes in, each with the tolerance that is drawn for it, so that a bought part is one of those that were rated.
+pub(super) fn parts(fittings: &[Fitting], spreads: &[Spread]) -> Vec<SheetPart> {
+    let tolerance = |slot: Slot, index: usize| {
+        let origin = Origin::Part(Place::Slot(slot), index);
+        let spread = spreads.iter().find(|spread| spread.origin == origin)?;
+        Fraction::new(spread.tolerance)
+    };
     let of_fitting = |fitting: &Fitting| {
-        let parts = fitting.labels.iter().zip(fitting.network.components());
-        let slot = fitting.slot;
-        parts.map(|(label, part)| part_of(label, slot, part)).collect::<Vec<_>>()
+        let parts = fitting.labels.iter().zip(fitting.network.components()).enumerate();
+        let part =
+            |(index, (label, part)): (usize, (&String, Component))| part_of(label, fitting.slot, part, tolerance(fitting.slot, index));
+        parts.map(part).collect::<Vec<_>>()
     };
     fittings.iter().flat_map(of_fitting).collect()
 }
 
-fn part_of(label: &str, slot: Slot, component: Component) -> SheetPart {
-    let tolerance = tolerance_to_ask_for(component);
+fn part_of(label: &str, slot: Slot, component: Component, tolerance: Option<Fraction>) -> SheetPart {
     let mark = tolerance.map(|tolerance| Tolerance::Share(tolerance.value()));
     let value = component.value();
     let (what, resistance) = match component {
