@@ -57,11 +57,19 @@ fn main() {
     );
     println!("  dense solve {dense:.0} ns a point: {:.0} times as long", dense / fast);
     println!("  scalar ladder {ladder:.1} ns a point: {:.1} times as long", ladder / fast);
-    println!("  random numbers {:.1} ms for {BUILDS} guitars of {} values", numbers * 1e3, first.spreads.len());
+    println!(
+        "  random numbers {:.1} ms for {BUILDS} guitars of {} values",
+        numbers * 1e3,
+        first.spreads.len()
+    );
     for threads in [1, 2] {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
         let (time, _) = best_of(5, || pool.install(|| rate_all(&lists, &Lot::default(), false)).len());
-        println!("{threads} threads: {} networks of {BUILDS} guitars in {:.0} ms", lists.len(), time.as_secs_f64() * 1e3);
+        println!(
+            "{threads} threads: {} networks of {BUILDS} guitars in {:.0} ms",
+            lists.len(),
+            time.as_secs_f64() * 1e3
+        );
     }
 }
 
@@ -82,7 +90,10 @@ fn built(guitar: &Guitar, target: &Target, network: &str) -> Built {
 
 /// The margins of a few built guitars are those of guitars built one by one.
 fn agree(built: &Built, guitar: &Guitar, build: &Guitar, target: &Target) {
-    let draws = Draws { law: Law::Uniform, seed: 5 };
+    let draws = Draws {
+        law: Law::Uniform,
+        seed: 5,
+    };
     let drawn = margins(built, draws, 0, 24);
     for (number, margin) in drawn.iter().enumerate() {
         let factors: Vec<f64> = built
@@ -104,7 +115,10 @@ fn agree(built: &Built, guitar: &Guitar, build: &Guitar, target: &Target) {
     }
     for frequency in [100.0, 1000.0, 5000.0] {
         let (solved, laddered) = (transfer(build, HALF, frequency).norm(), by_ladder(build, frequency).norm());
-        assert!((20.0 * (solved / laddered).log10()).abs() <= LEVEL_DB, "{frequency} Hz: {solved} and {laddered}");
+        assert!(
+            (20.0 * (solved / laddered).log10()).abs() <= LEVEL_DB,
+            "{frequency} Hz: {solved} and {laddered}"
+        );
     }
 }
 
@@ -127,14 +141,24 @@ fn frequencies() -> Vec<f64> {
 /// Nanoseconds a point of `circuit::transfer`.
 fn dense(build: &Guitar) -> f64 {
     let frequencies = frequencies();
-    let solve = || -> f64 { frequencies.iter().map(|frequency| transfer(black_box(build), HALF, *frequency).norm_sqr()).sum() };
+    let solve = || -> f64 {
+        frequencies
+            .iter()
+            .map(|frequency| transfer(black_box(build), HALF, *frequency).norm_sqr())
+            .sum()
+    };
     best_of(20, solve).0.as_secs_f64() * 1e9 / frequencies.len() as f64
 }
 
 /// Nanoseconds a point of the ladder.
 fn ladder(build: &Guitar) -> f64 {
     let frequencies = frequencies();
-    let solve = || -> f64 { frequencies.iter().map(|frequency| by_ladder(black_box(build), *frequency).norm_sqr()).sum() };
+    let solve = || -> f64 {
+        frequencies
+            .iter()
+            .map(|frequency| by_ladder(black_box(build), *frequency).norm_sqr())
+            .sum()
+    };
     best_of(200, solve).0.as_secs_f64() * 1e9 / frequencies.len() as f64
 }
 

@@ -371,7 +371,12 @@ fn help_says_something_about_every_option() {
             assert!(help.lines().all(|line| line.chars().count() <= 100), "{help}");
         }
     }
-    let commands = overview.split("Commands:\n").nth(1).unwrap().lines().take_while(|line| !line.is_empty());
+    let commands = overview
+        .split("Commands:\n")
+        .nth(1)
+        .unwrap()
+        .lines()
+        .take_while(|line| !line.is_empty());
     let listed = commands.filter(|line| !line.trim_start().starts_with("help")).count();
     assert_eq!(listed, OPTIONS.len() + OTHERS.len(), "{overview}");
 }

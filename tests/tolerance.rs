@@ -138,7 +138,10 @@ fn shares_are_those_of_the_closed_forms() {
     expect(share(Law::Uniform, 0.20), 0.20016, "uniform 20 %");
     // 98.341 % of a whole normal distribution, and 99.73002 % of it lie within three deviations, where the rest is drawn again.
     expect(share(Law::Normal, 0.05), 0.98341 / 0.997_300_2, "normal 5 %");
-    let (capacitances, inductances) = (drawn(Law::Uniform, Origin::Cable, 0.05, DRAWS), drawn(Law::Uniform, Origin::Inductance, 0.05, DRAWS));
+    let (capacitances, inductances) = (
+        drawn(Law::Uniform, Origin::Cable, 0.05, DRAWS),
+        drawn(Law::Uniform, Origin::Inductance, 0.05, DRAWS),
+    );
     let both = capacitances.iter().zip(&inductances).filter(|(c, l)| passes(&(*c * *l))).count();
     expect(both as u64, 0.63983, "two uniform 5 %");
 }
@@ -328,7 +331,10 @@ fn yields_are_those_of_a_naive_monte_carlo() {
         // Of forty 95 % intervals two would miss by chance.
         let slow = wilson(meeting, NAIVE, Z999).unwrap();
         let [low, high] = wilson(fast.meeting, fast.builds, Z999).unwrap();
-        assert!(slow[0] <= high && low <= slow[1], "guitar {number}: {fast:?} and {meeting} of {NAIVE}");
+        assert!(
+            slow[0] <= high && low <= slow[1],
+            "guitar {number}: {fast:?} and {meeting} of {NAIVE}"
+        );
         between += usize::from(fast.share > 0.05 && fast.share < 0.95);
     }
     assert!(between >= 5, "only {between} yields were neither none nor all");
@@ -353,8 +359,17 @@ fn depth_says_what_fresh_runs_give() {
         let found = depth(&asked, spreads(&build, &said, None)).unwrap().unwrap();
         let drawn = margins(&built(&guitar, &build, &target, &said), lot.draws, 0, lot.builds);
         let worst_drawn = drawn.iter().copied().fold(f64::INFINITY, f64::min);
-        assert!(found.worst.margin_db <= worst_drawn + close::LEVEL_DB, "{network}: {:?}", found.worst);
-        assert_close(found.margin_db, naive_margin(&guitar, &build, &target).unwrap(), close::LEVEL_DB, network);
+        assert!(
+            found.worst.margin_db <= worst_drawn + close::LEVEL_DB,
+            "{network}: {:?}",
+            found.worst
+        );
+        assert_close(
+            found.margin_db,
+            naive_margin(&guitar, &build, &target).unwrap(),
+            close::LEVEL_DB,
+            network,
+        );
         // The worst corner, built by hand.
         let off = |name: &str| found.worst.factors.iter().find(|(value, _)| value == name).unwrap().1;
         let nine = [
@@ -371,7 +386,15 @@ fn depth_says_what_fresh_runs_give() {
         .map(off);
         let present = built_by_hand(&guitar, &nine);
         let mut corner = built_by_hand(&build, &nine);
-        let values: Vec<f64> = build.volume.bleed.as_ref().unwrap().components().iter().map(|part| part.value()).collect();
+        let values: Vec<f64> = build
+            .volume
+            .bleed
+            .as_ref()
+            .unwrap()
+            .components()
+            .iter()
+            .map(|part| part.value())
+            .collect();
         let parts = [r(values[0] * nine[7]), c(values[1] * nine[8])];
         corner.volume.bleed = Some(if network.contains("||") { parallel(parts) } else { series(parts) });
         let plain = naive_margin(&present, &corner, &target).unwrap();

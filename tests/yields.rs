@@ -29,11 +29,21 @@ fn every_listed_build_has_its_yield() {
         assert_eq!(found["builds"], 10_000);
         let (meeting, share) = (found["meeting"].as_u64().unwrap() as f64, share(build));
         assert_eq!(meeting / 10_000.0, share);
-        let ends: Vec<f64> = found["interval95"].as_array().unwrap().iter().map(|end| end.as_f64().unwrap()).collect();
+        let ends: Vec<f64> = found["interval95"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|end| end.as_f64().unwrap())
+            .collect();
         assert!(ends[0] <= share && share <= ends[1] && ends[1] - ends[0] < 0.02, "{found}");
     }
     assert!(builds(&answer).iter().any(|build| (0.02..0.98).contains(&share(build))));
-    let values: Vec<&str> = answer["tolerances"].as_array().unwrap().iter().map(|drawn| drawn["value"].as_str().unwrap()).collect();
+    let values: Vec<&str> = answer["tolerances"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|drawn| drawn["value"].as_str().unwrap())
+        .collect();
     assert!(values.contains(&"volume pot") && values.contains(&"bleed.C"), "{values:?}");
 }
 
@@ -99,7 +109,13 @@ const DEPTH: [&str; 4] = ["tolerance", "--quiet", "--build", "bleed=150k || 820p
 fn one_build_is_looked_into() {
     let table = ends(&DEPTH, 0);
     assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
-    for words in ["meet the target", "How the margin is spread", "volume pot", "The worst found", "worst"] {
+    for words in [
+        "meet the target",
+        "How the margin is spread",
+        "volume pot",
+        "The worst found",
+        "worst",
+    ] {
         assert!(table.contains(words), "{words}: {table}");
     }
     let answer = json(&DEPTH, 0);

@@ -5,8 +5,8 @@ mod finish;
 mod in_depth;
 mod prepare;
 pub mod purchase;
-pub mod shopping;
 pub mod sheet;
+pub mod shopping;
 mod yields;
 
 use std::collections::BTreeMap;

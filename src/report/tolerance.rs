@@ -87,7 +87,11 @@ fn histogram(margins: &Distribution, width: usize) -> String {
         .percentiles
         .iter()
         .map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
-    lines.push(wrapped(&format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")), width, 2));
+    lines.push(wrapped(
+        &format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")),
+        width,
+        2,
+    ));
     lines.join("\n")
 }
 
@@ -131,7 +135,9 @@ fn share(share: f64, decimals: usize) -> Cell {
 fn advice(depth: &Depth) -> Vec<String> {
     if depth.advice.is_empty() {
         let words = match depth.built.share {
-            _ if !depth.meets_target => "The build misses the target on its mark: no picking of parts makes up for that. Look for another build first.",
+            _ if !depth.meets_target => {
+                "The build misses the target on its mark: no picking of parts makes up for that. Look for another build first."
+            }
             share if share >= 0.99 => "Nothing need be measured or picked: parts as they come do.",
             _ => "No single value that is measured or bought tighter raises the yield by as much as half a percent.",
         };
