@@ -7,6 +7,7 @@
 #![deny(clippy::print_stdout, clippy::print_stderr)]
 
 pub mod circuit;
+pub mod compare;
 pub mod curve;
 mod document;
 pub mod error;
@@ -14,6 +15,7 @@ pub mod guitar;
 pub mod inputs;
 pub mod kernel;
 pub mod parts;
+pub mod picture;
 pub mod progress;
 pub mod recommend;
 pub mod report;

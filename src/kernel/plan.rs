@@ -275,6 +275,20 @@ fn known(over: Over, band: &[f64], anchor: &[f64]) -> Reference {
     })
 }
 
+impl Target {
+    /// Every knob combination of the clauses, each once, in their order.
+    #[must_use]
+    pub fn settings(&self) -> Vec<Setting> {
+        let mut settings: Vec<Setting> = Vec::new();
+        for setting in self.clauses.iter().flat_map(Clause::settings) {
+            if !settings.contains(&setting) {
+                settings.push(setting);
+            }
+        }
+        settings
+    }
+}
+
 impl Clause {
     /// Every combination of the clause's rotations, volume outer, tone inner.
     pub fn settings(&self) -> impl Iterator<Item = Setting> {

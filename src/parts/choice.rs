@@ -376,10 +376,17 @@ fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
 /// # Errors
 /// Where the text is none.
 pub fn read_assignment(source: &Source, slots: &[&str]) -> Result<(String, Option<Network>)> {
-    let text = source.passage();
+    read_assignment_in(&source.passage(), slots)
+}
+
+/// As [`read_assignment`], from a part of a longer text.
+///
+/// # Errors
+/// Where the text is none.
+pub fn read_assignment_in(text: &Passage<'_>, slots: &[&str]) -> Result<(String, Option<Network>)> {
     let Some(equals) = text.text().find('=') else {
         return Err(
-            Error::at(&text, ErrorKind::Syntax, format!("expected SLOT=NETWORK, found `{}`", text.text()))
+            Error::at(text, ErrorKind::Syntax, format!("expected SLOT=NETWORK, found `{}`", text.text()))
                 .label("no `=` here")
                 .help("for example: bleed=120k || 1n"),
         );

@@ -168,7 +168,7 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
 }
 
 fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
-    let settings = settings(&request.target);
+    let settings = request.target.settings();
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
         let level = |guitar: &Guitar, setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
@@ -214,17 +214,6 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
         });
     }
     builds
-}
-
-/// Every knob combination of a target, each once.
-pub(super) fn settings(target: &Target) -> Vec<Setting> {
-    let mut settings: Vec<Setting> = Vec::new();
-    for setting in target.clauses.iter().flat_map(crate::target::Clause::settings) {
-        if !settings.contains(&setting) {
-            settings.push(setting);
-        }
-    }
-    settings
 }
 
 fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {

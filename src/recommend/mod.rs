@@ -236,7 +236,7 @@ pub struct Worst {
 }
 
 impl Worst {
-    fn new(point: BoundedPoint, cases: &[Case]) -> Self {
+    pub(crate) fn new(point: BoundedPoint, cases: &[Case]) -> Self {
         Self {
             clause: point.clause,
             case: cases.get(point.case).map(|case| case.name.clone()),
@@ -295,6 +295,16 @@ pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommend
         finish::finish(request, &prepared, &plan, &found, &yields)
     })
 }
+
+/// The guitar as it is and the guitar whose slots are searched, as [`recommend`] takes them.
+///
+/// # Errors
+/// When the request does not fit the guitar.
+pub fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
+    prepare::guitars(request)
+}
+
+pub(crate) use self::prepare::{check_target, silent};
 
 /// The guitars and spaces of a request.
 struct Prepared {

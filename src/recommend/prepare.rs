@@ -110,7 +110,7 @@ fn limit_pairs(spaces: Vec<Space>) -> Vec<Space> {
     singles.filter(|space| space.parts().all(|part| !part.values.is_empty())).collect()
 }
 
-fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
+pub(super) fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
     let mut present = request.guitar.clone();
     let mut build = request.guitar.clone();
     rewire(&mut build, request)?;
@@ -140,7 +140,7 @@ fn rewire(build: &mut Guitar, request: &Request) -> Result<()> {
     }
 }
 
-fn check_target(target: &Target, build: &Guitar) -> Result<()> {
+pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     let moved = |clause: &Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
     if build.tone.is_none() && target.clauses.iter().any(moved) {
         return Err(no_tone("the target turns the tone control down"));
@@ -148,7 +148,7 @@ fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     Ok(())
 }
 
-pub(super) fn silent(silent: Silent) -> Error {
+pub(crate) fn silent(silent: Silent) -> Error {
     let Silent { clause, setting, case } = silent;
     let case = case.map(|case| format!(" in the case \"{case}\"")).unwrap_or_default();
     let message = format!(

@@ -200,7 +200,7 @@ fn used_again(take_out: &[Fitted], parts: &[SheetPart]) -> Vec<Component> {
 
 /// Listed builds that sound like the answer; slots that the answer leaves alone are left alone in them as well.
 fn substitutes(prepared: &Prepared, result: &Recommendation, slots: &BTreeMap<Slot, String>, answer: &Guitar) -> Result<Vec<Substitute>> {
-    let settings = settings(&result.target);
+    let settings = result.target.settings();
     let answer_in_cases = answer.in_cases();
     let sound = Sound::new(&answer_in_cases, &settings);
     let mut seen = vec![slots.clone()];

@@ -1,0 +1,247 @@
+//! Which picture a command draws: of a recommendation, a comparison, a plain response.
+
+use std::collections::BTreeMap;
+
+use super::curves::SHOWN;
+use super::{Curves, Label, MOST_CURVES, Picture, Subject, View, Voice, deviations, landscape, levels};
+use crate::circuit::Setting;
+use crate::compare::{self, Lineup, PRESENT};
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::{Guitar, Slot};
+use crate::parts::network::Network;
+use crate::recommend::{Build, Recommendation, Request, guitars};
+use crate::source::Source;
+use crate::target::Target;
+
+/// How many of the ranked builds stand side by side in a picture of several.
+const SHOWN_BUILDS: usize = 4;
+
+/// A picture of a recommendation; `at` is the knob position where builds are shown side by side (the best build's worst unless told),
+/// `parts` the two values of a landscape.
+///
+/// # Errors
+/// When there is no such picture of this result.
+pub fn of_recommendation(
+    request: &Request,
+    result: &Recommendation,
+    view: View,
+    at: Option<Setting>,
+    parts: Option<[&str; 2]>,
+) -> Result<Picture> {
+    let best = result.builds.first();
+    let best = best.ok_or_else(|| Error::new(ErrorKind::Search, "no build makes a sound: there is nothing to draw"))?;
+    if view == View::Landscape {
+        return landscape(request, result, best, parts).map(Picture::Landscape);
+    }
+    let (present, build) = guitars(request)?;
+    let case = Circumstance::of(&present, best.worst.case.as_deref());
+    let present = case.of_guitar(&present);
+    let target = &request.target;
+    let setting = at.unwrap_or(Setting {
+        volume: best.worst.volume,
+        tone: best.worst.tone,
+    });
+    let mut named = Vec::new();
+    for ranked in result.builds.iter().take(if view == View::Builds { SHOWN_BUILDS } else { 1 }) {
+        let name = format!("{}: {}", ranked.rank, in_short(ranked));
+        named.push((name, case.of_guitar(&fitted(&build, ranked)?)));
+    }
+    let asked = Some((target, &present));
+    let mut curves = match view {
+        View::Builds => {
+            named.push((PRESENT.to_owned(), present.clone()));
+            side_by_side(&named, setting, asked)?
+        }
+        _ => {
+            let settings = at.map_or_else(|| target.settings(), |at| vec![at]);
+            over_knobs(&named, &settings, asked, view, fitted_slots(best))?
+        }
+    };
+    curves.guitar.clone_from(&result.guitar);
+    curves.case = case.name;
+    Ok(Picture::Curves(curves))
+}
+
+/// A picture of a comparison: its builds side by side at one knob position, as levels or as differences from what the target compares
+/// with. Unless told, the position is the one of the smallest margin there is, or the last of those compared.
+///
+/// # Errors
+/// When there is no such picture of this comparison.
+pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, view: View, at: Option<Setting>) -> Result<Picture> {
+    let Lineup {
+        present,
+        builds,
+        settings,
+    } = compare::lineup(request)?;
+    let margins = result.builds.iter().filter_map(|build| build.against_target.as_ref());
+    let weakest = margins.min_by(|one, other| one.margin_db.total_cmp(&other.margin_db)).map(|found| &found.worst);
+    let worst = weakest.map(|worst| Setting {
+        volume: worst.volume,
+        tone: worst.tone,
+    });
+    let setting = at.or(worst).or(settings.last().copied()).unwrap_or(Setting::FULL);
+    let case = Circumstance::of(&present, weakest.and_then(|worst| worst.case.as_deref()));
+    let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
+    let present = case.of_guitar(&present);
+    let asked = request.target.as_ref().map(|target| (target, &present));
+    let mut curves = match (view, asked) {
+        (View::Builds, asked) => side_by_side(&builds, setting, asked)?,
+        (View::Deviation, Some(asked)) => {
+            let voices = of_builds(&builds, setting)?;
+            deviations(&voices, SHOWN, asked, Subject::Position(setting.into()))
+        }
+        (View::Deviation, None) => {
+            return Err(Error::new(ErrorKind::Missing, "a deviation is one from a target, and there is none").help("name one with --target"));
+        }
+        _ => return Err(Error::new(ErrorKind::Conflict, "a comparison is drawn as builds or as their deviation")),
+    };
+    curves.guitar.clone_from(&result.guitar);
+    curves.case = case.name;
+    Ok(Picture::Curves(curves))
+}
+
+/// A picture of a guitar's response in each of its cases at each setting, over at least the range given in Hz.
+///
+/// # Errors
+/// When there are too many curves.
+pub fn of_response(guitar: &Guitar, settings: &[Setting], range: [f64; 2]) -> Result<Picture> {
+    let cases = guitar.in_cases();
+    let mut voices = Vec::new();
+    for (index, circumstance) in cases.iter().enumerate() {
+        let case = guitar.cases.get(index).map(|case| case.name.clone());
+        voices.extend(settings.iter().map(|setting| Voice {
+            label: Label::Position((*setting).into(), case.clone()),
+            guitar: circumstance,
+            setting: *setting,
+        }));
+    }
+    check_count(voices.len())?;
+    let range = [range[0].min(SHOWN[0]), range[1].max(SHOWN[1])];
+    let mut curves = levels(&voices, range, None, Subject::Build(slots_of(guitar)));
+    curves.guitar.clone_from(&guitar.name);
+    Ok(Picture::Curves(curves))
+}
+
+/// The case of a guitar that a picture shows.
+struct Circumstance {
+    name: Option<String>,
+}
+
+impl Circumstance {
+    /// The case of that name, or the first where there are any.
+    fn of(guitar: &Guitar, name: Option<&str>) -> Self {
+        let named = guitar.cases.iter().find(|case| Some(case.name.as_str()) == name);
+        Self {
+            name: named.or(guitar.cases.first()).map(|case| case.name.clone()),
+        }
+    }
+
+    fn of_guitar(&self, guitar: &Guitar) -> Guitar {
+        let case = guitar.cases.iter().find(|case| Some(&case.name) == self.name.as_ref());
+        case.map_or_else(|| guitar.clone(), |case| guitar.in_case(case))
+    }
+}
+
+fn side_by_side(builds: &[(String, Guitar)], setting: Setting, asked: Option<(&Target, &Guitar)>) -> Result<Curves> {
+    let voices = of_builds(builds, setting)?;
+    Ok(levels(&voices, SHOWN, asked, Subject::Position(setting.into())))
+}
+
+fn of_builds(builds: &[(String, Guitar)], setting: Setting) -> Result<Vec<Voice<'_>>> {
+    check_count(builds.len())?;
+    let voice = |(name, guitar)| Voice {
+        label: Label::Build(String::clone(name)),
+        guitar,
+        setting,
+    };
+    Ok(builds.iter().map(|(name, guitar)| voice((name, guitar))).collect())
+}
+
+fn over_knobs(
+    named: &[(String, Guitar)],
+    settings: &[Setting],
+    asked: Option<(&Target, &Guitar)>,
+    view: View,
+    slots: BTreeMap<Slot, String>,
+) -> Result<Curves> {
+    check_count(settings.len())?;
+    let voice = |guitar, setting: &Setting| Voice {
+        label: Label::Position((*setting).into(), None),
+        guitar,
+        setting: *setting,
+    };
+    let voices: Vec<Voice<'_>> = named
+        .iter()
+        .flat_map(|(_, guitar)| settings.iter().map(move |setting| voice(guitar, setting)))
+        .collect();
+    let subject = Subject::Build(slots);
+    Ok(match (view, asked) {
+        (View::Deviation, Some(asked)) => deviations(&voices, SHOWN, asked, subject),
+        _ => levels(&voices, SHOWN, asked, subject),
+    })
+}
+
+fn check_count(count: usize) -> Result<()> {
+    if count > MOST_CURVES {
+        let message = format!("{count} curves in one picture cannot be told apart");
+        return Err(Error::new(ErrorKind::Range, message).help(format!("name fewer knob positions, cases or builds: at most {MOST_CURVES}")));
+    }
+    Ok(())
+}
+
+fn slots_of(guitar: &Guitar) -> BTreeMap<Slot, String> {
+    Slot::ALL
+        .into_iter()
+        .filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string())))
+        .collect()
+}
+
+fn fitted_slots(build: &Build) -> BTreeMap<Slot, String> {
+    build.slots.clone()
+}
+
+fn in_short(build: &Build) -> String {
+    let searched = build.slots.iter();
+    let several = build.slots.len() > 1;
+    let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
+    searched.map(slot).collect::<Vec<_>>().join(", ")
+}
+
+/// The guitar with a ranked build's parts in it.
+fn fitted(guitar: &Guitar, build: &Build) -> Result<Guitar> {
+    let mut guitar = guitar.clone();
+    for (slot, written) in &build.slots {
+        guitar.fit(*slot, read(written)?);
+    }
+    Ok(guitar)
+}
+
+/// What a result writes for a slot, read back.
+fn read(written: &str) -> Result<Option<Network>> {
+    Network::read(&Source::inline("result", written).passage())
+}
+
+/// The networks with free parts that a build was found with.
+pub(super) fn fitted_search(result: &Recommendation, build: &Build) -> Result<Vec<(Slot, Option<Network>)>> {
+    for search in &result.search {
+        let mut values = build.parts.0.iter().map(|(_, value)| *value);
+        let mut networks = Vec::new();
+        let mut names = Vec::new();
+        for (slot, written) in &search.slots {
+            let network = read(written)?;
+            let free: Vec<String> = network.iter().flat_map(Network::free_parts).map(|part| format!("{slot}.{}", part.name)).collect();
+            let own: Vec<f64> = values.by_ref().take(free.len()).collect();
+            let filled = network.as_ref().map(|network| network.with_values(&own).to_string());
+            let fits = filled.unwrap_or_else(|| "none".to_owned()) == build.slots.get(slot).map_or("none", String::as_str);
+            names.extend(free);
+            if fits {
+                networks.push((*slot, network));
+            }
+        }
+        let same_names = build.parts.0.iter().map(|(name, _)| name).eq(&names);
+        if networks.len() == search.slots.len() && same_names {
+            return Ok(networks);
+        }
+    }
+    Err(Error::new(ErrorKind::Search, "the build belongs to none of the searches"))
+}
