@@ -1,4 +1,4 @@
-//! The files that come with the program, embedded as text. The only module that embeds anything.
+//! The files that come with the program, embedded. The only module that embeds anything.
 
 /// A shipped file: the name a user types and its text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -8,6 +8,9 @@ pub struct ShippedFile {
     /// The whole text.
     pub text: &'static str,
 }
+
+/// The font of every picture: a subset of an open font, its licence beside it.
+pub const PLOT_FONT: &[u8] = include_bytes!("report/plot/font/plot.ttf");
 
 /// The sample guitars; the first is the default.
 pub const GUITARS: &[ShippedFile] = &[

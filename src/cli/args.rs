@@ -1,12 +1,16 @@
 //! What can be typed. Nothing here does anything.
 
 mod tolerance;
+mod compare;
+mod plot;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use self::tolerance::Tolerance;
+pub use compare::Compare;
+pub use plot::{ComparePlotArgs, CompareView, PlotArgs, RecommendPlotArgs, RecommendView};
 
 /// Picks the resistors and capacitors around a passive electric guitar's knobs
 #[derive(Debug, Parser)]
@@ -24,6 +28,8 @@ pub enum Command {
     Recommend(Recommend),
     /// Look into one build: how many built guitars meet the target, and which value costs most
     Tolerance(Tolerance),
+    /// Hold builds of your own side by side: levels, resonances, what differs, what sounds the same
+    Compare(Compare),
     /// Print a guitar's response at given knob positions
     Response(Response),
     /// Print the clauses a phrase or target stands for, as TOML
@@ -180,6 +186,9 @@ pub struct Recommend {
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,
+    /// Picture
+    #[command(flatten)]
+    pub plot: RecommendPlotArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,
@@ -220,6 +229,9 @@ pub struct Response {
     /// These frequencies, instead of a grid
     #[arg(long, value_name = "HZ,…", conflicts_with_all = ["from", "to", "points_per_octave"], help_heading = "Input")]
     pub frequencies: Option<String>,
+    /// Picture
+    #[command(flatten)]
+    pub plot: PlotArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

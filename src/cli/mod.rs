@@ -1,6 +1,8 @@
 //! The command line: arguments, the terminal, and one arm a command.
 
 pub mod args;
+mod compare;
+mod plot;
 pub mod run;
 pub mod sheet;
 pub mod terminal;

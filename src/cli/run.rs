@@ -10,6 +10,7 @@ use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
+use knobwright::picture;
 use knobwright::recommend::{RankBy, Request, recommend};
 use knobwright::report;
 use knobwright::source::{Passage, Source};
@@ -22,6 +23,7 @@ use super::args::{
     Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
     Values,
 };
+use super::plot::{Plot, position, two_parts};
 use super::sheet::SheetFile;
 use super::terminal::{Bar, coloured_errors, width};
 
@@ -40,6 +42,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
     match cli.command {
         Command::Recommend(args) => run_recommend(&args),
         Command::Tolerance(args) => super::tolerance::run(&args),
+        Command::Compare(args) => super::compare::run(&args),
         Command::Response(args) => run_response(&args),
         Command::Target(args) => run_target(&args),
         Command::Values(args) => run_values(&args),
@@ -53,18 +56,27 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         .as_deref()
         .map(|path| SheetFile::new(path, args.output.output.as_deref()))
         .transpose()?;
+    let plot = Plot::read(&args.plot.to, &args.output)?;
+    let at = position(args.plot.plot_at.as_ref())?;
+    let parts = two_parts(args.plot.plot_values.as_ref())?;
     let request = request(args)?;
+    if let Some(at) = at {
+        check_tones(&request.guitar, &[at.tone])?;
+    }
     let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {
         Format::Table => report::recommendation_text(&result, width()),
         Format::Json => report::json(&result)?,
         Format::Csv => report::recommendation_csv(&result)?,
     };
+    let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
+    let drawn = plot.draw(|| picture::of_recommendation(&request, &result, args.plot.plot_kind.into(), at, parts))?;
     // The sheet first: where it cannot be written, nothing is printed either.
     if let Some(sheet) = sheet {
         sheet.write(&request, &result, args.output.quiet)?;
     }
     deliver(&text, args.output.output.as_deref())?;
+    drawn.deliver()?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })
 }
@@ -165,7 +177,8 @@ fn precision(text: &str) -> Result<f64> {
     Err(Error::at(&passage, ErrorKind::Range, "a precision lies between 0 and 100 %").label("expected for example 1%"))
 }
 
-pub(super) fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+/// The guitar asked for, in the cases asked for.
+pub fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let mut guitar = inputs::guitar(args.guitar.as_deref())?;
     if !args.case.is_empty() {
         let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
@@ -177,7 +190,8 @@ pub(super) fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     Ok(guitar)
 }
 
-pub(super) fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, Option<Network>)>> {
+/// What an option fits where.
+pub fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, Option<Network>)>> {
     let words = Slot::ALL.map(Slot::word);
     let read = |text: &String| {
         let (word, network) = read_assignment(&Source::inline(option, text.as_str()), &words)?;
@@ -193,13 +207,8 @@ fn run_response(args: &Response) -> Result<Outcome> {
     guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
     let volumes = rotations("--volume", &args.volume)?;
     let tones = rotations("--tone", &args.tone)?;
-    if guitar.tone.is_none() && tones != [1.0] {
-        return Err(Error::new(
-            ErrorKind::Missing,
-            "--tone turns the tone control, but the guitar file lacks the [tone] table",
-        )
-        .help("a guitar without a tone control takes --tone 1 only"));
-    }
+    check_tones(&guitar, &tones)?;
+    let plot = Plot::read(&args.plot, &args.output)?;
     let settings: Vec<Setting> = volumes
         .iter()
         .flat_map(|volume| {
@@ -209,14 +218,30 @@ fn run_response(args: &Response) -> Result<Outcome> {
             })
         })
         .collect();
-    let points = response_in_cases(&guitar, &settings, &response_frequencies(args)?);
+    let frequencies = response_frequencies(args)?;
+    let points = response_in_cases(&guitar, &settings, &frequencies);
     let text = match args.output.format {
         Format::Table => report::response_text(&points),
         Format::Json => report::json(&points)?,
         Format::Csv => report::response_csv(&points)?,
     };
+    let ends = frequencies.iter().fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
+    let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends))?;
     deliver(&text, args.output.output.as_deref())?;
+    drawn.deliver()?;
     Ok(Outcome::Done)
+}
+
+/// Refuses to turn a tone control that is not there.
+pub fn check_tones(guitar: &Guitar, tones: &[f64]) -> Result<()> {
+    if guitar.tone.is_none() && tones.iter().any(|tone| *tone != 1.0) {
+        return Err(Error::new(
+            ErrorKind::Missing,
+            "--tone turns the tone control, but the guitar file lacks the [tone] table",
+        )
+        .help("a guitar without a tone control takes --tone 1 only"));
+    }
+    Ok(())
 }
 
 fn response_frequencies(args: &Response) -> Result<Vec<f64>> {
@@ -242,7 +267,8 @@ fn frequency(passage: &Passage<'_>) -> Result<f64> {
     Ok(value)
 }
 
-fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
+/// Rotations with commas.
+pub fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
     list(option, text, |passage| {
         let number = passage.text().parse::<f64>().ok().filter(|number| (0.0..=1.0).contains(number));
         number.ok_or_else(|| {
@@ -330,7 +356,7 @@ pub fn picture(error: &Error) -> String {
 }
 
 /// Prints the result, or writes it to a file whole.
-pub(super) fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
+pub fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
     match output {
         Some(path) => report::write_whole(path, text.as_bytes()),
         None => {

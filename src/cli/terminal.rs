@@ -22,7 +22,16 @@ pub fn width() -> usize {
 
 /// Whether errors are drawn in colour.
 pub fn coloured_errors() -> bool {
-    stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+    stderr().is_terminal() && colours_allowed()
+}
+
+/// Whether pictures on standard output are drawn in colour.
+pub fn coloured_output() -> bool {
+    stdout().is_terminal() && colours_allowed()
+}
+
+fn colours_allowed() -> bool {
+    std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
 }
 
 /// A progress bar on standard error, only on a terminal.

@@ -11,7 +11,7 @@ use crate::search::space::{PartSpace, SlotSpace, Space};
 /// Grid lines of each value.
 const FINENESS: usize = 72;
 /// So far below the best, in dB, the picture reaches; what lies farther off is cut away.
-const DEPTH: f64 = 6.0;
+const DEPTH: f64 = 3.0;
 /// So many standard values on each side of the chosen are shown at least.
 const NEIGHBOURS: usize = 3;
 

@@ -12,7 +12,6 @@ pub use assembly::{Assembly, How, Join, Lead, Lug};
 pub use checks::{CheckResistance, LevelRow, Levels};
 pub use parts::SheetPart;
 
-use super::finish::settings;
 use super::{Prepared, Recommendation, Request, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;

@@ -1,8 +1,10 @@
 //! Results as text, CSV and JSON. A report never computes: a figure missing here is missing in the result.
 
+mod comparison;
 mod explanation;
 mod json;
 mod page;
+mod plot;
 mod recommendation;
 mod response;
 mod schematic;
@@ -14,7 +16,9 @@ mod values;
 pub mod words;
 mod write;
 
+pub use comparison::{comparison_csv, comparison_text};
 pub use json::json;
+pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};
 pub use response::{response_csv, response_text};
 pub use sheet::{sheet_html, sheet_markdown};

@@ -1,0 +1,58 @@
+//! `compare`
+
+use knobwright::circuit::Setting;
+use knobwright::compare::{NamedBuild, Request, compare};
+use knobwright::picture;
+use knobwright::report;
+use knobwright::source::Source;
+use knobwright::{Result, inputs};
+
+use super::args::{Compare, Format};
+use super::plot::{Plot, position};
+use super::run::{Outcome, assignments, check_tones, deliver, guitar, rotations};
+use super::terminal::width;
+
+/// Compares.
+pub fn run(args: &Compare) -> Result<Outcome> {
+    let plot = Plot::read(&args.plot.to, &args.output)?;
+    let at = position(args.plot.plot_at.as_ref())?;
+    let request = request(args)?;
+    if let Some(at) = at {
+        check_tones(&request.guitar, &[at.tone])?;
+    }
+    let result = compare(&request)?;
+    let text = match args.output.format {
+        Format::Table => report::comparison_text(&result, width()),
+        Format::Json => report::json(&result)?,
+        Format::Csv => report::comparison_csv(&result)?,
+    };
+    let drawn = plot.draw(|| picture::of_comparison(&request, &result, args.plot.plot_kind.into(), at))?;
+    deliver(&text, args.output.output.as_deref())?;
+    drawn.deliver()?;
+    Ok(Outcome::Done)
+}
+
+fn request(args: &Compare) -> Result<Request> {
+    let guitar = guitar(&args.guitar, &args.output)?;
+    let builds = args.build.iter().map(|text| NamedBuild::read(&Source::inline("--build", text.as_str())));
+    Ok(Request {
+        with: assignments("--with", &args.guitar.with)?,
+        builds: builds.collect::<Result<_>>()?,
+        present: !args.without_present,
+        target: args.target.as_deref().map(|name| inputs::target(Some(name))).transpose()?,
+        settings: settings(args, &guitar)?,
+        guitar,
+    })
+}
+
+/// The positions asked for; a knob not named stays at full.
+fn settings(args: &Compare, guitar: &knobwright::guitar::Guitar) -> Result<Option<Vec<Setting>>> {
+    if args.volume.is_none() && args.tone.is_none() {
+        return Ok(None);
+    }
+    let volumes = rotations("--volume", args.volume.as_deref().unwrap_or("1"))?;
+    let tones = rotations("--tone", args.tone.as_deref().unwrap_or("1"))?;
+    check_tones(guitar, &tones)?;
+    let at = |volume: f64| tones.iter().map(move |tone| Setting { volume, tone: *tone });
+    Ok(Some(volumes.into_iter().flat_map(at).collect()))
+}

@@ -1,0 +1,255 @@
+//! A comparison for people and for spreadsheets: who sounds like whom first, then the builds, the target, each knob position, each pair.
+
+use super::table::{Cell, Column, Table};
+use super::words::{knob, list, wrapped};
+use crate::compare::{Apart, AtPosition, Compared, Comparison, Pair};
+use crate::error::Result;
+use crate::guitar::Slot;
+
+/// Names are cut after so many letters where a table has one or two columns of them.
+const NAME: usize = 24;
+const NAME_IN_PAIRS: usize = 14;
+/// More pairs than this are told only where they sound the same.
+const MOST_PAIRS: usize = 15;
+
+/// The whole comparison as text of the given width.
+#[must_use]
+pub fn comparison_text(result: &Comparison, width: usize) -> String {
+    let mut blocks = vec![wrapped(&answer(result), width, 0), asked(result, width)];
+    if result.target.is_some() {
+        blocks.push(target_table(result).text());
+    }
+    blocks.extend(position_blocks(result));
+    blocks.extend(pair_block(result));
+    blocks.push(wrapped(LEGEND, width, 0));
+    let blocks: Vec<&str> = blocks.iter().map(|block| block.trim_end()).collect();
+    blocks.join("\n\n") + "\n"
+}
+
+const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
+is that far down. Highs: 1500–6000 Hz against full. Bump: highest level of 80–1500 Hz above that of 80–120 Hz. Two builds sound the same \
+when they are less than 0.5 dB apart (our own rule) and their peaks too close to tell apart.";
+
+/// One row a build, case and knob position.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn comparison_csv(result: &Comparison) -> Result<String> {
+    let names = [
+        "build",
+        "bleed_network",
+        "tone_network",
+        "bypass_network",
+        "series_network",
+        "margin_db",
+        "meets_target",
+        "case",
+        "volume",
+        "tone",
+        "level_db",
+        "resonance_hz",
+        "resonance_height_db",
+        "resonance_q",
+        "upper_minus_3_db_hz",
+        "highs_kept_db",
+        "bump_db",
+        "sounds_like_first",
+        "furthest_level_from_first_db",
+        "furthest_shape_from_first_db",
+    ];
+    let rows = result
+        .builds
+        .iter()
+        .flat_map(|build| build.positions.iter().map(move |position| csv_row(result, build, position)));
+    Table {
+        columns: names.map(|name| Column::new(name, name)).to_vec(),
+        rows: rows.collect(),
+    }
+    .csv()
+}
+
+fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> {
+    let first = result.builds.first().map(|first| first.name.as_str());
+    let pair = result.pairs.iter().find(|pair| Some(pair.first.as_str()) == first && pair.second == build.name);
+    let itself = Some(build.name.as_str()) == first;
+    let networks = Slot::ALL.map(|slot| Cell::text(build.slots.get(&slot).map_or("none", String::as_str)));
+    let against = build.against_target.as_ref();
+    let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
+    let apart = |apart: Option<&Apart>| if itself { number(Some(0.0)) } else { number(apart.map(|apart| apart.difference_db)) };
+    let same = if itself { Some(true) } else { pair.map(|pair| pair.sounds_same) };
+    let truth = |truth: Option<bool>| truth.map_or(Cell::Empty(""), |truth| Cell::text(truth.to_string()));
+    let mut row = vec![Cell::text(&build.name)];
+    row.extend(networks);
+    row.extend([number(against.map(|against| against.margin_db)), truth(against.map(|against| against.meets_target))]);
+    row.push(at.case.as_ref().map_or(Cell::Empty(""), Cell::text));
+    row.extend([at.volume, at.tone].map(|rotation| number(Some(rotation))));
+    row.extend([
+        number(at.level_db),
+        number(at.resonance.map(|peak| peak.frequency_hz)),
+        number(at.resonance.map(|peak| peak.height_db)),
+        number(at.resonance.and_then(|peak| peak.q)),
+        number(at.upper_minus_3_db_hz),
+        number(at.highs_kept_db),
+        number(at.bump_db),
+        truth(same),
+        apart(pair.and_then(|pair| pair.level.as_ref())),
+        apart(pair.and_then(|pair| pair.shape.as_ref())),
+    ]);
+    row
+}
+
+/// Who sounds like whom, and who does best.
+fn answer(result: &Comparison) -> String {
+    let same: Vec<&Pair> = result.pairs.iter().filter(|pair| pair.sounds_same).collect();
+    let mut sentences = Vec::new();
+    match (result.builds.len(), same.as_slice()) {
+        (1, _) => {}
+        (2, []) => sentences.push("The two builds sound different.".to_owned()),
+        (_, []) => sentences.push(format!("All {} builds sound different from each other.", result.builds.len())),
+        (_, same) if same.len() == result.pairs.len() => sentences.push("Nobody could tell these builds apart at these knob positions.".to_owned()),
+        (_, same) => {
+            let pairs: Vec<String> = same.iter().take(8).map(|pair| format!("{} like {}", pair.second, pair.first)).collect();
+            let more = if same.len() > 8 { "; more in the table" } else { "" };
+            sentences.push(format!("Sound the same: {}{more}.", list(&pairs)));
+        }
+    }
+    let judged = result.builds.iter().filter_map(|build| Some((build, build.against_target.as_ref()?)));
+    let best = judged.reduce(|best, next| if next.1.margin_db > best.1.margin_db { next } else { best });
+    if let Some((build, against)) = best {
+        sentences.push(if against.meets_target {
+            format!("{} does best: it meets the target with {:.2} dB to spare.", build.name, against.margin_db)
+        } else {
+            format!("None meets the target; {} comes closest and misses it by {:.2} dB.", build.name, -against.margin_db)
+        });
+    }
+    sentences.join(" ")
+}
+
+fn asked(result: &Comparison, width: usize) -> String {
+    let mut lines = vec![wrapped(&format!("Guitar: {}.", result.guitar), width, 2)];
+    if let Some(target) = &result.target {
+        lines.push(wrapped(&format!("Target: {}", target.name), width, 2));
+        let sentences = target.in_words();
+        let clauses = sentences.iter().enumerate();
+        lines.extend(clauses.map(|(index, sentence)| wrapped(&format!("  {}. {sentence}", index + 1), width, 2)));
+    }
+    for build in &result.builds {
+        let slots: Vec<String> = build.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
+        let fitted = if slots.is_empty() { "nothing fitted".to_owned() } else { slots.join("; ") };
+        lines.push(wrapped(&format!("{}: {fitted}", build.name), width, 2));
+    }
+    lines.join("\n")
+}
+
+/// A name that fits a column.
+fn short(name: &str, letters: usize) -> Cell {
+    if name.chars().count() <= letters {
+        return Cell::text(name);
+    }
+    let kept: String = name.chars().take(letters - 1).collect();
+    Cell::text(kept.trim_end().to_owned() + "…")
+}
+
+fn target_table(result: &Comparison) -> Table {
+    let columns = ["build", "margin\ndB", "meets", "rms\ndB", "worst\nclause", "volume", "tone", "Hz", "differs\ndB"];
+    let row = |build: &Compared| {
+        let mut row = vec![short(&build.name, NAME)];
+        match &build.against_target {
+            None => row.extend((1..columns.len()).map(|_| Cell::Empty("silent"))),
+            Some(against) => {
+                let worst = &against.worst;
+                row.extend([
+                    Cell::difference(against.margin_db, 2),
+                    Cell::text(if against.meets_target { "yes" } else { "no" }),
+                    Cell::number(against.rms_db, 2),
+                    Cell::number((worst.clause + 1) as f64, 0),
+                    Cell::text(knob(worst.volume)),
+                    Cell::text(knob(worst.tone)),
+                    worst.frequency_hz.map_or(Cell::Empty("mean"), |frequency| Cell::number(frequency, 0)),
+                    Cell::difference(worst.difference_db, 2),
+                ]);
+            }
+        }
+        row
+    };
+    Table {
+        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        rows: result.builds.iter().map(row).collect(),
+    }
+}
+
+/// A table of all builds for each case and knob position.
+fn position_blocks(result: &Comparison) -> Vec<String> {
+    let positions = result.builds.first().map(|build| build.positions.len()).unwrap_or_default();
+    (0..positions)
+        .filter_map(|index| {
+            let rows: Vec<(&Compared, &AtPosition)> = result
+                .builds
+                .iter()
+                .filter_map(|build| Some((build, build.positions.get(index)?)))
+                .collect();
+            let (_, at) = rows.first()?;
+            let case = at.case.as_ref().map(|case| format!(", {case}")).unwrap_or_default();
+            let heading = format!("Volume {}, tone {}{case}", knob(at.volume), knob(at.tone));
+            Some(format!("{heading}\n{}", position_table(&rows).text()))
+        })
+        .collect()
+}
+
+fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
+    let columns = ["build", "level\ndB", "peak\nHz", "peak\ndB", "Q", "-3 dB\nHz", "highs\ndB", "bump\ndB"];
+    let row = |(build, at): &(&Compared, &AtPosition)| {
+        let missing = Cell::Empty(if at.level_db.is_some() { "none" } else { "silent" });
+        let number = |value: Option<f64>, decimals| value.map_or(missing.clone(), |value| Cell::number(value, decimals));
+        let difference = |value: Option<f64>| value.map_or(missing.clone(), |value| Cell::difference(value, 1));
+        vec![
+            short(&build.name, NAME),
+            difference(at.level_db),
+            number(at.resonance.map(|peak| peak.frequency_hz), 0),
+            difference(at.resonance.map(|peak| peak.height_db)),
+            number(at.resonance.and_then(|peak| peak.q), 1),
+            number(at.upper_minus_3_db_hz, 0),
+            difference(at.highs_kept_db),
+            difference(at.bump_db),
+        ]
+    };
+    Table {
+        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        rows: rows.iter().map(row).collect(),
+    }
+}
+
+/// How far apart every two are.
+fn pair_block(result: &Comparison) -> Option<String> {
+    let all = result.pairs.len() <= MOST_PAIRS;
+    let shown: Vec<&Pair> = result.pairs.iter().filter(|pair| all || pair.sounds_same).collect();
+    if shown.is_empty() {
+        return (!result.pairs.is_empty()).then(|| format!("None of the {} pairs sounds the same.", result.pairs.len()));
+    }
+    let heading = if all {
+        "Furthest apart (the second less the first)".to_owned()
+    } else {
+        format!("Pairs that sound the same, of {}", result.pairs.len())
+    };
+    let columns = ["first", "second", "level\ndB", "shape\ndB", "volume", "tone", "Hz", "sound\nthe same"];
+    let row = |pair: &&Pair| {
+        let level = pair.level.as_ref().map_or(Cell::Empty("silent"), |apart| Cell::difference(apart.difference_db, 1));
+        let shape = pair.shape.as_ref();
+        let cell = |of: &dyn Fn(&Apart) -> Cell| shape.map_or(Cell::Empty("silent"), of);
+        vec![
+            short(&pair.first, NAME_IN_PAIRS),
+            short(&pair.second, NAME_IN_PAIRS),
+            level,
+            cell(&|apart| Cell::difference(apart.difference_db, 1)),
+            cell(&|apart| Cell::text(knob(apart.volume))),
+            cell(&|apart| Cell::text(knob(apart.tone))),
+            cell(&|apart| apart.frequency_hz.map_or(Cell::Empty(""), |frequency| Cell::number(frequency, 0))),
+            Cell::text(if pair.sounds_same { "yes" } else { "no" }),
+        ]
+    };
+    let table = Table {
+        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        rows: shown.iter().map(row).collect(),
+    };
+    Some(format!("{heading}\n{}", table.text()))
+}
