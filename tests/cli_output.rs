@@ -312,6 +312,10 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--precision",
             "--random-seed",
             "--threads",
+            "--plot",
+            "--plot-kind",
+            "--plot-at",
+            "--plot-values",
         ],
     ),
     (
@@ -333,6 +337,22 @@ const OPTIONS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "compare",
+        &[
+            "--guitar",
+            "--with",
+            "--case",
+            "--build",
+            "--without-present",
+            "--target",
+            "--volume",
+            "--tone",
+            "--plot",
+            "--plot-kind",
+            "--plot-at",
+        ],
+    ),
+    (
         "response",
         &[
             "--guitar",
@@ -344,6 +364,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--to",
             "--points-per-octave",
             "--frequencies",
+            "--plot",
         ],
     ),
     ("values", &["--range", "--nearest", "--decode"]),

@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Module, what it may use, why. A row names earlier rows only, so that no cycle is possible. DEVELOPERS.md shows the same rows.
 #[rustfmt::skip]
-const ARROWS: [(&str, &[&str], &str); 19] = [
+const ARROWS: [(&str, &[&str], &str); 21] = [
     ("source", &[], "texts and places in them"),
     ("error", &["source"], "an error points at a place"),
     ("progress", &[], "a trait and nothing else"),
@@ -22,23 +22,27 @@ const ARROWS: [(&str, &[&str], &str); 19] = [
     ("search", &["error", "progress", "parts", "guitar", "target", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
     ("tolerance", &["source", "error", "units", "parts", "guitar", "target", "circuit", "kernel"], "rates a build, however it was found"),
     ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance"], "joins everything for the main job"),
+    ("compare", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend"], "builds of one guitar side by side"),
+    ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend", "compare"], "what there is to see, as plain data"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
 #[rustfmt::skip]
-const CRATES: [(&str, &[&str], &str); 18] = [
+const CRATES: [(&str, &[&str], &str); 20] = [
     ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
-    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "values.rs", "report/"], "results serialize themselves"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
+    ("resvg", &["report/plot/png.rs"], "one way from SVG to pixels"),
+    ("ttf_parser", &["report/plot/font.rs"], "texts are measured in one place"),
     ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs"], "threads belong to the search and to built guitars"),
     ("num_complex", &["parts/", "circuit/", "kernel/", "search/"], "admittances and what is made of them"),
     ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
@@ -52,7 +56,7 @@ const CRATES: [(&str, &[&str], &str); 18] = [
 
 /// What reaches outside the library, the files of it that may, why.
 #[rustfmt::skip]
-const OUTSIDE: [(&str, &[&str], &str); 9] = [
+const OUTSIDE: [(&str, &[&str], &str); 10] = [
     ("std::fs", &["source.rs", "report/write.rs"], "one file reads, one writes"),
     ("std::env", &[], "the library does the same everywhere"),
     ("std::process", &[], "only the binary may end the program"),
@@ -62,6 +66,7 @@ const OUTSIDE: [(&str, &[&str], &str); 9] = [
     ("stdout", &[], "the library never prints"),
     ("stderr", &[], "the library never prints"),
     ("include_str!", &["shipped.rs"], "one file embeds"),
+    ("include_bytes!", &["shipped.rs"], "one file embeds"),
 ];
 
 #[test]

@@ -1,4 +1,4 @@
-//! The README is true: every `recommend` command in it runs on the files shown beside it and prints what is shown below it.
+//! The README is true: every `recommend` and `compare` command in it runs on the files shown beside it and prints what is shown below it.
 
 use std::fs;
 use std::path::Path;
@@ -22,7 +22,7 @@ fn blocks(readme: &str) -> Vec<Block> {
     fenced.map(block).collect()
 }
 
-/// The arguments of each `recommend` line of a shell block; a backslash joins lines, quotes hold words together.
+/// The arguments of each `recommend` and `compare` line of a shell block; a backslash joins lines, quotes hold words together.
 fn recommend_commands(block: &Block) -> Vec<Vec<String>> {
     let text = block.text.replace("\\\n", " ");
     let of_line = |line: &str| {
@@ -30,7 +30,7 @@ fn recommend_commands(block: &Block) -> Vec<Vec<String>> {
         let arguments = line
             .strip_prefix("knobwright ")
             .or_else(|| line.strip_prefix("cargo run --release -- "))?;
-        arguments.starts_with("recommend").then(|| words(arguments))
+        (arguments.starts_with("recommend") || arguments.starts_with("compare")).then(|| words(arguments))
     };
     text.lines().filter_map(of_line).collect()
 }
@@ -69,7 +69,7 @@ fn assert_shown(shown: &str, printed: &str, command: &[String]) {
 }
 
 #[test]
-fn every_recommend_command_prints_what_the_readme_shows() {
+fn every_command_prints_what_the_readme_shows() {
     let blocks = blocks(&fs::read_to_string("README.md").unwrap());
     let folder = tempfile::tempdir().unwrap();
     write_files(&blocks, folder.path());

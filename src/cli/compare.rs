@@ -9,7 +9,7 @@ use knobwright::{Result, inputs};
 
 use super::args::{Compare, Format};
 use super::plot::{Plot, position};
-use super::run::{Outcome, assignments, check_tones, deliver, guitar, rotations};
+use super::run::{Outcome, assignments, check_tones, guitar, rotations};
 use super::terminal::width;
 
 /// Compares.
@@ -27,14 +27,16 @@ pub fn run(args: &Compare) -> Result<Outcome> {
         Format::Csv => report::comparison_csv(&result)?,
     };
     let drawn = plot.draw(|| picture::of_comparison(&request, &result, args.plot.plot_kind.into(), at))?;
-    deliver(&text, args.output.output.as_deref())?;
-    drawn.deliver()?;
+    drawn.deliver_with(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }
 
 fn request(args: &Compare) -> Result<Request> {
     let guitar = guitar(&args.guitar, &args.output)?;
-    let builds = args.build.iter().map(|text| NamedBuild::read(&Source::inline("--build", text.as_str())));
+    let builds = args
+        .build
+        .iter()
+        .map(|text| NamedBuild::read(&Source::inline("--build", text.as_str())));
     Ok(Request {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,

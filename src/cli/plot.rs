@@ -1,6 +1,6 @@
 //! Pictures: where they go, and when they are drawn.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use knobwright::circuit::Setting;
 use knobwright::picture::{Picture, View};
@@ -36,15 +36,20 @@ impl Plot {
         match ending.as_deref() {
             _ if name == "-" && output.format != Format::Table && output.output.is_none() => {
                 let message = "--plot - would mix a picture into the result";
-                Err(Error::new(ErrorKind::Conflict, message).help("write the result to a file with --output, or the picture: --plot picture.svg"))
+                Err(Error::new(ErrorKind::Conflict, message)
+                    .help("write the result to a file with --output, or the picture: --plot picture.svg"))
             }
             _ if name == "-" => Ok(Self::Text),
             Some("svg") => Ok(Self::Svg(path)),
             Some("png") => Ok(Self::Png(path)),
             _ => {
                 let passage = Source::inline("--plot", name.as_str());
-                Err(Error::at(&passage.passage(), ErrorKind::Unknown, format!("no picture can be written as `{name}`"))
-                    .label("expected a file ending in .svg or .png, or `-`"))
+                Err(Error::at(
+                    &passage.passage(),
+                    ErrorKind::Unknown,
+                    format!("no picture can be written as `{name}`"),
+                )
+                .label("expected a file ending in .svg or .png, or `-`"))
             }
         }
     }
@@ -53,7 +58,10 @@ impl Plot {
     pub fn draw(self, picture: impl FnOnce() -> Result<Picture>) -> Result<Drawn> {
         Ok(Drawn(match self {
             Self::None => None,
-            Self::Text => Some((None, format!("\n{}", report::plot_text(&picture()?, coloured_output())).into_bytes())),
+            Self::Text => Some((
+                None,
+                format!("\n{}", report::plot_text(&picture()?, coloured_output())).into_bytes(),
+            )),
             Self::Svg(path) => Some((Some(path), report::plot_svg(&picture()?).into_bytes())),
             Self::Png(path) => Some((Some(path), report::plot_png(&picture()?)?)),
         }))
@@ -61,12 +69,18 @@ impl Plot {
 }
 
 impl Drawn {
-    /// Puts it where it goes.
-    pub fn deliver(self) -> Result<()> {
+    /// Puts a result and its picture where they go: a file that cannot be written stops the rest.
+    pub fn deliver_with(self, result: &str, output: Option<&Path>) -> Result<()> {
         match self.0 {
-            None => Ok(()),
-            Some((Some(path), bytes)) => report::write_whole(&path, &bytes),
-            Some((None, bytes)) => deliver(&String::from_utf8_lossy(&bytes), None),
+            None => deliver(result, output),
+            Some((Some(path), bytes)) => {
+                report::write_whole(&path, &bytes)?;
+                deliver(result, output)
+            }
+            Some((None, bytes)) => {
+                deliver(result, output)?;
+                deliver(&String::from_utf8_lossy(&bytes), None)
+            }
         }
     }
 }

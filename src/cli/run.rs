@@ -75,8 +75,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     if let Some(sheet) = sheet {
         sheet.write(&request, &result, args.output.quiet)?;
     }
-    deliver(&text, args.output.output.as_deref())?;
-    drawn.deliver()?;
+    drawn.deliver_with(&text, args.output.output.as_deref())?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })
 }
@@ -225,10 +224,11 @@ fn run_response(args: &Response) -> Result<Outcome> {
         Format::Json => report::json(&points)?,
         Format::Csv => report::response_csv(&points)?,
     };
-    let ends = frequencies.iter().fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
+    let ends = frequencies
+        .iter()
+        .fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
     let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends))?;
-    deliver(&text, args.output.output.as_deref())?;
-    drawn.deliver()?;
+    drawn.deliver_with(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }
 

@@ -124,9 +124,13 @@ pub(super) fn pairs(lineup: &Lineup, compared: &[Compared]) -> Vec<Pair> {
                 first: first.name.clone(),
                 second: second.name.clone(),
                 sounds_same: sound.is_like(other_sound),
-                level: furthest(first.positions.iter().zip(&second.positions).filter_map(|(one, other)| {
-                    Some(apart(one, None, other.level_db? - one.level_db?))
-                })),
+                level: furthest(
+                    first
+                        .positions
+                        .iter()
+                        .zip(&second.positions)
+                        .filter_map(|(one, other)| Some(apart(one, None, other.level_db? - one.level_db?))),
+                ),
                 shape: furthest(shape_differences(first, shape, other_shape)),
             });
         }
@@ -167,5 +171,11 @@ fn apart(position: &AtPosition, frequency_hz: Option<f64>, difference_db: f64) -
 
 /// The largest in size, the first among equals.
 fn furthest(differences: impl Iterator<Item = Apart>) -> Option<Apart> {
-    differences.reduce(|far, next| if next.difference_db.abs() > far.difference_db.abs() { next } else { far })
+    differences.reduce(|far, next| {
+        if next.difference_db.abs() > far.difference_db.abs() {
+            next
+        } else {
+            far
+        }
+    })
 }

@@ -106,8 +106,7 @@ pub fn lineup(request: &Request) -> Result<Lineup> {
     for build in &request.builds {
         if builds.iter().any(|(name, _)| *name == build.name) || build.name == PRESENT {
             let message = format!("two builds are called `{}`", build.name);
-            return Err(Error::new(ErrorKind::Conflict, message)
-                .help("give each a name of its own; `present` is the guitar as it is"));
+            return Err(Error::new(ErrorKind::Conflict, message).help("give each a name of its own; `present` is the guitar as it is"));
         }
         let mut guitar = present.clone();
         guitar.fit_all(&build.fittings, "--build")?;

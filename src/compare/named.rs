@@ -78,17 +78,31 @@ mod tests {
     fn a_build_has_a_name_and_slots_set_apart_by_semicolons() {
         let build = read(" bench : bleed = 120k || 1n ; tone=none").unwrap();
         assert_eq!(build.name, "bench");
-        let fitted: Vec<_> = build.fittings.iter().map(|(slot, network)| (*slot, network.as_ref().map(ToString::to_string))).collect();
+        let fitted: Vec<_> = build
+            .fittings
+            .iter()
+            .map(|(slot, network)| (*slot, network.as_ref().map(ToString::to_string)))
+            .collect();
         assert_eq!(fitted, [(Slot::Bleed, Some("120k || 1n".to_owned())), (Slot::Tone, None)]);
         assert_eq!(read("bleed=1n").unwrap().name, "bleed=1n");
     }
 
     #[test]
     fn what_is_no_build_is_refused() {
-        for text in ["", ":", "a:", ": bleed=1n", "a: bleed", "a: bleed=1n;", "a: bled=1n", "a: bleed=1n, tone=2n", "a: b: bleed=1n"] {
+        for text in [
+            "",
+            ":",
+            "a:",
+            ": bleed=1n",
+            "a: bleed",
+            "a: bleed=1n;",
+            "a: bled=1n",
+            "a: bleed=1n, tone=2n",
+            "a: b: bleed=1n",
+        ] {
             assert!(read(text).is_err(), "{text}");
         }
-        let help = format!("{}", read("a: bleed=1n, tone=2n").unwrap_err().picture());
+        let help = read("a: bleed=1n, tone=2n").unwrap_err().picture();
         assert!(help.contains("set apart by `;`"), "{help}");
         assert!(read(&format!("{}: bleed=1n", "x".repeat(41))).is_err());
     }

@@ -29,13 +29,21 @@ pub struct Voice<'g> {
     pub setting: Setting,
 }
 
-/// A target and the guitar its "present" means, in the case shown.
-pub(super) type Asked<'a> = (&'a Target, &'a Guitar);
+/// What the curves are held against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Asked<'a> {
+    /// The target.
+    pub target: &'a Target,
+    /// The guitar its "present" means, in the case shown.
+    pub present: &'a Guitar,
+    /// The voice whose guitar's worst point is marked.
+    pub marked: usize,
+}
 
 /// The levels of some voices over a range in Hz, with what a target allows.
 #[must_use]
-pub fn levels(voices: &[Voice<'_>], range: [f64; 2], asked: Option<(&Target, &Guitar)>, subject: Subject) -> Curves {
-    let range = widened(range, asked.map(|(target, _)| target));
+pub fn levels(voices: &[Voice<'_>], range: [f64; 2], asked: Option<Asked<'_>>, subject: Subject) -> Curves {
+    let range = widened(range, asked.map(|asked| asked.target));
     let at = frequencies(range[0], range[1], FINENESS);
     let curve = |voice: &Voice<'_>| {
         let points = response(voice.guitar, &[voice.setting], &at);
@@ -53,7 +61,7 @@ pub fn levels(voices: &[Voice<'_>], range: [f64; 2], asked: Option<(&Target, &Gu
     let corridors = asked.map(|asked| level_corridors(voices, asked)).unwrap_or_default();
     Curves {
         guitar: String::new(),
-        target: asked.map(|(target, _)| target.name.clone()),
+        target: asked.map(|asked| asked.target.name.clone()),
         case: None,
         subject,
         quantity: Quantity::Level,
@@ -66,8 +74,8 @@ pub fn levels(voices: &[Voice<'_>], range: [f64; 2], asked: Option<(&Target, &Gu
 
 /// The differences of some voices from what a target compares with, its corridor straightened out.
 #[must_use]
-pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: (&Target, &Guitar), subject: Subject) -> Curves {
-    let (target, present) = asked;
+pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subject: Subject) -> Curves {
+    let Asked { target, present, .. } = asked;
     let curve = |voice: &Voice<'_>| {
         let strands = target.clauses.iter().enumerate().filter_map(|(index, clause)| {
             if !concerns(clause, voice.setting) {
@@ -78,7 +86,11 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: (&Target, &Guita
             Some(Strand {
                 clause: Some(index),
                 is_mean: clause.over == Over::Mean,
-                points: at.iter().zip(spread(&found.differences().collect::<Vec<_>>(), at.len())).map(|(f, d)| [*f, d]).collect(),
+                points: at
+                    .iter()
+                    .zip(spread(&found.differences().collect::<Vec<_>>(), at.len()))
+                    .map(|(f, d)| [*f, d])
+                    .collect(),
             })
         });
         Curve {
@@ -133,13 +145,15 @@ fn spread(figures: &[f64], count: usize) -> Vec<f64> {
     }
 }
 
-fn level_corridors(voices: &[Voice<'_>], (target, present): Asked<'_>) -> Vec<Corridor> {
+fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_>) -> Vec<Corridor> {
     let mut corridors = Vec::new();
     for (curve, voice) in voices.iter().enumerate() {
         for (index, clause) in target.clauses.iter().enumerate() {
             let at = grid(clause);
             let found = concerns(clause, voice.setting).then(|| figures(clause, voice.guitar, present, voice.setting, &at));
-            let Some(Figures { anchor, reference, .. }) = found.flatten() else { continue };
+            let Some(Figures { anchor, reference, .. }) = found.flatten() else {
+                continue;
+            };
             let points = at.iter().zip(spread(&reference, at.len())).map(|(frequency, reference)| Bounds {
                 frequency_hz: *frequency,
                 low_db: clause.at_least.map(|least| anchor + reference + least),
@@ -156,9 +170,10 @@ fn level_corridors(voices: &[Voice<'_>], (target, present): Asked<'_>) -> Vec<Co
     corridors
 }
 
-/// The point with the smallest margin among the voices of the first voice's guitar.
-fn worst(voices: &[Voice<'_>], (target, present): Asked<'_>, quantity: Quantity) -> Option<Mark> {
-    let guitar = voices.first()?.guitar;
+/// The point with the smallest margin among the voices of the marked voice's guitar.
+fn worst(voices: &[Voice<'_>], asked: Asked<'_>, quantity: Quantity) -> Option<Mark> {
+    let Asked { target, present, marked } = asked;
+    let guitar = voices.get(marked)?.guitar;
     let plan = Plan::new(guitar, present, target, &[]).ok()?;
     let mut evaluator = Evaluator::new(&plan);
     let mut worst: Option<(usize, BoundedPoint)> = None;

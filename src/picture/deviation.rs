@@ -22,7 +22,10 @@ pub(super) struct Figures {
 impl Figures {
     /// d in dB.
     pub(super) fn differences(&self) -> impl Iterator<Item = f64> {
-        self.measured.iter().zip(&self.reference).map(|(measured, reference)| measured - reference)
+        self.measured
+            .iter()
+            .zip(&self.reference)
+            .map(|(measured, reference)| measured - reference)
     }
 }
 

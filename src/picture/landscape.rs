@@ -46,16 +46,28 @@ pub fn landscape(request: &Request, result: &Recommendation, build: &Build, part
         let (name, part) = named.get(index).ok_or_else(too_few)?;
         axes.push((name.clone(), *part, surveyor.start.get(index).copied().ok_or_else(too_few)?));
     }
-    let windows = surveyor.windows([axes.first().ok_or_else(too_few)?.1, axes.get(1).ok_or_else(too_few)?.1], build.margin_db);
+    let windows = surveyor.windows(
+        [axes.first().ok_or_else(too_few)?.1, axes.get(1).ok_or_else(too_few)?.1],
+        build.margin_db,
+    );
     let mut axes = axes.into_iter().zip(windows).map(|((part, space, chosen), [low, high])| Axis {
         part,
         kind: space.part.kind,
-        values: space.values.iter().copied().filter(|value| low <= *value && *value <= high).collect(),
+        values: space
+            .values
+            .iter()
+            .copied()
+            .filter(|value| low <= *value && *value <= high)
+            .collect(),
         grid: logarithmic(low, high),
         chosen,
     });
     let (across, up) = axes.next().zip(axes.next()).ok_or_else(too_few)?;
-    let margins_db = up.grid.iter().map(|y| across.grid.iter().map(|x| surveyor.margin([*x, *y])).collect()).collect();
+    let margins_db = up
+        .grid
+        .iter()
+        .map(|y| across.grid.iter().map(|x| surveyor.margin([*x, *y])).collect())
+        .collect();
     let others = build.parts.0.iter().filter(|(name, _)| *name != across.part && *name != up.part);
     Ok(Landscape {
         guitar: result.guitar.clone(),
@@ -116,17 +128,23 @@ impl Surveyor<'_> {
             *all.get_mut(index)? = value;
         }
         let mut rest = all.into_iter();
-        let values: Vec<Vec<f64>> = self.space.slots.iter().map(|slot| rest.by_ref().take(slot.parts.len()).collect()).collect();
+        let values: Vec<Vec<f64>> = self
+            .space
+            .slots
+            .iter()
+            .map(|slot| rest.by_ref().take(slot.parts.len()).collect())
+            .collect();
         let fitted: Vec<_> = self.space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         self.evaluator.worst(&fitted, &values).map(|worst| worst.margin)
     }
 
     /// The smallest ranges that hold every standard pair of values within [`DEPTH`] of the best, and some neighbours of the chosen.
     fn windows(&mut self, parts: [&PartSpace; 2], best: f64) -> [[f64; 2]; 2] {
-        let chosen = self.indices.map(|index| self.start.get(index).copied().unwrap_or(1.0));
-        let mut windows: [[f64; 2]; 2] = [0, 1].map(|axis| neighbourhood(parts[axis], chosen[axis]));
-        for x in &parts[0].values {
-            for y in &parts[1].values {
+        let [across, up] = parts;
+        let [x, y] = self.indices.map(|index| self.start.get(index).copied().unwrap_or(1.0));
+        let mut windows = [neighbourhood(across, x), neighbourhood(up, y)];
+        for x in &across.values {
+            for y in &up.values {
                 if self.margin([*x, *y]).is_some_and(|margin| margin >= best - DEPTH) {
                     for ([low, high], value) in windows.iter_mut().zip([*x, *y]) {
                         (*low, *high) = (low.min(value), high.max(value));
@@ -141,7 +159,12 @@ impl Surveyor<'_> {
 
 fn neighbourhood(part: &PartSpace, chosen: f64) -> [f64; 2] {
     let at = part.values.partition_point(|value| *value < chosen);
-    let value = |index: usize| part.values.get(index.min(part.values.len().saturating_sub(1))).copied().unwrap_or(chosen);
+    let value = |index: usize| {
+        part.values
+            .get(index.min(part.values.len().saturating_sub(1)))
+            .copied()
+            .unwrap_or(chosen)
+    };
     let (low, high) = (value(at.saturating_sub(NEIGHBOURS)).min(chosen), value(at + NEIGHBOURS).max(chosen));
     // With a single value in stock there is still a plane to look at.
     if high > low { [low, high] } else { [chosen / 2.0, chosen * 2.0] }

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-pub use self::curves::{FINENESS, Voice, deviations, levels};
+pub use self::curves::{Asked, FINENESS, Voice, deviations, levels};
 pub use self::landscape::landscape;
 pub use self::pictures::{of_comparison, of_recommendation, of_response};
 use crate::circuit::Setting;

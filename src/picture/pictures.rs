@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::curves::SHOWN;
-use super::{Curves, Label, MOST_CURVES, Picture, Subject, View, Voice, deviations, landscape, levels};
+use super::{Asked, Curves, Label, MOST_CURVES, Picture, Subject, View, Voice, deviations, landscape, levels};
 use crate::circuit::Setting;
 use crate::compare::{self, Lineup, PRESENT};
 use crate::error::{Error, ErrorKind, Result};
@@ -11,7 +11,6 @@ use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Network;
 use crate::recommend::{Build, Recommendation, Request, guitars};
 use crate::source::Source;
-use crate::target::Target;
 
 /// How many of the ranked builds stand side by side in a picture of several.
 const SHOWN_BUILDS: usize = 4;
@@ -46,7 +45,11 @@ pub fn of_recommendation(
         let name = format!("{}: {}", ranked.rank, in_short(ranked));
         named.push((name, case.of_guitar(&fitted(&build, ranked)?)));
     }
-    let asked = Some((target, &present));
+    let asked = Some(Asked {
+        target,
+        present: &present,
+        marked: 0,
+    });
     let mut curves = match view {
         View::Builds => {
             named.push((PRESENT.to_owned(), present.clone()));
@@ -63,27 +66,31 @@ pub fn of_recommendation(
 }
 
 /// A picture of a comparison: its builds side by side at one knob position, as levels or as differences from what the target compares
-/// with. Unless told, the position is the one of the smallest margin there is, or the last of those compared.
+/// with. Unless told, the position is the worst of the build that does best, or the last of those compared.
 ///
 /// # Errors
 /// When there is no such picture of this comparison.
 pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, view: View, at: Option<Setting>) -> Result<Picture> {
-    let Lineup {
-        present,
-        builds,
-        settings,
-    } = compare::lineup(request)?;
-    let margins = result.builds.iter().filter_map(|build| build.against_target.as_ref());
-    let weakest = margins.min_by(|one, other| one.margin_db.total_cmp(&other.margin_db)).map(|found| &found.worst);
-    let worst = weakest.map(|worst| Setting {
-        volume: worst.volume,
-        tone: worst.tone,
+    let Lineup { present, builds, settings } = compare::lineup(request)?;
+    let margins = result
+        .builds
+        .iter()
+        .enumerate()
+        .filter_map(|(index, build)| Some((index, build.against_target.as_ref()?)));
+    let best = margins.max_by(|(_, one), (_, other)| one.margin_db.total_cmp(&other.margin_db));
+    let worst = best.map(|(_, best)| Setting {
+        volume: best.worst.volume,
+        tone: best.worst.tone,
     });
     let setting = at.or(worst).or(settings.last().copied()).unwrap_or(Setting::FULL);
-    let case = Circumstance::of(&present, weakest.and_then(|worst| worst.case.as_deref()));
+    let case = Circumstance::of(&present, best.and_then(|(_, best)| best.worst.case.as_deref()));
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
     let present = case.of_guitar(&present);
-    let asked = request.target.as_ref().map(|target| (target, &present));
+    let asked = request.target.as_ref().map(|target| Asked {
+        target,
+        present: &present,
+        marked: best.map_or(0, |(index, _)| index),
+    });
     let mut curves = match (view, asked) {
         (View::Builds, asked) => side_by_side(&builds, setting, asked)?,
         (View::Deviation, Some(asked)) => {
@@ -91,9 +98,16 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
             deviations(&voices, SHOWN, asked, Subject::Position(setting.into()))
         }
         (View::Deviation, None) => {
-            return Err(Error::new(ErrorKind::Missing, "a deviation is one from a target, and there is none").help("name one with --target"));
+            return Err(
+                Error::new(ErrorKind::Missing, "a deviation is one from a target, and there is none").help("name one with --target"),
+            );
         }
-        _ => return Err(Error::new(ErrorKind::Conflict, "a comparison is drawn as builds or as their deviation")),
+        _ => {
+            return Err(Error::new(
+                ErrorKind::Conflict,
+                "a comparison is drawn as builds or as their deviation",
+            ));
+        }
     };
     curves.guitar.clone_from(&result.guitar);
     curves.case = case.name;
@@ -142,7 +156,7 @@ impl Circumstance {
     }
 }
 
-fn side_by_side(builds: &[(String, Guitar)], setting: Setting, asked: Option<(&Target, &Guitar)>) -> Result<Curves> {
+fn side_by_side(builds: &[(String, Guitar)], setting: Setting, asked: Option<Asked<'_>>) -> Result<Curves> {
     let voices = of_builds(builds, setting)?;
     Ok(levels(&voices, SHOWN, asked, Subject::Position(setting.into())))
 }
@@ -160,7 +174,7 @@ fn of_builds(builds: &[(String, Guitar)], setting: Setting) -> Result<Vec<Voice<
 fn over_knobs(
     named: &[(String, Guitar)],
     settings: &[Setting],
-    asked: Option<(&Target, &Guitar)>,
+    asked: Option<Asked<'_>>,
     view: View,
     slots: BTreeMap<Slot, String>,
 ) -> Result<Curves> {
@@ -184,7 +198,9 @@ fn over_knobs(
 fn check_count(count: usize) -> Result<()> {
     if count > MOST_CURVES {
         let message = format!("{count} curves in one picture cannot be told apart");
-        return Err(Error::new(ErrorKind::Range, message).help(format!("name fewer knob positions, cases or builds: at most {MOST_CURVES}")));
+        return Err(
+            Error::new(ErrorKind::Range, message).help(format!("name fewer knob positions, cases or builds: at most {MOST_CURVES}"))
+        );
     }
     Ok(())
 }
@@ -229,7 +245,11 @@ pub(super) fn fitted_search(result: &Recommendation, build: &Build) -> Result<Ve
         let mut names = Vec::new();
         for (slot, written) in &search.slots {
             let network = read(written)?;
-            let free: Vec<String> = network.iter().flat_map(Network::free_parts).map(|part| format!("{slot}.{}", part.name)).collect();
+            let free: Vec<String> = network
+                .iter()
+                .flat_map(Network::free_parts)
+                .map(|part| format!("{slot}.{}", part.name))
+                .collect();
             let own: Vec<f64> = values.by_ref().take(free.len()).collect();
             let filled = network.as_ref().map(|network| network.with_values(&own).to_string());
             let fits = filled.unwrap_or_else(|| "none".to_owned()) == build.slots.get(slot).map_or("none", String::as_str);

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::guitar::Slot;
 
 /// Names are cut after so many letters where a table has one or two columns of them.
-const NAME: usize = 24;
+const NAME: usize = 20;
 const NAME_IN_PAIRS: usize = 14;
 /// More pairs than this are told only where they sound the same.
 const MOST_PAIRS: usize = 15;
@@ -70,17 +70,29 @@ pub fn comparison_csv(result: &Comparison) -> Result<String> {
 
 fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> {
     let first = result.builds.first().map(|first| first.name.as_str());
-    let pair = result.pairs.iter().find(|pair| Some(pair.first.as_str()) == first && pair.second == build.name);
+    let pair = result
+        .pairs
+        .iter()
+        .find(|pair| Some(pair.first.as_str()) == first && pair.second == build.name);
     let itself = Some(build.name.as_str()) == first;
     let networks = Slot::ALL.map(|slot| Cell::text(build.slots.get(&slot).map_or("none", String::as_str)));
     let against = build.against_target.as_ref();
     let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
-    let apart = |apart: Option<&Apart>| if itself { number(Some(0.0)) } else { number(apart.map(|apart| apart.difference_db)) };
+    let apart = |apart: Option<&Apart>| {
+        if itself {
+            number(Some(0.0))
+        } else {
+            number(apart.map(|apart| apart.difference_db))
+        }
+    };
     let same = if itself { Some(true) } else { pair.map(|pair| pair.sounds_same) };
     let truth = |truth: Option<bool>| truth.map_or(Cell::Empty(""), |truth| Cell::text(truth.to_string()));
     let mut row = vec![Cell::text(&build.name)];
     row.extend(networks);
-    row.extend([number(against.map(|against| against.margin_db)), truth(against.map(|against| against.meets_target))]);
+    row.extend([
+        number(against.map(|against| against.margin_db)),
+        truth(against.map(|against| against.meets_target)),
+    ]);
     row.push(at.case.as_ref().map_or(Cell::Empty(""), Cell::text));
     row.extend([at.volume, at.tone].map(|rotation| number(Some(rotation))));
     row.extend([
@@ -106,20 +118,35 @@ fn answer(result: &Comparison) -> String {
         (1, _) => {}
         (2, []) => sentences.push("The two builds sound different.".to_owned()),
         (_, []) => sentences.push(format!("All {} builds sound different from each other.", result.builds.len())),
-        (_, same) if same.len() == result.pairs.len() => sentences.push("Nobody could tell these builds apart at these knob positions.".to_owned()),
+        (_, same) if same.len() == result.pairs.len() => {
+            sentences.push("Nobody could tell these builds apart at these knob positions.".to_owned())
+        }
         (_, same) => {
-            let pairs: Vec<String> = same.iter().take(8).map(|pair| format!("{} like {}", pair.second, pair.first)).collect();
+            let pairs: Vec<String> = same
+                .iter()
+                .take(8)
+                .map(|pair| format!("{} like {}", pair.second, pair.first))
+                .collect();
             let more = if same.len() > 8 { "; more in the table" } else { "" };
             sentences.push(format!("Sound the same: {}{more}.", list(&pairs)));
         }
     }
-    let judged = result.builds.iter().filter_map(|build| Some((build, build.against_target.as_ref()?)));
+    let judged = result
+        .builds
+        .iter()
+        .filter_map(|build| Some((build, build.against_target.as_ref()?)));
     let best = judged.reduce(|best, next| if next.1.margin_db > best.1.margin_db { next } else { best });
     if let Some((build, against)) = best {
         sentences.push(if against.meets_target {
-            format!("{} does best: it meets the target with {:.2} dB to spare.", build.name, against.margin_db)
+            format!(
+                "{} does best: it meets the target with {:.2} dB to spare.",
+                build.name, against.margin_db
+            )
         } else {
-            format!("None meets the target; {} comes closest and misses it by {:.2} dB.", build.name, -against.margin_db)
+            format!(
+                "None meets the target; {} comes closest and misses it by {:.2} dB.",
+                build.name, -against.margin_db
+            )
         });
     }
     sentences.join(" ")
@@ -135,7 +162,11 @@ fn asked(result: &Comparison, width: usize) -> String {
     }
     for build in &result.builds {
         let slots: Vec<String> = build.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
-        let fitted = if slots.is_empty() { "nothing fitted".to_owned() } else { slots.join("; ") };
+        let fitted = if slots.is_empty() {
+            "nothing fitted".to_owned()
+        } else {
+            slots.join("; ")
+        };
         lines.push(wrapped(&format!("{}: {fitted}", build.name), width, 2));
     }
     lines.join("\n")
@@ -151,7 +182,17 @@ fn short(name: &str, letters: usize) -> Cell {
 }
 
 fn target_table(result: &Comparison) -> Table {
-    let columns = ["build", "margin\ndB", "meets", "rms\ndB", "worst\nclause", "volume", "tone", "Hz", "differs\ndB"];
+    let columns = [
+        "build",
+        "margin\ndB",
+        "meets",
+        "rms\ndB",
+        "worst\nclause",
+        "volume",
+        "tone",
+        "Hz",
+        "differs\ndB",
+    ];
     let row = |build: &Compared| {
         let mut row = vec![short(&build.name, NAME)];
         match &build.against_target {
@@ -165,7 +206,9 @@ fn target_table(result: &Comparison) -> Table {
                     Cell::number((worst.clause + 1) as f64, 0),
                     Cell::text(knob(worst.volume)),
                     Cell::text(knob(worst.tone)),
-                    worst.frequency_hz.map_or(Cell::Empty("mean"), |frequency| Cell::number(frequency, 0)),
+                    worst
+                        .frequency_hz
+                        .map_or(Cell::Empty("mean"), |frequency| Cell::number(frequency, 0)),
                     Cell::difference(worst.difference_db, 2),
                 ]);
             }
@@ -197,7 +240,16 @@ fn position_blocks(result: &Comparison) -> Vec<String> {
 }
 
 fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
-    let columns = ["build", "level\ndB", "peak\nHz", "peak\ndB", "Q", "-3 dB\nHz", "highs\ndB", "bump\ndB"];
+    let columns = [
+        "build",
+        "level\ndB",
+        "peak\nHz",
+        "peak\ndB",
+        "Q",
+        "-3 dB\nHz",
+        "highs\ndB",
+        "bump\ndB",
+    ];
     let row = |(build, at): &(&Compared, &AtPosition)| {
         let missing = Cell::Empty(if at.level_db.is_some() { "none" } else { "silent" });
         let number = |value: Option<f64>, decimals| value.map_or(missing.clone(), |value| Cell::number(value, decimals));
@@ -231,9 +283,21 @@ fn pair_block(result: &Comparison) -> Option<String> {
     } else {
         format!("Pairs that sound the same, of {}", result.pairs.len())
     };
-    let columns = ["first", "second", "level\ndB", "shape\ndB", "volume", "tone", "Hz", "sound\nthe same"];
+    let columns = [
+        "first",
+        "second",
+        "level\ndB",
+        "shape\ndB",
+        "volume",
+        "tone",
+        "Hz",
+        "sound\nthe same",
+    ];
     let row = |pair: &&Pair| {
-        let level = pair.level.as_ref().map_or(Cell::Empty("silent"), |apart| Cell::difference(apart.difference_db, 1));
+        let level = pair
+            .level
+            .as_ref()
+            .map_or(Cell::Empty("silent"), |apart| Cell::difference(apart.difference_db, 1));
         let shape = pair.shape.as_ref();
         let cell = |of: &dyn Fn(&Apart) -> Cell| shape.map_or(Cell::Empty("silent"), of);
         vec![

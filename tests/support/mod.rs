@@ -40,6 +40,12 @@ pub mod close {
     pub const SHARP_PEAK: f64 = 0.02;
     /// The step in dB by which bounds are moved.
     pub const BOUND_STEP: f64 = 0.001;
+    /// A drawn curve against the exact one, in pixels of the drawing at its own size.
+    pub const DRAWN_PIXELS: f64 = 0.1;
+    /// A reading from a grid of 48 points per octave: half a step, relative.
+    pub const FINE_GRID: f64 = 0.007_25;
+    /// A level read from such a grid, in dB, at resonances of a Q of a few.
+    pub const FINE_GRID_DB: f64 = 0.02;
     /// A reading from a measured curve, relative.
     pub const MEASURED: f64 = 0.01;
 }

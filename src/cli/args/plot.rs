@@ -36,7 +36,7 @@ pub struct ComparePlotArgs {
     /// What the picture shows
     #[arg(long, value_enum, default_value_t = CompareView::Builds, requires = "plot", help_heading = "Picture")]
     pub plot_kind: CompareView,
-    /// Draw at this knob position (a tone left out is at full); left out: the one with the smallest margin, or the last compared
+    /// Draw at this knob position (a tone left out is at full); left out: where the build that does best is worst, or the last position compared
     #[arg(long, value_name = "VOLUME[,TONE]", requires = "plot", help_heading = "Picture")]
     pub plot_at: Option<String>,
 }

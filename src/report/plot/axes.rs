@@ -40,7 +40,8 @@ fn decades(low: f64, high: f64, digits: &[f64]) -> Vec<f64> {
     let [first, last] = [low, high].map(|end| end.log10().floor() as i32);
     let all = (first..=last).flat_map(|decade| digits.iter().map(move |digit| digit * 10_f64.powi(decade)));
     // Ends may be off by a rounding.
-    all.filter(|value| low * (1.0 - 1e-9) <= *value && *value <= high * (1.0 + 1e-9)).collect()
+    all.filter(|value| low * (1.0 - 1e-9) <= *value && *value <= high * (1.0 + 1e-9))
+        .collect()
 }
 
 /// A range in dB with its lines: rounded outwards, at least 20 dB or so, lines of 1, 2, 5 or 10 dB, labels at every line or every other.
@@ -60,7 +61,10 @@ impl Decibels {
         let half = (high - low).max(least) / 2.0;
         let (low, high) = (low.min(middle - half), high.max(middle + half));
         let steps = [(1.0, 0.5), (2.0, 1.0), (5.0, 1.0), (10.0, 2.0), (20.0, 5.0)];
-        let (step, minor) = steps.into_iter().find(|(step, _)| (high - low) / step <= 8.0).unwrap_or((20.0, 5.0));
+        let (step, minor) = steps
+            .into_iter()
+            .find(|(step, _)| (high - low) / step <= 8.0)
+            .unwrap_or((20.0, 5.0));
         let round = if step >= 5.0 { step / 2.0 } else { step };
         let round = if step == 5.0 { 1.0 } else { round };
         Self {
@@ -89,7 +93,11 @@ pub(super) fn hertz(value: f64) -> String {
 /// A level on the axis, with a true minus sign.
 pub(super) fn decibels(value: f64) -> String {
     let text = format!("{}", (value * 10.0).round() / 10.0);
-    if value > 0.0 { format!("+{text}") } else { text.replace('-', "−") }
+    if value > 0.0 {
+        format!("+{text}")
+    } else {
+        text.replace('-', "−")
+    }
 }
 
 /// Lines, frame and labels of a plot whose abscissa is a frequency.
@@ -120,7 +128,10 @@ pub(super) fn draw(svg: &mut Svg, area: Area, across: Scale, up: Scale, range: D
         svg.text([area.left - 9.0, up.at(value) + 5.5], &ordinary(&decibels(value), Anchor::End));
     }
     svg.end_group();
-    svg.text([f64::midpoint(area.left, area.right), area.bottom + 46.0], &ordinary("frequency in Hz", Anchor::Middle));
+    svg.text(
+        [f64::midpoint(area.left, area.right), area.bottom + 46.0],
+        &ordinary("frequency in Hz", Anchor::Middle),
+    );
     svg.upward_text([area.left - 56.0, f64::midpoint(area.top, area.bottom)], title, TEXT, INK);
 }
 
@@ -150,10 +161,16 @@ mod tests {
     #[test]
     fn a_range_in_decibels_is_rounded_outwards() {
         let range = Decibels::around(-13.2, 4.4, 20.0);
-        assert!(range.low <= -13.2 && range.high >= 4.4 && range.high - range.low >= 20.0, "{range:?}");
+        assert!(
+            range.low <= -13.2 && range.high >= 4.4 && range.high - range.low >= 20.0,
+            "{range:?}"
+        );
         assert_eq!(range.step, 5.0);
         assert_eq!(range.lines(5.0).first(), Some(&-10.0));
-        assert_eq!((decibels(-5.0).as_str(), decibels(0.0).as_str(), decibels(5.0).as_str()), ("−5", "0", "+5"));
+        assert_eq!(
+            (decibels(-5.0).as_str(), decibels(0.0).as_str(), decibels(5.0).as_str()),
+            ("−5", "0", "+5")
+        );
     }
 
     #[test]

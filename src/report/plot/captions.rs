@@ -25,7 +25,11 @@ pub(super) fn subtitle(curves: &Curves) -> String {
         (Quantity::Deviation, _) => "Distance from what the target compares with",
     };
     let case = curves.case.as_ref().map(|case| format!(", in the case {case}")).unwrap_or_default();
-    let target = curves.target.as_ref().map(|target| format!(". Target: {target}")).unwrap_or_default();
+    let target = curves
+        .target
+        .as_ref()
+        .map(|target| format!(". Target: {target}"))
+        .unwrap_or_default();
     format!("{what}{case}{target}")
 }
 
@@ -67,17 +71,28 @@ fn fitted(slots: &BTreeMap<Slot, String>) -> String {
     all.collect::<Vec<_>>().join(", ")
 }
 
+/// What the shading means.
+pub(super) fn allowed(curves: &Curves) -> &'static str {
+    match (curves.quantity, &curves.subject) {
+        (Quantity::Level, Subject::Position(_)) => "allowed by the target for the curve with the ring",
+        _ => "allowed by the target",
+    }
+}
+
 /// What the worst point is, in a line.
-pub(super) fn worst(mark: &Mark) -> String {
+pub(super) fn worst(curves: &Curves, mark: &Mark) -> String {
+    let whose = match (&curves.subject, curves.curves.get(mark.curve)) {
+        (Subject::Position(_), Some(curve)) if curves.curves.len() > 1 => format!(" of {}", label(curves, &curve.of)),
+        _ => String::new(),
+    };
     let place = mark.frequency_hz.map_or_else(|| "mean of its band".to_owned(), hertz);
     let room = if mark.margin_db >= 0.0 { "to spare" } else { "too far" };
     format!(
-        "Worst point: clause {}, {place}, {:+.2} dB, {:.2} dB {room}",
+        "Worst point{whose}: clause {}, {place}, {} dB, {:.2} dB {room}",
         mark.clause + 1,
-        mark.difference_db,
+        format!("{:+.2}", mark.difference_db).replace('-', "−"),
         mark.margin_db.abs()
     )
-    .replace('-', "−")
 }
 
 /// The unit of a value axis.
@@ -100,7 +115,11 @@ pub(super) fn landscape_subtitle(landscape: &Landscape) -> String {
             format!("{part} {}", with_prefix(*value, if is_resistor { "Ω" } else { "F" }))
         })
         .collect();
-    let held = if held.is_empty() { String::new() } else { format!(", {} held", held.join(" and ")) };
+    let held = if held.is_empty() {
+        String::new()
+    } else {
+        format!(", {} held", held.join(" and "))
+    };
     format!("Margin in dB{held}. Target: {}", landscape.target)
 }
 
@@ -108,10 +127,9 @@ pub(super) fn landscape_subtitle(landscape: &Landscape) -> String {
 pub(super) fn chosen(landscape: &Landscape) -> String {
     let value = |axis: &Axis| with_prefix(axis.chosen, unit(axis));
     format!(
-        "Chosen: {} and {}, margin {:+.2} dB",
+        "Chosen: {} and {}, margin {} dB",
         value(&landscape.across),
         value(&landscape.up),
-        landscape.chosen_db
+        format!("{:+.2}", landscape.chosen_db).replace('-', "−")
     )
-    .replace('-', "−")
 }

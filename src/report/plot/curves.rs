@@ -13,7 +13,9 @@ const SIZE: [f64; 2] = [960.0, 620.0];
 /// From the frame to the drawing's edges.
 const LEFT: f64 = 82.0;
 const TOP: f64 = 84.0;
-const BOTTOM: f64 = 104.0;
+const BOTTOM: f64 = 116.0;
+/// The same where no footer has to explain anything.
+const BOTTOM_ALONE: f64 = 66.0;
 /// From the frame to a label: the leader, the sample of the line, and the text.
 const LEADER: f64 = 14.0;
 const SAMPLE: f64 = 34.0;
@@ -45,7 +47,7 @@ pub(super) fn draw(curves: &Curves) -> String {
         left: LEFT,
         top: TOP,
         right: SIZE[0] - BEFORE_TEXT - widest - 14.0,
-        bottom: SIZE[1] - BOTTOM,
+        bottom: SIZE[1] - if curves.target.is_some() { BOTTOM } else { BOTTOM_ALONE },
     };
     let range = range(curves);
     let plot = Plot {
@@ -72,7 +74,11 @@ pub(super) fn draw(curves: &Curves) -> String {
     axes::draw(&mut svg, area, plot.across, plot.up, range, what);
     if curves.quantity == Quantity::Deviation {
         let zero = plot.up.at(0.0);
-        svg.line([area.left, zero], [area.right, zero], &format!("stroke=\"{FAINT_INK}\" stroke-width=\"1.4\""));
+        svg.line(
+            [area.left, zero],
+            [area.right, zero],
+            &format!("stroke=\"{FAINT_INK}\" stroke-width=\"1.4\""),
+        );
     }
     svg.inside(area);
     edges(&mut svg, &plot, curves);
@@ -134,7 +140,9 @@ fn label(curves: &Curves, curve: &crate::picture::Curve) -> String {
 pub(super) fn range(curves: &Curves) -> Decibels {
     let strands = curves.curves.iter().flat_map(|curve| &curve.strands);
     let points = strands.flat_map(|strand| strand.points.iter().map(|point| point[1]));
-    let (mut low, mut high) = points.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| (low.min(level), high.max(level)));
+    let (mut low, mut high) = points.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
+        (low.min(level), high.max(level))
+    });
     if low > high {
         (low, high) = (0.0, 0.0);
     }
@@ -167,15 +175,25 @@ fn corridors(svg: &mut Svg, plot: &Plot, curves: &Curves) {
         let [low, high] = outline(plot, &corridor.points);
         let colour = corridor.curve.map_or(INK, |curve| style(curve).colour);
         let opacity = if corridor.is_mean { 0.07 } else { 0.13 };
-        let ring = simplified(&high, TOLERANCE).into_iter().chain(simplified(&low, TOLERANCE).into_iter().rev());
-        svg.shape(&(path(ring) + "Z"), &format!("class=\"corridor\" fill=\"{colour}\" fill-opacity=\"{opacity}\""));
+        let ring = simplified(&high, TOLERANCE)
+            .into_iter()
+            .chain(simplified(&low, TOLERANCE).into_iter().rev());
+        svg.shape(
+            &(path(ring) + "Z"),
+            &format!("class=\"corridor\" fill=\"{colour}\" fill-opacity=\"{opacity}\""),
+        );
     }
 }
 
 /// The lower and the upper edge; where there is no bound, far outside the frame.
 fn outline(plot: &Plot, points: &[Bounds]) -> [Vec<[f64; 2]>; 2] {
     let edge = |bound: fn(&Bounds) -> Option<f64>, outside: f64| {
-        let place = |bounds: &Bounds| [plot.across.at(bounds.frequency_hz), bound(bounds).map_or(outside, |level| plot.up.at(level))];
+        let place = |bounds: &Bounds| {
+            [
+                plot.across.at(bounds.frequency_hz),
+                bound(bounds).map_or(outside, |level| plot.up.at(level)),
+            ]
+        };
         points.iter().map(place).collect()
     };
     [
@@ -193,34 +211,64 @@ fn edges(svg: &mut Svg, plot: &Plot, curves: &Curves) {
         let dash = if corridor.is_mean { " stroke-dasharray=\"7 4\"" } else { "" };
         for edge in outline(plot, &corridor.points) {
             let data = path(simplified(&edge, TOLERANCE));
-            svg.shape(&data, &format!("class=\"bound\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.1\"{dash}"));
+            svg.shape(
+                &data,
+                &format!("class=\"bound\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.1\"{dash}"),
+            );
         }
         if labelled {
-            clause_name(svg, plot, corridor, &mut taken);
+            clause_name(svg, plot, curves, corridor, &mut taken);
         }
     }
 }
 
-/// Which clause a straightened corridor is of, in its upper corner.
-fn clause_name(svg: &mut Svg, plot: &Plot, corridor: &Corridor, taken: &mut Vec<Area>) {
-    let (Some(first), Some(last)) = (corridor.points.first(), corridor.points.last()) else { return };
+/// Which clause a straightened corridor is of, in a corner of it, where it hides least of the curves.
+fn clause_name(svg: &mut Svg, plot: &Plot, curves: &Curves, corridor: &Corridor, taken: &mut Vec<Area>) {
+    let (Some(first), Some(last)) = (corridor.points.first(), corridor.points.last()) else {
+        return;
+    };
     let mean = if corridor.is_mean { ", mean" } else { "" };
     let text = format!("clause {}{mean}", corridor.clause + 1);
-    let words = Words {
+    let words = |anchor| Words {
         colour: FAINT_INK,
-        ..ordinary(&text, Anchor::Start)
+        ..ordinary(&text, anchor)
     };
-    let left = plot.across.at(first.frequency_hz) + 6.0;
+    let [left, right] = [first, last].map(|bounds| plot.across.at(bounds.frequency_hz));
     let top = first.high_db.map_or(plot.area.top, |level| plot.up.at(level)).max(plot.area.top);
-    for row in 0..6 {
-        let at = [left, top + 18.0 + 20.0 * f64::from(row)];
-        let area = svg.area(at, &words);
-        let fits = area.right < plot.across.at(last.frequency_hz).max(left + area.width() + 1.0) && area.right < plot.area.right;
-        if fits && area.bottom < plot.area.bottom && !taken.iter().any(|other| other.meets(area)) {
-            taken.push(svg.text(at, &words));
-            return;
-        }
+    let corners = [(left + 6.0, Anchor::Start), (right - 6.0, Anchor::End)];
+    let places = (0..6).flat_map(|row| corners.map(|(x, anchor)| ([x, top + 18.0 + 20.0 * f64::from(row)], anchor)));
+    let free = |(at, anchor): &([f64; 2], Anchor)| {
+        let area = svg.area(*at, &words(*anchor));
+        let outside = area.left < plot.area.left || area.right > plot.area.right || area.bottom > plot.area.bottom;
+        !outside && !taken.iter().any(|other| other.meets(area))
+    };
+    let best = places
+        .filter(free)
+        .min_by_key(|(at, anchor)| hidden(plot, curves, svg.area(*at, &words(*anchor))));
+    if let Some((at, anchor)) = best {
+        taken.push(svg.text(at, &words(anchor)));
     }
+}
+
+/// How many points of curves an area would hide; one that reaches beyond the plot hides all.
+fn hidden(plot: &Plot, curves: &Curves, area: Area) -> usize {
+    let frame = plot.area;
+    if area.left < frame.left || area.right > frame.right || area.top < frame.top || area.bottom > frame.bottom {
+        return usize::MAX;
+    }
+    let strands = curves.curves.iter().flat_map(|curve| &curve.strands);
+    let crossed = |strand: &Strand| {
+        let place = |point: &[f64; 2]| plot.at(*point);
+        let inside = |[x, y]: [f64; 2]| area.left < x && x < area.right && area.top < y && y < area.bottom;
+        // A mean has two points only: its line counts where it passes.
+        let passes = strand.is_mean
+            && strand
+                .points
+                .first()
+                .is_some_and(|point| (area.top..area.bottom).contains(&place(point)[1]));
+        strand.points.iter().filter(|point| inside(place(point))).count() + if passes { 30 } else { 0 }
+    };
+    strands.map(crossed).sum()
 }
 
 fn lines(svg: &mut Svg, plot: &Plot, strands: &[Strand], index: usize) {
@@ -228,7 +276,11 @@ fn lines(svg: &mut Svg, plot: &Plot, strands: &[Strand], index: usize) {
     svg.group(&format!("class=\"curve\" data-curve=\"{index}\""));
     for strand in strands {
         let points: Vec<[f64; 2]> = strand.points.iter().map(|point| plot.at(*point)).collect();
-        let dash = if dash.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{dash}\"") };
+        let dash = if dash.is_empty() {
+            String::new()
+        } else {
+            format!(" stroke-dasharray=\"{dash}\"")
+        };
         let width = if strand.is_mean { 3.6 } else { 2.3 };
         svg.shape(
             &path(simplified(&points, TOLERANCE)),
@@ -268,7 +320,10 @@ fn marked(points: &[[f64; 2]], index: usize, is_mean: bool) -> Vec<[f64; 2]> {
 fn worst(svg: &mut Svg, plot: &Plot, curves: &Curves, mark: &Mark) {
     let [x, y] = plot.at([mark.at_hz, mark.at_db]);
     let (x, y) = (x.clamp(plot.area.left, plot.area.right), y.clamp(plot.area.top, plot.area.bottom));
-    for (radius, stroke) in [(9.0, "stroke=\"#fff\" stroke-width=\"5\""), (9.0, "stroke=\"#14213d\" stroke-width=\"2.2\"")] {
+    for (radius, stroke) in [
+        (9.0, "stroke=\"#fff\" stroke-width=\"5\""),
+        (9.0, "stroke=\"#14213d\" stroke-width=\"2.2\""),
+    ] {
         svg.shape(&ring([x, y], radius), &format!("fill=\"none\" {stroke}"));
     }
     svg.shape(&ring([x, y], 2.2), &format!("class=\"worst\" fill=\"{INK}\""));
@@ -286,14 +341,7 @@ fn worst(svg: &mut Svg, plot: &Plot, curves: &Curves, mark: &Mark) {
         ([0.0, -20.0], Anchor::Middle),
         ([0.0, 32.0], Anchor::Middle),
     ];
-    let strands = || curves.curves.iter().flat_map(|curve| &curve.strands);
-    let hidden = |area: Area| {
-        let points = strands().flat_map(|strand| &strand.points).map(|point| plot.at(*point));
-        let inside = |point: &[f64; 2]| area.left < point[0] && point[0] < area.right && area.top < point[1] && point[1] < area.bottom;
-        let outside = area.left < plot.area.left || area.right > plot.area.right || area.top < plot.area.top || area.bottom > plot.area.bottom;
-        points.filter(inside).count() + if outside { 10_000 } else { 0 }
-    };
-    let covered = |(shift, anchor): &([f64; 2], Anchor)| hidden(svg.area([x + shift[0], y + shift[1]], &words(*anchor)));
+    let covered = |(shift, anchor): &([f64; 2], Anchor)| hidden(plot, curves, svg.area([x + shift[0], y + shift[1]], &words(*anchor)));
     if let Some((shift, anchor)) = places.iter().min_by_key(|place| covered(place)) {
         svg.text([x + shift[0], y + shift[1]], &words(*anchor));
     }
@@ -315,9 +363,8 @@ fn column(svg: &mut Svg, plot: &Plot, curves: &Curves, labels: &[String]) {
     };
     let ends: Vec<Option<[f64; 2]>> = curves.curves.iter().map(end).collect();
     let wanted: Vec<f64> = ends.iter().map(|end| end.map_or(area.bottom, |end| end[1])).collect();
-    // Labels may reach a little beyond the frame, so that twenty-four of them fit.
-    let gap = LABEL_GAP.min((area.height() + 24.0) / (labels.len().max(2) - 1) as f64);
-    let places = spread(&wanted, gap, area.top - 6.0, area.bottom + 18.0);
+    let gap = LABEL_GAP.min(area.height() / (labels.len().max(2) - 1) as f64);
+    let places = spread(&wanted, gap, area.top, area.bottom);
     svg.group("class=\"curve-labels\"");
     for (index, ((label, place), end)) in labels.iter().zip(places).zip(ends).enumerate() {
         let Style { colour, dash, marker, .. } = style(index);
@@ -329,8 +376,14 @@ fn column(svg: &mut Svg, plot: &Plot, curves: &Curves, labels: &[String]) {
             } else {
                 format!("d=\"{}\"", path([[area.right, y], [area.right + LEADER, place]]))
             };
-            svg.raw(&format!("<path {leader} fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.1\"/>\n"));
-            let dash = if dash.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{dash}\"") };
+            svg.raw(&format!(
+                "<path {leader} fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.1\"/>\n"
+            ));
+            let dash = if dash.is_empty() {
+                String::new()
+            } else {
+                format!(" stroke-dasharray=\"{dash}\"")
+            };
             let sample = [[area.right + LEADER, place], [area.right + LEADER + SAMPLE, place]];
             svg.line(sample[0], sample[1], &format!("stroke=\"{colour}\" stroke-width=\"2.3\"{dash}"));
             svg.marker(marker, [area.right + LEADER + SAMPLE / 2.0, place], colour);
@@ -342,8 +395,8 @@ fn column(svg: &mut Svg, plot: &Plot, curves: &Curves, labels: &[String]) {
 
 /// Below the axis: what shading and ring mean.
 fn footer(svg: &mut Svg, area: Area, curves: &Curves) {
-    let mut left = area.left;
-    let y = area.bottom + 84.0;
+    let left = area.left;
+    let mut y = area.bottom + 76.0;
     if curves.corridors.iter().any(|corridor| is_shown(corridor, curves)) {
         let swatch = Area {
             left,
@@ -351,18 +404,18 @@ fn footer(svg: &mut Svg, area: Area, curves: &Curves) {
             right: left + 26.0,
             bottom: y + 3.0,
         };
-        svg.frame(swatch, &format!("fill=\"{INK}\" fill-opacity=\"0.13\" stroke=\"{GRID}\" stroke-width=\"1\""));
-        let text = match (curves.quantity, &curves.subject) {
-            (Quantity::Level, Subject::Position(_)) => "allowed for the curve with the ring",
-            _ => "allowed by the target",
-        };
-        left = svg.text([left + 34.0, y], &ordinary(text, Anchor::Start)).right + 28.0;
+        svg.frame(
+            swatch,
+            &format!("fill=\"{INK}\" fill-opacity=\"0.13\" stroke=\"{GRID}\" stroke-width=\"1\""),
+        );
+        svg.text([left + 36.0, y], &ordinary(captions::allowed(curves), Anchor::Start));
+        y += 24.0;
     }
     if let Some(mark) = &curves.worst {
-        svg.shape(&ring([left + 8.0, y - 5.0], 7.0), &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2\""));
-        svg.shape(&ring([left + 8.0, y - 5.0], 1.9), &format!("fill=\"{INK}\""));
-        let room = svg.size()[0] - left - 40.0;
-        let text = svg.ruler.cut(&captions::worst(mark), TEXT, room);
-        svg.text([left + 24.0, y], &ordinary(&text, Anchor::Start));
+        let middle = [left + 13.0, y - 5.0];
+        svg.shape(&ring(middle, 7.0), &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2\""));
+        svg.shape(&ring(middle, 1.9), &format!("fill=\"{INK}\""));
+        let text = svg.ruler.cut(&captions::worst(curves, mark), TEXT, svg.size()[0] - left - 50.0);
+        svg.text([left + 36.0, y], &ordinary(&text, Anchor::Start));
     }
 }

@@ -23,7 +23,9 @@ pub(super) fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> 
         group.0 = group.0.min(most).max(low);
         groups.push(group);
     }
-    let places = groups.iter().flat_map(|(top, count)| (0..*count).map(move |step| top + gap * step as f64));
+    let places = groups
+        .iter()
+        .flat_map(|(top, count)| (0..*count).map(move |step| top + gap * step as f64));
     let mut found = vec![low; wanted.len()];
     for (index, place) in order.into_iter().zip(places) {
         if let Some(own) = found.get_mut(index) {

@@ -91,7 +91,9 @@ fn dots(svg: &mut Svg, landscape: &Landscape, across: Scale, up: Scale) {
     }
     svg.shape(
         &data,
-        &format!("class=\"standard-values\" fill=\"none\" stroke=\"{INK}\" stroke-opacity=\"0.6\" stroke-width=\"3.4\" stroke-linecap=\"round\""),
+        &format!(
+            "class=\"standard-values\" fill=\"none\" stroke=\"{INK}\" stroke-opacity=\"0.6\" stroke-width=\"3.4\" stroke-linecap=\"round\""
+        ),
     );
 }
 
@@ -133,7 +135,8 @@ fn iso_label(svg: &mut Svg, level: f64, line: &[[f64; 2]], taken: &mut Vec<Area>
         let Some([x, y]) = line.get(index).copied() else { continue };
         let at = [x, y + 5.5];
         let area = svg.area(at, &words);
-        let inside = area.left > AREA.left + 4.0 && area.right < AREA.right - 4.0 && area.top > AREA.top + 4.0 && area.bottom < AREA.bottom - 4.0;
+        let inside =
+            area.left > AREA.left + 4.0 && area.right < AREA.right - 4.0 && area.top > AREA.top + 4.0 && area.bottom < AREA.bottom - 4.0;
         if inside && !taken.iter().any(|other| other.meets(area)) {
             taken.push(svg.text(at, &words));
             return;
@@ -142,7 +145,10 @@ fn iso_label(svg: &mut Svg, level: f64, line: &[[f64; 2]], taken: &mut Vec<Area>
 }
 
 fn chosen(svg: &mut Svg, here: [f64; 2]) {
-    for stroke in ["stroke=\"#fff\" stroke-width=\"5.5\"".to_owned(), format!("class=\"chosen\" stroke=\"{INK}\" stroke-width=\"2.6\"")] {
+    for stroke in [
+        "stroke=\"#fff\" stroke-width=\"5.5\"".to_owned(),
+        format!("class=\"chosen\" stroke=\"{INK}\" stroke-width=\"2.6\""),
+    ] {
         svg.shape(&ring(here, 9.0), &format!("fill=\"none\" {stroke}"));
     }
     svg.shape(&ring(here, 3.0), &format!("fill=\"{INK}\""));
@@ -154,14 +160,20 @@ fn ticks(svg: &mut Svg, landscape: &Landscape, across: Scale, up: Scale) {
     for value in shown(&landscape.across) {
         let x = across.at(value);
         svg.line([x, AREA.bottom], [x, AREA.bottom + 6.0], &stroke);
-        svg.text([x, AREA.bottom + 24.0], &ordinary(&with_prefix(value, captions::unit(&landscape.across)), Anchor::Middle));
+        svg.text(
+            [x, AREA.bottom + 24.0],
+            &ordinary(&with_prefix(value, captions::unit(&landscape.across)), Anchor::Middle),
+        );
     }
     svg.end_group();
     svg.group("class=\"up-labels\"");
     for value in shown(&landscape.up) {
         let y = up.at(value);
         svg.line([AREA.left - 6.0, y], [AREA.left, y], &stroke);
-        svg.text([AREA.left - 11.0, y + 5.5], &ordinary(&with_prefix(value, captions::unit(&landscape.up)), Anchor::End));
+        svg.text(
+            [AREA.left - 11.0, y + 5.5],
+            &ordinary(&with_prefix(value, captions::unit(&landscape.up)), Anchor::End),
+        );
     }
     svg.end_group();
     svg.text(
@@ -199,17 +211,26 @@ fn key(svg: &mut Svg, levels: &[f64], deepest: f64) {
         };
         svg.frame(
             area,
-            &format!("fill=\"{}\" stroke=\"{INK}\" stroke-width=\"0.8\"", margin_colour(*shade, deepest - 1.0)),
+            &format!(
+                "fill=\"{}\" stroke=\"{INK}\" stroke-width=\"0.8\"",
+                margin_colour(*shade, deepest - 1.0)
+            ),
         );
         if let Some(edge) = edge {
-            svg.text([left + 38.0, top + height + 5.5], &ordinary(&format!("{} dB", super::axes::decibels(*edge)), Anchor::Start));
+            svg.text(
+                [left + 38.0, top + height + 5.5],
+                &ordinary(&format!("{} dB", super::axes::decibels(*edge)), Anchor::Start),
+            );
         }
     }
 }
 
 fn footer(svg: &mut Svg, landscape: &Landscape) {
     let y = AREA.bottom + 86.0;
-    svg.shape(&ring([AREA.left + 9.0, y - 5.0], 8.0), &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.4\""));
+    svg.shape(
+        &ring([AREA.left + 9.0, y - 5.0], 8.0),
+        &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"2.4\""),
+    );
     svg.shape(&ring([AREA.left + 9.0, y - 5.0], 2.6), &format!("fill=\"{INK}\""));
     let right = svg
         .text([AREA.left + 26.0, y], &ordinary(&captions::chosen(landscape), Anchor::Start))

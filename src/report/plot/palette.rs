@@ -77,7 +77,11 @@ mod tests {
     fn luminance(colour: &str) -> f64 {
         let part = |at: usize| {
             let value = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()) / 255.0;
-            if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+            if value <= 0.04045 {
+                value / 12.92
+            } else {
+                ((value + 0.055) / 1.055).powf(2.4)
+            }
         };
         0.2126 * part(1) + 0.7152 * part(3) + 0.0722 * part(5)
     }
@@ -101,7 +105,9 @@ mod tests {
 
     #[test]
     fn a_better_margin_is_lighter_in_grey_too() {
-        let levels: Vec<f64> = (-60..30).map(|tenths| luminance(&margin_colour(f64::from(tenths) / 10.0, -6.0))).collect();
+        let levels: Vec<f64> = (-60..30)
+            .map(|tenths| luminance(&margin_colour(f64::from(tenths) / 10.0, -6.0)))
+            .collect();
         assert!(levels.windows(2).all(|pair| pair[0] <= pair[1]), "{levels:?}");
     }
 }

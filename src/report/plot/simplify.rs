@@ -11,7 +11,9 @@ pub(super) fn simplified(points: &[[f64; 2]], tolerance: f64) -> Vec<[f64; 2]> {
                 *keep = true;
             }
         }
-        let (Some(from), Some(to)) = (points.get(first), points.get(last)) else { continue };
+        let (Some(from), Some(to)) = (points.get(first), points.get(last)) else {
+            continue;
+        };
         let inner = points.iter().enumerate().take(last).skip(first + 1);
         let farthest = inner
             .map(|(index, point)| (index, distance(*point, *from, *to)))
@@ -29,7 +31,11 @@ fn distance(point: [f64; 2], from: [f64; 2], to: [f64; 2]) -> f64 {
     let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
     let [px, py] = [point[0] - from[0], point[1] - from[1]];
     let length = dx.hypot(dy);
-    if length == 0.0 { px.hypot(py) } else { (dx * py - dy * px).abs() / length }
+    if length == 0.0 {
+        px.hypot(py)
+    } else {
+        (dx * py - dy * px).abs() / length
+    }
 }
 
 #[cfg(test)]
@@ -46,7 +52,10 @@ mod tests {
 
     #[test]
     fn a_circle_stays_round() {
-        let circle: Vec<[f64; 2]> = (0..=720).map(|half| (f64::from(half) / 2.0).to_radians()).map(|a| [100.0 * a.cos(), 100.0 * a.sin()]).collect();
+        let circle: Vec<[f64; 2]> = (0..=720)
+            .map(|half| (f64::from(half) / 2.0).to_radians())
+            .map(|a| [100.0 * a.cos(), 100.0 * a.sin()])
+            .collect();
         let few = simplified(&circle, 0.03);
         assert!(few.len() < 200, "{}", few.len());
         for pair in few.windows(2) {

@@ -123,8 +123,9 @@ impl Svg {
 
     pub(super) fn frame(&mut self, area: Area, attributes: &str) {
         let [x, y, width, height] = [area.left, area.top, area.width(), area.height()].map(number);
-        self.body
-            .push_str(&format!("<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" {attributes}/>\n"));
+        self.body.push_str(&format!(
+            "<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" {attributes}/>\n"
+        ));
     }
 
     /// What is drawn until [`Svg::end`] is cut off at the area's edges; coordinates stay those of the whole drawing.
@@ -196,7 +197,10 @@ impl Svg {
             Marker::Wedge => polygon(&[[0.0, 4.8], [4.6, -3.2], [-4.6, -3.2]]),
             Marker::Cross => path([[x - 4.0, y - 4.0], [x + 4.0, y + 4.0]]) + &path([[x - 4.0, y + 4.0], [x + 4.0, y - 4.0]]),
         };
-        self.shape(&data, &format!("fill=\"#fff\" stroke=\"{colour}\" stroke-width=\"1.7\" stroke-linejoin=\"round\""));
+        self.shape(
+            &data,
+            &format!("fill=\"#fff\" stroke=\"{colour}\" stroke-width=\"1.7\" stroke-linejoin=\"round\""),
+        );
     }
 
     /// The whole document.

@@ -42,7 +42,11 @@ impl Canvas {
     }
 
     fn cell(&mut self, column: usize, row: usize) -> Option<&mut Cell> {
-        if column < COLUMNS && row < ROWS { self.cells.get_mut(row * COLUMNS + column) } else { None }
+        if column < COLUMNS && row < ROWS {
+            self.cells.get_mut(row * COLUMNS + column)
+        } else {
+            None
+        }
     }
 
     /// Sets a dot, counted in half cells across and quarter cells down.
@@ -122,7 +126,10 @@ pub(super) fn curves(curves: &Curves, coloured: bool) -> String {
 
 /// Which letter a curve has.
 fn letter(index: usize) -> char {
-    u8::try_from(index).ok().and_then(|index| char::from_u32(u32::from(b'a' + index % 26))).unwrap_or('?')
+    u8::try_from(index)
+        .ok()
+        .and_then(|index| char::from_u32(u32::from(b'a' + index % 26)))
+        .unwrap_or('?')
 }
 
 fn shade(canvas: &mut Canvas, corridor: &Corridor, across: Scale, up: Scale) {
@@ -130,7 +137,10 @@ fn shade(canvas: &mut Canvas, corridor: &Corridor, across: Scale, up: Scale) {
         let [from, to] = pair else { continue };
         let columns = [from, to].map(|bounds| (across.at(bounds.frequency_hz) / 2.0).round().max(0.0) as usize);
         let row = |level: Option<f64>, none: f64| level.map_or(none, |level| up.at(level) / 4.0).clamp(0.0, ROWS as f64);
-        let rows = [row(from.high_db, 0.0).ceil() as usize, row(from.low_db, ROWS as f64).floor() as usize];
+        let rows = [
+            row(from.high_db, 0.0).ceil() as usize,
+            row(from.low_db, ROWS as f64).floor() as usize,
+        ];
         for column in columns[0]..=columns[1] {
             for row in rows[0]..rows[1] {
                 if let Some(cell) = canvas.cell(column, row) {
@@ -146,7 +156,9 @@ fn draw(canvas: &mut Canvas, points: &[[f64; 2]], index: usize, across: Scale, u
     let colour = style(index).terminal;
     let mut last: Option<i64> = None;
     for x in 0..2 * COLUMNS {
-        let Some(level) = level_at(points, across, x as f64) else { continue };
+        let Some(level) = level_at(points, across, x as f64) else {
+            continue;
+        };
         let y = up.at(level).round() as i64;
         // Steep parts are filled between one column and the next.
         let (top, bottom) = match last {
@@ -176,7 +188,9 @@ fn level_at(points: &[[f64; 2]], across: Scale, x: f64) -> Option<f64> {
 
 fn letters(canvas: &mut Canvas, points: &[[f64; 2]], index: usize, across: Scale, up: Scale) {
     let ends = points.first().zip(points.last());
-    let Some([first, last]) = ends.map(|(first, last)| [first, last].map(|point| across.at(point[0]) / 2.0)) else { return };
+    let Some([first, last]) = ends.map(|(first, last)| [first, last].map(|point| across.at(point[0]) / 2.0)) else {
+        return;
+    };
     let mut column = first.max(0.0) as usize + 2 + (index * LETTER_SHIFT) % LETTER_STEP.min((last - first).max(1.0) as usize);
     while (column as f64) < last {
         if let Some(level) = level_at(points, across, 2.0 * column as f64) {
@@ -232,7 +246,11 @@ fn legend(curves: &Curves, coloured: bool) -> String {
     let mut lines = Vec::new();
     for (index, curve) in curves.curves.iter().enumerate() {
         let name = captions::label(curves, &curve.of);
-        let silent = if curve.strands.is_empty() { " (not shown: silent, or not asked about)" } else { "" };
+        let silent = if curve.strands.is_empty() {
+            " (not shown: silent, or not asked about)"
+        } else {
+            ""
+        };
         let line = wrapped(&format!("{} {name}{silent}", letter(index)), WIDTH, 2);
         lines.push(if coloured {
             let colour = style(index).terminal;
@@ -243,10 +261,11 @@ fn legend(curves: &Curves, coloured: bool) -> String {
         });
     }
     if curves.corridors.iter().any(|corridor| is_shown(corridor, curves)) {
-        lines.push("░ allowed by the target".to_owned());
+        let allowed = captions::allowed(curves).replace("with the ring", "with the X");
+        lines.push(format!("░ {allowed}"));
     }
     if let Some(mark) = &curves.worst {
-        lines.push(wrapped(&format!("X {}", captions::worst(mark)), WIDTH, 2));
+        lines.push(wrapped(&format!("X {}", captions::worst(curves, mark)), WIDTH, 2));
     }
     lines.join("\n")
 }
@@ -260,7 +279,10 @@ pub(super) fn landscape(landscape: &Landscape, coloured: bool) -> String {
         let (low, high) = (grid.first().copied().unwrap_or(value), grid.last().copied().unwrap_or(value));
         ((value / low).ln() / (high / low).ln() * (cells - 1) as f64).round().max(0.0) as usize
     };
-    let chosen = [nearest(&across.grid, across.chosen, COLUMNS - 4), ROWS - 1 - nearest(&up.grid, up.chosen, ROWS).min(ROWS - 1)];
+    let chosen = [
+        nearest(&across.grid, across.chosen, COLUMNS - 4),
+        ROWS - 1 - nearest(&up.grid, up.chosen, ROWS).min(ROWS - 1),
+    ];
     let columns = COLUMNS - 4;
     let mut lines = vec![captions::landscape_title(landscape), captions::landscape_subtitle(landscape)];
     lines = lines.iter().map(|line| wrapped(line, WIDTH, 2)).collect();
@@ -274,15 +296,28 @@ pub(super) fn landscape(landscape: &Landscape, coloured: bool) -> String {
                 if [column, row] == chosen { 'O' } else { shade_of(margin, &steps) }
             })
             .collect();
-        let label = if row % 5 == 0 { up.grid.get(y).map(|value| rounded(*value, captions::unit(up))) } else { None };
-        let cells = if coloured { cells.replace('O', "\u{1b}[1;31mO\u{1b}[0m") } else { cells };
+        let label = if row % 5 == 0 {
+            up.grid.get(y).map(|value| rounded(*value, captions::unit(up)))
+        } else {
+            None
+        };
+        let cells = if coloured {
+            cells.replace('O', "\u{1b}[1;31mO\u{1b}[0m")
+        } else {
+            cells
+        };
         let axis = label.map_or_else(|| format!("{:11}│", ""), |label| format!("{label:>9} ┤"));
         lines.push(format!("{axis}{cells}").trim_end().to_owned());
     }
     lines.push(format!("{:11}└{}", "", "─".repeat(columns)));
     lines.push(values_below(landscape, columns));
     lines.push(wrapped(&format!("{} to the right, {} upwards.", across.part, up.part), WIDTH, 2));
-    let key: Vec<String> = SHADES.iter().zip(&steps).take(SHADES.len() - 1).map(|(shade, step)| format!("{shade} from {}", decibels(*step))).collect();
+    let key: Vec<String> = SHADES
+        .iter()
+        .zip(&steps)
+        .take(SHADES.len() - 1)
+        .map(|(shade, step)| format!("{shade} from {}", decibels(*step)))
+        .collect();
     lines.push(wrapped(&format!("{} dB; blank: less.", key.join("  ")), WIDTH, 2));
     lines.push(wrapped(&format!("O {}", captions::chosen(landscape)), WIDTH, 2));
     lines.join("\n") + "\n"
@@ -298,7 +333,11 @@ fn values_below(landscape: &Landscape, columns: usize) -> String {
     for step in 0..=4 {
         let column = step * (columns - 1) / 4;
         let index = (axis.grid.len().saturating_sub(1)) * step / 4;
-        let text = axis.grid.get(index).map(|value| rounded(*value, captions::unit(axis))).unwrap_or_default();
+        let text = axis
+            .grid
+            .get(index)
+            .map(|value| rounded(*value, captions::unit(axis)))
+            .unwrap_or_default();
         let width = text.chars().count();
         let start = (12 + column).saturating_sub(width / 2).min(WIDTH - width);
         let so_far = line.chars().count();
@@ -309,6 +348,8 @@ fn values_below(landscape: &Landscape, columns: usize) -> String {
 }
 
 fn shade_of(margin: Option<f64>, steps: &[f64]) -> char {
-    let below = margin.map_or(usize::MAX, |margin| steps.iter().position(|step| margin >= *step).unwrap_or(usize::MAX));
+    let below = margin.map_or(usize::MAX, |margin| {
+        steps.iter().position(|step| margin >= *step).unwrap_or(usize::MAX)
+    });
     SHADES.get(below).copied().unwrap_or(' ')
 }
