@@ -10,7 +10,7 @@ pub struct ShippedFile {
 }
 
 /// The font of every picture: a subset of an open font, its licence beside it.
-pub const PLOT_FONT: &[u8] = include_bytes!("report/plot/font/plot.ttf");
+pub const PLOT_FONT: &[u8] = include_bytes!("report/plot/fonts/plot.ttf");
 
 /// The sample guitars; the first is the default.
 pub const GUITARS: &[ShippedFile] = &[

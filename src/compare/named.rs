@@ -70,7 +70,7 @@ mod tests {
     use crate::guitar::Slot;
     use crate::source::Source;
 
-    fn read(text: &str) -> crate::Result<NamedBuild> {
+    fn read(text: &str) -> crate::error::Result<NamedBuild> {
         NamedBuild::read(&Source::inline("--build", text))
     }
 

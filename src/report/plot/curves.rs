@@ -81,14 +81,14 @@ pub(super) fn draw(curves: &Curves) -> String {
         );
     }
     svg.inside(area);
-    edges(&mut svg, &plot, curves);
+    let names = edges(&mut svg, &plot, curves);
     for (index, curve) in curves.curves.iter().enumerate() {
         lines(&mut svg, &plot, &curve.strands, index);
     }
     svg.end();
     svg.frame(area, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"1.3\""));
     if let Some(mark) = &curves.worst {
-        worst(&mut svg, &plot, curves, mark);
+        worst(&mut svg, &plot, curves, mark, &names);
     }
     column(&mut svg, &plot, curves, &labels);
     footer(&mut svg, area, curves);
@@ -202,8 +202,8 @@ fn outline(plot: &Plot, points: &[Bounds]) -> [Vec<[f64; 2]>; 2] {
     ]
 }
 
-/// The bounds themselves as thin lines: unbroken for each frequency, dashed for a mean.
-fn edges(svg: &mut Svg, plot: &Plot, curves: &Curves) {
+/// The bounds themselves as thin lines: unbroken for each frequency, dashed for a mean. Gives back where the clauses' names stand.
+fn edges(svg: &mut Svg, plot: &Plot, curves: &Curves) -> Vec<Area> {
     let labelled = curves.quantity == Quantity::Deviation;
     let mut taken: Vec<Area> = Vec::new();
     for corridor in curves.corridors.iter().filter(|corridor| is_shown(corridor, curves)) {
@@ -220,6 +220,7 @@ fn edges(svg: &mut Svg, plot: &Plot, curves: &Curves) {
             clause_name(svg, plot, curves, corridor, &mut taken);
         }
     }
+    taken
 }
 
 /// Which clause a straightened corridor is of, in a corner of it, where it hides least of the curves.
@@ -317,7 +318,7 @@ fn marked(points: &[[f64; 2]], index: usize, is_mean: bool) -> Vec<[f64; 2]> {
 }
 
 /// A ring with the word beside it, where it hides least of the curves.
-fn worst(svg: &mut Svg, plot: &Plot, curves: &Curves, mark: &Mark) {
+fn worst(svg: &mut Svg, plot: &Plot, curves: &Curves, mark: &Mark, taken: &[Area]) {
     let [x, y] = plot.at([mark.at_hz, mark.at_db]);
     let (x, y) = (x.clamp(plot.area.left, plot.area.right), y.clamp(plot.area.top, plot.area.bottom));
     for (radius, stroke) in [
@@ -341,7 +342,11 @@ fn worst(svg: &mut Svg, plot: &Plot, curves: &Curves, mark: &Mark) {
         ([0.0, -20.0], Anchor::Middle),
         ([0.0, 32.0], Anchor::Middle),
     ];
-    let covered = |(shift, anchor): &([f64; 2], Anchor)| hidden(plot, curves, svg.area([x + shift[0], y + shift[1]], &words(*anchor)));
+    let covered = |(shift, anchor): &([f64; 2], Anchor)| {
+        let area = svg.area([x + shift[0], y + shift[1]], &words(*anchor));
+        let on_name = taken.iter().any(|name| name.meets(area));
+        hidden(plot, curves, area).saturating_add(if on_name { 500 } else { 0 })
+    };
     if let Some((shift, anchor)) = places.iter().min_by_key(|place| covered(place)) {
         svg.text([x + shift[0], y + shift[1]], &words(*anchor));
     }
