@@ -1,8 +1,8 @@
 //! What can be typed. Nothing here does anything.
 
-mod tolerance;
 mod compare;
 mod plot;
+mod tolerance;
 
 use std::path::PathBuf;
 

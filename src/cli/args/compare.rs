@@ -37,6 +37,6 @@ pub struct Compare {
 const EXAMPLES: &str = "Examples:
   knobwright compare --build \"bench: bleed=120k || 1n\" --build \"drawer: bleed=100k + 1n5\"
   knobwright compare --build \"small: tone=22n\" --build \"large: tone=47n\" --tone 1,0.5,0
-  knobwright compare --build \"bench: bleed=120k || 1n\" --target \"keep highs\" --plot bench.svg --plot-kind deviation
+  knobwright compare --build \"bench: bleed=120k || 1n\" --target \"keep highs\" --plot bench.svg
 
 Exit status: 0 done, 2 bad input.";

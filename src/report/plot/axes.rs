@@ -166,7 +166,7 @@ mod tests {
             "{range:?}"
         );
         assert_eq!(range.step, 5.0);
-        assert_eq!(range.lines(5.0).first(), Some(&-10.0));
+        assert_eq!(range.lines(5.0).first(), Some(&-15.0));
         assert_eq!(
             (decibels(-5.0).as_str(), decibels(0.0).as_str(), decibels(5.0).as_str()),
             ("−5", "0", "+5")

@@ -57,7 +57,8 @@ mod tests {
             .map(|a| [100.0 * a.cos(), 100.0 * a.sin()])
             .collect();
         let few = simplified(&circle, 0.03);
-        assert!(few.len() < 200, "{}", few.len());
+        // Halved again and again, the circle is close enough to its chords at 256 pieces (1 − cos(180°/256) = 0.75·10⁻⁴ of the radius).
+        assert!(few.len() <= 257, "{}", few.len());
         for pair in few.windows(2) {
             let middle = [(pair[0][0] + pair[1][0]) / 2.0, (pair[0][1] + pair[1][1]) / 2.0];
             assert!((middle[0].hypot(middle[1]) - 100.0).abs() < 0.04);
