@@ -68,6 +68,13 @@ impl Error {
         self
     }
 
+    /// The same mistake at another place: where a text was made from another one, that is the place a user knows.
+    #[must_use]
+    pub(crate) fn moved(mut self, place: Place) -> Self {
+        self.0.place = Some(place);
+        self
+    }
+
     /// Adds the words that stand at the caret.
     #[must_use]
     pub fn label(mut self, label: impl Into<String>) -> Self {

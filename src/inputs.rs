@@ -1,13 +1,14 @@
 //! What a user names on the command line → the guitar, target or stock list meant: a file, something shipped, or a phrase.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::document::Document;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
+use crate::guitar::catalogue::{self, Listed};
 use crate::parts::stock::Stock;
 use crate::shipped::{self, ShippedFile};
-use crate::source::Source;
+use crate::source::{self, Source};
 use crate::target::Target;
 
 /// Whether a name on the command line is a file's: it holds a path separator or ends in the suffix.
@@ -72,6 +73,56 @@ pub fn stocks(names: &[String]) -> Result<Stock> {
     Ok(Stock::joined(lists))
 }
 
+/// The guitars of files, folders, catalogues (.csv) and shipped names; none is the first shipped catalogue. A folder stands for the guitar
+/// files in it, in the order of their names.
+///
+/// # Errors
+/// Every mistake of every file; nothing is used then.
+pub fn guitars(names: &[String]) -> Result<Vec<Listed>, Vec<Error>> {
+    let (mut listed, mut errors) = (Vec::new(), Vec::new());
+    let first = shipped::CATALOGUES.first().map(|file| file.name.to_owned());
+    let default: Vec<String> = first.into_iter().filter(|_| names.is_empty()).collect();
+    for name in names.iter().chain(&default) {
+        match guitars_of(name) {
+            Ok(found) => listed.extend(found),
+            Err(found) => errors.extend(found),
+        }
+    }
+    if listed.is_empty() && errors.is_empty() {
+        errors.push(Error::new(ErrorKind::Missing, "there is no guitar to serve"));
+    }
+    if errors.is_empty() { Ok(listed) } else { Err(errors) }
+}
+
+fn guitars_of(name: &str) -> Result<Vec<Listed>, Vec<Error>> {
+    let alone = |error: Error| vec![error];
+    let path = Path::new(name);
+    if source::is_folder(path) {
+        let files = source::files_in(path, ".toml").map_err(|message| alone(Error::new(ErrorKind::File, message)))?;
+        if files.is_empty() {
+            let message = format!("there is no guitar file (.toml) in the folder `{name}`");
+            return Err(alone(Error::new(ErrorKind::Missing, message)));
+        }
+        let read = |path: &PathBuf| file(path).and_then(|source| Guitar::read(&source));
+        let (read, bad): (Vec<_>, Vec<_>) = files.iter().map(read).partition(Result::is_ok);
+        let errors: Vec<Error> = bad.into_iter().filter_map(Result::err).collect();
+        return if errors.is_empty() {
+            Ok(read.into_iter().flatten().map(Listed::once).collect())
+        } else {
+            Err(errors)
+        };
+    }
+    if is_file(name, ".csv") && !name.to_lowercase().ends_with(".toml") {
+        return catalogue::read(&file(path).map_err(alone)?);
+    }
+    if let Some(shipped) = find(shipped::CATALOGUES, name) {
+        return catalogue::read(&embedded(shipped));
+    }
+    let known: Vec<&str> = shipped::CATALOGUES.iter().map(|file| file.name).collect();
+    let guitar = guitar(Some(name)).map_err(|error| alone(error.help(format!("shipped catalogues: {}", known.join(", ")))))?;
+    Ok(vec![Listed::once(guitar)])
+}
+
 /// A file's text.
 ///
 /// # Errors
@@ -80,31 +131,38 @@ pub fn file(path: &Path) -> Result<Source> {
     Source::file(path).map_err(|message| Error::new(ErrorKind::File, message))
 }
 
-/// Reads a guitar, target or stock file and says in one line what it is. A `.csv` is a stock list; a `.toml` with clauses is a target.
+/// Reads a guitar, target, stock or catalogue file and says in one line what it is. A `.csv` is a stock list unless its header has guitars'
+/// keys; a `.toml` with clauses is a target.
 ///
 /// # Errors
-/// When the file is not as it must be.
-pub fn check(path: &Path) -> Result<String> {
-    let source = file(path)?;
-    let what = if source.name().to_lowercase().ends_with(".csv") {
-        describe_stock(&source)?
-    } else if is_target(&source)? {
-        describe_target(&source)?
+/// Every mistake of a catalogue, else the first of the file.
+pub fn check(path: &Path) -> Result<String, Vec<Error>> {
+    let alone = |error: Error| vec![error];
+    let source = file(path).map_err(alone)?;
+    let is_csv = source.name().to_lowercase().ends_with(".csv");
+    let what = if is_csv && catalogue::is_catalogue(&source) {
+        let listed = catalogue::read(&source)?;
+        format!("catalogue, {}", catalogue::summary(&listed))
+    } else if is_csv {
+        describe_stock(&source).map_err(alone)?
+    } else if is_target(&source).map_err(alone)? {
+        describe_target(&source).map_err(alone)?
     } else {
-        describe_guitar(&source)?
+        describe_guitar(&source).map_err(alone)?
     };
     Ok(format!("{}: {what}", source.name()))
 }
 
-/// Every shipped guitar, target and stock list, a line each under its heading.
+/// Every shipped guitar, target, stock list and catalogue, a line each under its heading.
 ///
 /// # Errors
 /// None in practice: every shipped file is read by the tests.
 pub fn list_shipped() -> Result<String> {
-    let groups: [(&str, &[ShippedFile], Describe); 3] = [
+    let groups: [(&str, &[ShippedFile], Describe); 4] = [
         ("Guitars (--guitar):", shipped::GUITARS, describe_guitar),
         ("Targets (--target):", shipped::TARGETS, describe_target),
         ("Stock lists (--stock):", shipped::STOCK, describe_stock),
+        ("Catalogues (kit --guitars):", shipped::CATALOGUES, describe_catalogue),
     ];
     let mut text = String::new();
     for (heading, files, describe) in groups {
@@ -136,6 +194,16 @@ fn describe_target(source: &Source) -> Result<String> {
 
 fn describe_stock(source: &Source) -> Result<String> {
     Ok(format!("stock list, {}", Stock::read(source)?.summary()))
+}
+
+fn describe_catalogue(source: &Source) -> Result<String> {
+    match catalogue::read(source) {
+        Ok(listed) => Ok(format!("catalogue, {}", catalogue::summary(&listed))),
+        Err(errors) => Err(errors
+            .into_iter()
+            .next()
+            .unwrap_or_else(|| Error::new(ErrorKind::Missing, "an empty catalogue"))),
+    }
 }
 
 /// A target has clauses, a guitar has a pickup; a file with neither is taken for a guitar, whose reader says what is missing.

@@ -14,6 +14,7 @@ pub mod error;
 pub mod guitar;
 pub mod inputs;
 pub mod kernel;
+pub mod kit;
 pub mod parts;
 pub mod picture;
 pub mod progress;

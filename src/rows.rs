@@ -25,6 +25,11 @@ impl Row<'_> {
         Passage::decoded(self.source, text, span)
     }
 
+    /// How many cells it has.
+    pub(crate) fn len(&self) -> usize {
+        self.record.len()
+    }
+
     /// The whole row.
     pub(crate) fn passage(&self) -> Passage<'_> {
         self.source.passage_at(self.span())
@@ -47,6 +52,22 @@ impl Row<'_> {
 /// # Errors
 /// Where the header is another, a row has too few or too many cells, or there are more than [`MOST_ROWS`].
 pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s>>> {
+    let mut rows = all(source)?.into_iter();
+    let Some(first) = rows.next() else {
+        let message = format!("the header `{}` is missing: there is no row at all", header.join(","));
+        return Err(Error::at(&beginning(source), ErrorKind::Missing, message).label("expected the header"));
+    };
+    check_header(&first, header)?;
+    let rows: Vec<Row<'s>> = rows.collect();
+    rows.iter().try_for_each(|row| check_count(row, header))?;
+    Ok(rows)
+}
+
+/// Reads every row as it stands, the header first.
+///
+/// # Errors
+/// Where the text is no CSV, or has more than [`MOST_ROWS`] under its header.
+pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -54,7 +75,6 @@ pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s
         .comment(Some(b'#'))
         .from_reader(source.text().as_bytes());
     let mut rows = Vec::new();
-    let mut headed = false;
     for record in reader.records() {
         let record = record.map_err(|error| Error::at(&beginning(source), ErrorKind::Syntax, format!("this is no CSV: {error}")))?;
         let start = record
@@ -65,23 +85,13 @@ pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s
         if row.record.iter().all(str::is_empty) && row.record.len() == 1 {
             continue;
         }
-        if !headed {
-            check_header(&row, header)?;
-            headed = true;
-            continue;
-        }
-        check_count(&row, header)?;
-        if rows.len() == MOST_ROWS {
+        if rows.len() > MOST_ROWS {
             return Err(Error::at(&row.passage(), ErrorKind::Range, format!("more than {MOST_ROWS} rows"))
                 .label(format!("at most {MOST_ROWS} are read")));
         }
         rows.push(row);
     }
-    if headed {
-        return Ok(rows);
-    }
-    let message = format!("the header `{}` is missing: there is no row at all", header.join(","));
-    Err(Error::at(&beginning(source), ErrorKind::Missing, message).label("expected the header"))
+    Ok(rows)
 }
 
 fn beginning(source: &Source) -> Passage<'_> {
@@ -102,7 +112,8 @@ fn check_header(row: &Row<'_>, header: &[&str]) -> Result<()> {
     })
 }
 
-fn check_count(row: &Row<'_>, header: &[&str]) -> Result<()> {
+/// Refuses a row that has not as many cells as the header.
+pub(crate) fn check_count(row: &Row<'_>, header: &[&str]) -> Result<()> {
     let (found, wanted) = (row.record.len(), header.len());
     if found == wanted {
         return Ok(());

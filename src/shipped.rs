@@ -133,6 +133,12 @@ pub const STOCK: &[ShippedFile] = &[ShippedFile {
     text: include_str!("../stock-values/stock/small-workshop.csv"),
 }];
 
+/// The sample catalogues, many guitars each; the first is the default of a kit.
+pub const CATALOGUES: &[ShippedFile] = &[ShippedFile {
+    name: "sixty-birds",
+    text: include_str!("../stock-values/catalogues/sixty-birds.csv"),
+}];
+
 /// The shipped curves, for targets that match one.
 pub const CURVES: &[ShippedFile] = &[ShippedFile {
     name: "wren",

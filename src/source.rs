@@ -33,6 +33,15 @@ impl Source {
         }
     }
 
+    /// Another text that stands for a part of this one: the same name, and files named in it are seen from the same folder.
+    #[must_use]
+    pub(crate) fn derived(&self, text: String) -> Self {
+        Self {
+            text: text.into(),
+            ..self.clone()
+        }
+    }
+
     /// Reads a file whole.
     ///
     /// # Errors
@@ -116,6 +125,33 @@ impl Source {
             None => self.passage(),
         }
     }
+}
+
+/// The files of a folder whose names end so, in the order of their names.
+///
+/// # Errors
+/// A sentence fit for a user when the folder cannot be read.
+pub fn files_in(folder: &Path, ending: &str) -> Result<Vec<PathBuf>, String> {
+    let name = folder.display().to_string();
+    let entries = std::fs::read_dir(folder).map_err(|error| unreadable(&name, &error))?;
+    let mut paths = Vec::new();
+    for entry in entries {
+        let path = entry.map_err(|error| unreadable(&name, &error))?.path();
+        let ends = path
+            .file_name()
+            .is_some_and(|name| name.to_string_lossy().to_lowercase().ends_with(ending));
+        if ends && path.is_file() {
+            paths.push(path);
+        }
+    }
+    paths.sort();
+    Ok(paths)
+}
+
+/// Whether a path is a folder.
+#[must_use]
+pub fn is_folder(path: &Path) -> bool {
+    path.is_dir()
 }
 
 fn unreadable(name: &str, error: &std::io::Error) -> String {

@@ -368,6 +368,23 @@ const OPTIONS: &[(&str, &[&str])] = &[
         ],
     ),
     ("values", &["--range", "--nearest", "--decode"]),
+    (
+        "kit",
+        &[
+            "--guitars",
+            "--target",
+            "--search",
+            "--choose",
+            "--fixed",
+            "--aim",
+            "--floor",
+            "--time-limit",
+            "--values",
+            "--range",
+            "--stock",
+            "--threads",
+        ],
+    ),
 ];
 /// What every command with a result has.
 const OUTPUT: [&str; 4] = ["--format", "--output", "--quiet", "--help"];
@@ -433,5 +450,147 @@ fn no_rotation_however_small_gives_anything_but_a_number_or_silence() {
             let level = answer.lines().nth(1).unwrap().split(',').nth(3).unwrap();
             assert!(level.is_empty() || level.parse::<f64>().unwrap().is_finite(), "{answer}");
         }
+    }
+}
+
+/// A small kit, quick to choose.
+const KIT: [&str; 6] = ["kit", "--quiet", "--values", "R=E6,C=E3", "--choose", "R=2,C=1"];
+
+#[test]
+fn the_keys_of_a_kit_are_fixed_and_its_table_fits() {
+    let answer = json(&KIT, 1);
+    has(
+        &answer,
+        &[
+            "chosen",
+            "covered",
+            "total",
+            "optimal",
+            "gap",
+            "guitars",
+            "growth",
+            "bag",
+            "drop_first",
+            "targets",
+        ],
+    );
+    assert_eq!(keys(&answer["chosen"]), ["bleed.C", "bleed.R"]);
+    let values = |part: &str| {
+        answer["chosen"][part]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|value| value.as_f64().unwrap())
+            .collect::<Vec<_>>()
+    };
+    assert!(values("bleed.R").iter().all(|value| (1e3..=1e6).contains(value)) && values("bleed.R").len() <= 2);
+    assert!(values("bleed.C").iter().all(|value| (100e-12..=22e-9).contains(value)) && values("bleed.C").len() == 1);
+    assert_eq!(
+        (&answer["optimal"], &answer["gap"], &answer["total"]),
+        (&true.into(), &0.0.into(), &60.into())
+    );
+    let guitars = answer["guitars"].as_array().unwrap();
+    assert_eq!(guitars.len(), 60);
+    for guitar in guitars {
+        has(
+            guitar,
+            &["name", "slots", "parts", "margin_db", "own_best_margin_db", "meets_target"],
+        );
+        assert_eq!(guitar["meets_target"], guitar["margin_db"].as_f64().unwrap() >= 0.0);
+        assert!(guitar["own_best_margin_db"].as_f64() >= guitar["margin_db"].as_f64());
+        assert_eq!(guitar["left_out"].is_null(), guitar["meets_target"] == true);
+    }
+    let met = guitars.iter().filter(|guitar| guitar["meets_target"] == true).count();
+    assert_eq!(answer["covered"], met);
+    for growth in answer["growth"].as_array().unwrap() {
+        has(growth, &["R", "C", "covered", "optimal", "holds"]);
+    }
+    let asked = answer["growth"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|growth| growth["R"] == 2 && growth["C"] == 1);
+    assert_eq!(asked.unwrap()["covered"], answer["covered"]);
+    for more in [
+        &["--aim", "margin"][..],
+        &["--fixed", "R=150k", "--stock", "small-workshop"],
+        &["--choose", "networks=2"],
+    ] {
+        let mut arguments = vec!["kit", "--quiet"];
+        arguments.extend(if more.contains(&"--stock") { &KIT[4..] } else { &KIT[2..4] });
+        arguments.extend(more);
+        let table = ends(&arguments, 1);
+        assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
+        assert!(table.contains("of 60 guitars") && table.contains("Left out: "), "{table}");
+        assert_eq!(table.contains("150 kΩ (kept)"), more.contains(&"--fixed"), "{table}");
+    }
+    let csv = ends(&with(&KIT, &["--format", "csv"]), 1);
+    assert_eq!(csv.lines().count(), 61);
+    assert!(csv.starts_with("name,target,weight,meets_target,network,margin_db,own_best_network,own_best_margin_db,loses_db,left_out\n"));
+}
+
+#[test]
+fn a_bad_catalogue_is_refused_whole_and_a_folder_is_read_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let header = "name,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper,cable.capacitance";
+    let good = "Teal,2.6 H,6 k,110 p,250 k,linear,500 p";
+    let text = format!("{header}\n{good}\nSmew,2.6 k,6 k,110 p,250 k,linear,500 p\nRuff,2 H,6 k,110 p,250 k,linear,900 n\n");
+    std::fs::write(folder.path().join("bad.csv"), text).unwrap();
+    for arguments in [&["kit", "--guitars", "bad.csv"][..], &["check", "bad.csv"]] {
+        let output = run_in(folder.path(), arguments);
+        let told = program::text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{told}");
+        assert!(
+            output.stdout.is_empty() && told.contains("bad.csv:3:10") && told.contains("bad.csv:4:"),
+            "{told}"
+        );
+    }
+    std::fs::write(folder.path().join("good.csv"), format!("{header}\n{good}\n")).unwrap();
+    let checked = run_in(folder.path(), &["check", "good.csv"]);
+    assert_eq!(program::text(&checked.stdout), "good.csv: catalogue, 1 guitar\n");
+    let guitars = folder.path().join("guitars");
+    std::fs::create_dir(&guitars).unwrap();
+    for guitar in &GUITARS[..3] {
+        std::fs::write(guitars.join(format!("{}.toml", guitar.name)), guitar.text).unwrap();
+    }
+    let small = [
+        "kit",
+        "--guitars",
+        "guitars",
+        "good.csv",
+        "wren-bridge",
+        "--values",
+        "R=E3,C=E3",
+        "--format",
+        "json",
+    ];
+    let output = run_in(folder.path(), &small);
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(answer["total"], 5, "{}", program::text(&output.stderr));
+    std::fs::write(guitars.join("broken.toml"), "name = 3").unwrap();
+    let told = program::text(&run_in(folder.path(), &small).stderr);
+    assert!(told.contains("broken.toml:1:8"), "{told}");
+}
+
+#[test]
+fn what_a_kit_cannot_be_chosen_for_is_refused() {
+    for (arguments, word) in [
+        (&["--choose", "R=3"][..], "add C=3"),
+        (&["--choose", "R=0,C=1"], "1 to 50"),
+        (&["--choose", "R=1,C=1,tone.C=1"], "answers to `tone.C`"),
+        (&["--choose", "networks=x"], "1 to 50"),
+        (
+            &["--choose", "R=1,C=1", "--fixed", "R=1k", "--fixed", "R=2k"],
+            "2 values of R are fixed",
+        ),
+        (&["--choose", "networks=2", "--fixed", "R=1k"], "whole networks"),
+        (&["--search", "bleed=120k"], "no searched network has a free part"),
+        (&["--search", "tone=C", "--search", "bleed=R1 + (R2 || C)"], "narrow it"),
+        (&["--guitars", "no-such-bird"], "sixty-birds"),
+        (&["--time-limit=-1"], "no time"),
+        (&["--floor", "2 k"], "level"),
+    ] {
+        let told = refused(&with(&["kit"], arguments));
+        assert!(told.contains(word), "{arguments:?}: {told}");
     }
 }

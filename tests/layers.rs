@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Module, what it may use, why. A row names earlier rows only, so that no cycle is possible. DEVELOPERS.md shows the same rows.
 #[rustfmt::skip]
-const ARROWS: [(&str, &[&str], &str); 21] = [
+const ARROWS: [(&str, &[&str], &str); 22] = [
     ("source", &[], "texts and places in them"),
     ("error", &["source"], "an error points at a place"),
     ("progress", &[], "a trait and nothing else"),
@@ -15,7 +15,7 @@ const ARROWS: [(&str, &[&str], &str); 21] = [
     ("document", &["source", "error"], "TOML with places"),
     ("curve", &["source", "error", "rows"], "two columns of a CSV"),
     ("parts", &["source", "error", "shipped", "units", "rows"], "the series of standard values are shipped"),
-    ("guitar", &["source", "error", "units", "document", "curve", "parts"], "a taper can be a curve, a slot holds a network"),
+    ("guitar", &["source", "error", "units", "rows", "document", "curve", "parts"], "a taper can be a curve, a slot holds a network"),
     ("target", &["source", "error", "shipped", "units", "document", "curve"], "knows no guitar; a wanted response can be a shipped curve"),
     ("circuit", &["parts", "guitar"], "physics knows no wishes"),
     ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
@@ -24,9 +24,10 @@ const ARROWS: [(&str, &[&str], &str); 21] = [
     ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance"], "joins everything for the main job"),
     ("compare", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend"], "builds of one guitar side by side"),
     ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend", "compare"], "what there is to see, as plain data"),
+    ("kit", &["error", "progress", "units", "parts", "guitar", "target", "kernel", "search", "recommend"], "asks the main job's question of many guitars at once"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "kit", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
@@ -36,14 +37,14 @@ const CRATES: [(&str, &[&str], &str); 20] = [
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
-    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "values.rs", "report/"], "results serialize themselves"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
     ("resvg", &["report/plot/png.rs"], "one way from SVG to pixels"),
     ("ttf_parser", &["report/plot/font.rs"], "texts are measured in one place"),
-    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs"], "threads belong to the search and to built guitars"),
+    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs"], "threads belong to the search, to built guitars and to many guitars"),
     ("num_complex", &["parts/", "circuit/", "kernel/", "search/"], "admittances and what is made of them"),
     ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
     ("rand_distr", &["tolerance/draw.rs"], "one place draws"),

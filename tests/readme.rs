@@ -22,7 +22,10 @@ fn blocks(readme: &str) -> Vec<Block> {
     fenced.map(block).collect()
 }
 
-/// The arguments of each `recommend` and `compare` line of a shell block; a backslash joins lines, quotes hold words together.
+/// The commands whose output the README shows.
+const SHOWN: [&str; 4] = ["recommend", "compare", "kit", "tolerance"];
+
+/// The arguments of each line of a shell block that runs a shown command; a backslash joins lines, quotes hold words together.
 fn recommend_commands(block: &Block) -> Vec<Vec<String>> {
     let text = block.text.replace("\\\n", " ");
     let of_line = |line: &str| {
@@ -30,7 +33,7 @@ fn recommend_commands(block: &Block) -> Vec<Vec<String>> {
         let arguments = line
             .strip_prefix("knobwright ")
             .or_else(|| line.strip_prefix("cargo run --release -- "))?;
-        (arguments.starts_with("recommend") || arguments.starts_with("compare")).then(|| words(arguments))
+        SHOWN.iter().any(|command| arguments.starts_with(command)).then(|| words(arguments))
     };
     text.lines().filter_map(of_line).collect()
 }

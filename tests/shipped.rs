@@ -1,11 +1,12 @@
 //! Every shipped guitar and stock list is embedded, reads, says that it is invented and lies where its type of part lies (common practice,
 //! no source: the ranges are those players and winders state).
 
+use knobwright::guitar::catalogue;
 use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Guitar, Hookup, Joint};
 use knobwright::parts::network::Kind;
 use knobwright::parts::stock::Stock;
-use knobwright::shipped::{GUITARS, STOCK, ShippedFile};
+use knobwright::shipped::{CATALOGUES, GUITARS, STOCK, ShippedFile};
 use knobwright::source::Source;
 
 fn names_in(folder: &str, extension: &str) -> Vec<String> {
@@ -40,6 +41,7 @@ fn guitar(file: &ShippedFile) -> Guitar {
 fn every_file_is_embedded() {
     assert_eq!(names_in("stock-values/guitars", "toml"), names_of(GUITARS));
     assert_eq!(names_in("stock-values/stock", "csv"), names_of(STOCK));
+    assert_eq!(names_in("stock-values/catalogues", "csv"), names_of(CATALOGUES));
     assert!(GUITARS.len() >= 10);
     for file in GUITARS {
         let path = format!("stock-values/guitars/{}.toml", file.name);
@@ -49,7 +51,7 @@ fn every_file_is_embedded() {
 
 #[test]
 fn every_file_says_that_it_is_invented_and_names_no_other_file() {
-    for file in GUITARS.iter().chain(STOCK) {
+    for file in GUITARS.iter().chain(STOCK).chain(CATALOGUES) {
         let comments: Vec<&str> = file.text.lines().filter(|line| line.starts_with('#')).collect();
         assert!(comments.iter().any(|line| line.contains("invented")), "{}", file.name);
         assert!(
@@ -90,6 +92,51 @@ fn every_guitar_lies_within_its_type() {
         assert!([250e3, 500e3].contains(&guitar.volume.pot.resistance.value()), "{}", file.name);
         // Everything but a rod-magnet coil needs at least one loss cell.
         assert_eq!(pickup.loss.is_empty(), name.contains("rod-magnet"), "{}", file.name);
+    }
+}
+
+/// The same for the rows of a catalogue; two types more are those of one coil of a humbucker (half of it) and of both in parallel (a quarter).
+const ROW_TYPES: [(&str, Range, Range, Range); 8] = [
+    TYPES[0],
+    TYPES[1],
+    TYPES[2],
+    TYPES[3],
+    TYPES[4],
+    TYPES[5],
+    ("one coil of a humbucker", [1.9, 2.75], [3.5, 4.5], [80.0, 200.0]),
+    ("humbucker with its coils in parallel", [0.95, 1.375], [1.75, 2.25], [80.0, 200.0]),
+];
+
+#[test]
+fn every_row_of_a_catalogue_lies_within_its_type() {
+    let file = &CATALOGUES[0];
+    let listed = catalogue::read(&Source::inline(file.name, file.text)).unwrap_or_else(|errors| panic!("{errors:?}"));
+    assert_eq!(listed.len(), 60);
+    // The type of a row is the comment above it.
+    let (mut rows, mut heading, mut seen) = (Vec::new(), "", Vec::new());
+    for line in file.text.lines().skip(3) {
+        match line.strip_prefix("# ") {
+            Some(name) => {
+                heading = name;
+                seen.push(name);
+            }
+            None => rows.push(heading),
+        }
+    }
+    seen.sort_unstable();
+    let mut named = ROW_TYPES.map(|row| row.0);
+    named.sort_unstable();
+    assert_eq!(seen, named, "every type has its rows");
+    let within = |[low, high]: [f64; 2], value: f64| (low..=high).contains(&value);
+    for (listed, heading) in listed.iter().zip(rows) {
+        let (name, inductance, resistance, capacitance) = ROW_TYPES.iter().find(|row| row.0 == heading).expect("a type");
+        let (guitar, pickup) = (&listed.guitar, &listed.guitar.pickup);
+        assert!(within(*inductance, pickup.inductance.value()), "{}: {name}", guitar.name);
+        assert!(within(*resistance, pickup.resistance.value() / 1e3), "{}: {name}", guitar.name);
+        assert!(within(*capacitance, pickup.capacitance.value() * 1e12), "{}: {name}", guitar.name);
+        assert!(within([240e-12, 1.3e-9], guitar.cable.capacitance.value()), "{}", guitar.name);
+        assert!([250e3, 500e3].contains(&guitar.volume.pot.resistance.value()), "{}", guitar.name);
+        assert_eq!(pickup.loss.is_empty(), name.contains("rod-magnet"), "{}", guitar.name);
     }
 }
 

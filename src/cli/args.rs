@@ -6,6 +6,10 @@ mod tolerance;
 
 use std::path::PathBuf;
 
+mod kit;
+
+pub use kit::{AimWord, Kit};
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use self::tolerance::Tolerance;
@@ -36,7 +40,9 @@ pub enum Command {
     Target(TargetOf),
     /// List standard values, find the nearest, decode a marking
     Values(Values),
-    /// Check guitar, target and stock files, or list what is shipped
+    /// Choose the few stock values that serve most of many guitars
+    Kit(Kit),
+    /// Check guitar, target, stock and catalogue files, or list what is shipped
     Check(Check),
 }
 
@@ -278,10 +284,10 @@ const VALUES_EXAMPLES: &str = "Examples:
 /// `check`
 #[derive(Debug, Args)]
 pub struct Check {
-    /// Guitar and target files (.toml) and stock lists (.csv)
+    /// Guitar and target files (.toml), stock lists and catalogues (.csv)
     #[arg(value_name = "FILE", required_unless_present = "list")]
     pub files: Vec<PathBuf>,
-    /// List the shipped guitars, targets and stock lists
+    /// List the shipped guitars, targets, stock lists and catalogues
     #[arg(long)]
     pub list: bool,
 }

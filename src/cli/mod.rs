@@ -2,6 +2,7 @@
 
 pub mod args;
 mod compare;
+mod kit;
 mod plot;
 pub mod run;
 pub mod sheet;

@@ -47,6 +47,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Target(args) => run_target(&args),
         Command::Values(args) => run_values(&args),
         Command::Check(args) => run_check(&args),
+        Command::Kit(args) => super::kit::run(&args),
     }
 }
 
@@ -332,9 +333,9 @@ fn run_check(args: &Check) -> Result<Outcome> {
     for path in &args.files {
         match inputs::check(path) {
             Ok(line) => deliver(&format!("{line}\n"), None)?,
-            Err(error) => {
+            Err(errors) => {
                 bad = true;
-                tell(&picture(&error));
+                errors.iter().for_each(|error| tell(&picture(error)));
             }
         }
     }

@@ -1,6 +1,7 @@
 //! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
 
 mod case;
+pub mod catalogue;
 pub mod file;
 pub mod fitting;
 mod limits;

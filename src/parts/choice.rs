@@ -93,6 +93,20 @@ impl Rules {
         Ok(())
     }
 
+    /// Reads `KEY=…,KEY=…`, each key once; what stands behind a key is left to the caller.
+    ///
+    /// # Errors
+    /// Where the text is no such list; `slots` are the words known as slots.
+    pub fn read_keys<'t>(text: &Passage<'t>, slots: &[&str], example: &str) -> Result<Vec<(Key, Passage<'t>)>> {
+        let mut found: Vec<(Key, Passage<'t>)> = Vec::new();
+        for item in items(text) {
+            let (key, value) = key_and_value(&item, slots, example)?;
+            refuse_twice(&found, &key, &item)?;
+            found.push((key, value));
+        }
+        Ok(found)
+    }
+
     /// Everything a free part may be, by value, a single part before pairs of the same value; never empty. `left_out` is the way of joining that
     /// no pair has here.
     ///
@@ -188,7 +202,9 @@ impl Rules {
 }
 
 impl Key {
-    fn kind(&self) -> Kind {
+    /// The kind of part it is for.
+    #[must_use]
+    pub fn kind(&self) -> Kind {
         if self.part.starts_with('R') {
             Kind::Resistor
         } else {
@@ -216,7 +232,7 @@ pub(crate) fn pick_for<T: Copy>(rules: &[(Key, T)], place: &str, part: &FreePart
 }
 
 /// SLOT.PART, PART, SLOT.KIND, KIND: the first of these that is given wins.
-fn pick<T: Copy>(rules: &[(Key, T)], slot: &str, part: &FreePart) -> Option<T> {
+pub fn pick<T: Copy>(rules: &[(Key, T)], slot: &str, part: &FreePart) -> Option<T> {
     let letter = part.kind.letter();
     let ranks = [
         (Some(slot), part.name.as_str()),
@@ -353,7 +369,11 @@ fn read_range(text: &Passage<'_>, kind: Kind) -> Result<Range> {
     Ok(Range { low, high })
 }
 
-fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
+/// Reads one value of a kind, within what a range may hold.
+///
+/// # Errors
+/// Where it is none.
+pub fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
     let limits = match kind {
         Kind::Resistor => Range { low: 0.01, high: 1e9 },
         Kind::Capacitor => Range { low: 1e-14, high: 1e-2 },

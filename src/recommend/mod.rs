@@ -26,6 +26,7 @@ use crate::parts::choice::Rules;
 use crate::parts::network::Network;
 use crate::progress::Progress;
 use crate::search::exhaustive;
+use crate::search::space::Space;
 use crate::target::Target;
 use crate::tolerance::{Lot, Yield};
 
@@ -305,6 +306,15 @@ pub fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
 }
 
 pub(crate) use self::prepare::{check_target, silent};
+/// The plan of a request's target on its guitar, with everything refused that [`recommend`] refuses.
+pub(crate) fn plan_for(request: &Request) -> Result<Plan> {
+    prepare::prepare(request)?.plan(&request.target)
+}
+
+/// The spaces that searches stand for, whatever the guitar: what [`recommend`] would search.
+pub(crate) fn asked_spaces(searches: &[(Slot, Option<Network>)], rules: &Rules) -> Result<Vec<Space>> {
+    prepare::asked_spaces(searches, rules)
+}
 
 /// The guitars and spaces of a request.
 struct Prepared {
@@ -315,7 +325,7 @@ struct Prepared {
     /// The searched slots, in order.
     slots: Vec<Slot>,
     /// Every combination of alternatives.
-    spaces: Vec<crate::search::space::Space>,
+    spaces: Vec<Space>,
 }
 
 impl Prepared {

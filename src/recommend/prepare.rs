@@ -5,6 +5,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
+use crate::parts::choice::Rules;
 use crate::parts::network::{MOST_PARTS, Network};
 use crate::search::space::{SlotSpace, Space};
 use crate::source::Source;
@@ -29,11 +30,11 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
     } else {
         asked_searches(&request.searches, &build)?
     };
-    let mut spaces = spaces(&searched, request)?;
+    let mut spaces = spaces(&searched, &request.rules)?;
     if request.rules.pairs && request.searches.is_empty() {
         spaces = limit_pairs(spaces);
     }
-    check_keys(request, &spaces)?;
+    check_keys(&request.rules, &spaces)?;
     let candidates = spaces.iter().map(Space::count).fold(0, u64::saturating_add);
     if candidates > MOST_CANDIDATES && !request.large {
         let message = format!("{} candidates are more than {}", grouped(candidates), grouped(MOST_CANDIDATES));
@@ -72,8 +73,8 @@ fn check_pairs(request: &Request) -> Result<()> {
 }
 
 /// Drops what pairs cannot improve, and refuses what is beyond reason.
-fn trim_pairs(spaces: &mut [Space], request: &Request) -> Result<()> {
-    let Some(stock) = request.rules.stock.as_ref().filter(|_| request.rules.pairs) else {
+fn trim_pairs(spaces: &mut [Space], rules: &Rules) -> Result<()> {
+    let Some(stock) = rules.stock.as_ref().filter(|_| rules.pairs) else {
         return Ok(());
     };
     for space in spaces {
@@ -165,19 +166,28 @@ fn knob(rotation: f64) -> String {
 }
 
 fn asked_searches(asked: &[(Slot, Option<Network>)], build: &Guitar) -> Result<Vec<Alternatives>> {
-    let mut searched: Vec<Alternatives> = Vec::new();
-    for slot in Slot::ALL {
-        let networks: Vec<_> = asked
-            .iter()
-            .filter(|(asked, _)| *asked == slot)
-            .map(|(_, network)| network.clone())
-            .collect();
-        if !networks.is_empty() {
-            build.need_slot(slot, "--search")?;
-            searched.push((slot, networks));
-        }
-    }
+    let searched = alternatives(asked);
+    searched.iter().try_for_each(|(slot, _)| build.need_slot(*slot, "--search"))?;
     Ok(searched)
+}
+
+fn alternatives(asked: &[(Slot, Option<Network>)]) -> Vec<Alternatives> {
+    let of_slot = |slot: Slot| {
+        let networks = asked.iter().filter(|(asked, _)| *asked == slot);
+        (slot, networks.map(|(_, network)| network.clone()).collect::<Vec<_>>())
+    };
+    Slot::ALL
+        .map(of_slot)
+        .into_iter()
+        .filter(|(_, networks)| !networks.is_empty())
+        .collect()
+}
+
+/// The spaces that these searches stand for, whatever the guitar.
+pub(super) fn asked_spaces(asked: &[(Slot, Option<Network>)], rules: &Rules) -> Result<Vec<Space>> {
+    let spaces = spaces(&alternatives(asked), rules)?;
+    check_keys(rules, &spaces)?;
+    Ok(spaces)
 }
 
 /// What to search when the user does not say, decided by the target.
@@ -242,13 +252,13 @@ pub(super) fn networks(texts: &[&str]) -> Result<Vec<Option<Network>>> {
 }
 
 /// Every combination of alternatives, `none` being one more in each slot.
-fn spaces(searched: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
+fn spaces(searched: &[Alternatives], rules: &Rules) -> Result<Vec<Space>> {
     let mut spaces = vec![Space { slots: Vec::new() }];
     for (slot, networks) in searched {
         let mut options: Vec<SlotSpace> = Vec::new();
         for network in networks.iter().cloned().chain([None]) {
             if !options.iter().any(|option| option.network == network) {
-                options.push(SlotSpace::new(*slot, network, &request.rules)?);
+                options.push(SlotSpace::new(*slot, network, rules)?);
             }
         }
         spaces = spaces
@@ -266,16 +276,16 @@ fn spaces(searched: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
             ));
         }
     }
-    trim_pairs(&mut spaces, request)?;
+    trim_pairs(&mut spaces, rules)?;
     Ok(spaces)
 }
 
-fn check_keys(request: &Request, spaces: &[Space]) -> Result<()> {
+fn check_keys(rules: &Rules, spaces: &[Space]) -> Result<()> {
     let slots = spaces.iter().flat_map(|space| &space.slots);
     let parts: Vec<_> = slots
         .flat_map(|slot| slot.parts.iter().map(|part| (slot.slot.word(), &part.part)))
         .collect();
-    match request.rules.unused_keys(&parts).first() {
+    match rules.unused_keys(&parts).first() {
         None => Ok(()),
         Some(key) => {
             let mut names: Vec<String> = parts.iter().map(|(slot, part)| format!("{slot}.{}", part.name)).collect();

@@ -3,6 +3,7 @@
 mod comparison;
 mod explanation;
 mod json;
+mod kit;
 mod page;
 mod plot;
 mod recommendation;
@@ -18,6 +19,7 @@ mod write;
 
 pub use comparison::{comparison_csv, comparison_text};
 pub use json::json;
+pub use kit::{kit_csv, kit_text};
 pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};
 pub use response::{response_csv, response_text};

@@ -34,6 +34,12 @@ pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: us
     pruned::search(plan, spaces, stock, top.max(1), method, progress)
 }
 
+/// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,
+/// `None` where it is silent. What lies within `near` of zero is by the definition, so that its sign is certain.
+pub fn every_margin(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, near: f64, visit: &mut dyn FnMut(usize, u64, Option<f64>)) {
+    pruned::every_margin(plan, spaces, stock, near, visit);
+}
+
 /// The slow twin of [`search`]: every candidate evaluated by the definition, one after the other.
 #[must_use]
 pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize) -> Vec<Entry> {

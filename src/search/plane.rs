@@ -314,6 +314,26 @@ impl<'w> Worker<'w> {
         }
     }
 
+    /// Calls `visit` with the choices and the margin of every admissible cell of a plane, not finite where the lanes cannot tell it.
+    pub(super) fn every_margin(&mut self, outer: u64, visit: &mut dyn FnMut(&[usize], f64)) {
+        let [rows, columns] = self.form.sides();
+        let cells: Vec<[usize; 2]> = (0..rows).flat_map(|row| (0..columns).map(move |column| [row, column])).collect();
+        let has_form = self.set_outer(outer);
+        self.is_prepared.fill(false);
+        for some in cells.chunks(LANES) {
+            let margins = if has_form {
+                self.margins(&self.block(some), 0.0)
+            } else {
+                [f64::INFINITY; LANES]
+            };
+            for (cell, margin) in some.iter().zip(margins) {
+                if self.is_admissible(*cell) {
+                    visit(&self.choices, margin);
+                }
+            }
+        }
+    }
+
     fn is_admissible(&mut self, cell: [usize; 2]) -> bool {
         self.form.set_cell(cell, &mut self.choices);
         self.job.is_admissible(self.form.space, &self.choices)

@@ -93,6 +93,52 @@ pub(crate) fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: 
     }
 }
 
+/// See [`exhaustive::every_margin`](super::exhaustive::every_margin). What the lanes cannot tell is by the definition.
+pub(crate) fn every_margin(
+    plan: &Plan,
+    spaces: &[Space],
+    stock: Option<&Stock>,
+    near: f64,
+    visit: &mut dyn FnMut(usize, u64, Option<f64>),
+) {
+    let (sites, most) = sites(plan);
+    let method = Method {
+        prune: false,
+        ..Method::best()
+    };
+    let forms = spaces.iter().map(Form::new).collect();
+    let job = Job {
+        plan,
+        stock,
+        top: 1,
+        method,
+        most,
+        forms,
+        spaces,
+    };
+    let mut evaluator = Evaluator::new(plan);
+    for (number, form) in job.forms.iter().enumerate() {
+        let Some(form) = form else {
+            if job.is_admissible(&spaces[number], &[]) {
+                visit(number, 0, job.margin(&mut evaluator, &spaces[number], &[]));
+            }
+            continue;
+        };
+        let mut worker = Worker::new(&job, form, number, &sites, [0; 2]);
+        for outer in 0..form.outer_count() {
+            worker.every_margin(outer, &mut |choices, margin| {
+                let told = margin.is_finite() && margin.abs() > near;
+                let margin = if told {
+                    Some(margin)
+                } else {
+                    job.margin(&mut evaluator, &spaces[number], choices)
+                };
+                visit(number, spaces[number].index(choices), margin);
+            });
+        }
+    }
+}
+
 /// A candidate that may be among the first.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hopeful {
@@ -300,12 +346,16 @@ impl<'j> Job<'j> {
         if !self.is_admissible(space, choices) {
             return false;
         }
-        let values = space.values(choices);
-        let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
-        if let Some(worst) = evaluator.worst(&fitted, &values) {
-            kept.offer(worst.margin, || entry(worst.margin, space, number, choices, self.stock));
+        if let Some(margin) = self.margin(evaluator, space, choices) {
+            kept.offer(margin, || entry(margin, space, number, choices, self.stock));
         }
         true
+    }
+
+    /// The margin of one candidate by the definition; `None` if it is silent.
+    fn margin(&self, evaluator: &mut Evaluator<'_>, space: &Space, choices: &[usize]) -> Option<f64> {
+        let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
+        evaluator.worst(&fitted, &space.values(choices)).map(|worst| worst.margin)
     }
 
     /// Whether interchangeable parts are in order and there are enough pieces.

@@ -158,6 +158,13 @@ impl Space {
         self.in_order(choices)
     }
 
+    /// The number of the combination with these choices: what [`Space::choices`] turns back.
+    #[must_use]
+    pub fn index(&self, choices: &[usize]) -> u64 {
+        let sizes = self.parts().map(|part| part.values.len() as u64);
+        sizes.zip(choices).fold(0, |index, (size, choice)| index * size + *choice as u64)
+    }
+
     /// Whether interchangeable parts are in order.
     #[must_use]
     pub fn in_order(&self, choices: &[usize]) -> bool {

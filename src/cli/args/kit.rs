@@ -1,0 +1,74 @@
+//! `kit`
+
+use clap::{Args, ValueEnum};
+
+use super::OutputArgs;
+
+/// `kit`
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Kit {
+    /// Guitar files (.toml), folders of them, catalogues (.csv, a guitar a row) or shipped names; left out: the first shipped catalogue
+    #[arg(long, value_name = "FILE|DIR|CSV|NAME", num_args = 1.., help_heading = "Input")]
+    pub guitars: Vec<String>,
+    /// Target file (.toml), the name of a shipped target, or a phrase in quotes (repeatable: each guitar counts once for each target it
+    /// meets); left out: the default target
+    #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
+    pub target: Vec<String>,
+    /// A network with free parts for a slot (repeatable); left out: bleed="R || C"
+    #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Search")]
+    pub search: Vec<String>,
+    /// How many values the kit holds, by part, or how many ready-made networks: networks=4; left out: R=3,C=3
+    #[arg(long, value_name = "PART=N,…|networks=N", help_heading = "Search")]
+    pub choose: Option<String>,
+    /// A value that is in the bag already and counts among those chosen (repeatable), e.g. R=150k
+    #[arg(long, value_name = "PART=VALUE,…", help_heading = "Search")]
+    pub fixed: Vec<String>,
+    /// What the kit is to be best at
+    #[arg(long, value_enum, default_value_t = AimWord::Coverage, help_heading = "Search")]
+    pub aim: AimWord,
+    /// With --aim margin: in the mean, margins below this count as this, in dB
+    #[arg(
+        long,
+        value_name = "DB",
+        default_value = "-6 dB",
+        allow_hyphen_values = true,
+        help_heading = "Search"
+    )]
+    pub floor: String,
+    /// Seconds to spend on each size of kit before the best found is printed as not proved
+    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, help_heading = "Search")]
+    pub time_limit: f64,
+    /// Series of standard values by part, e.g. R=E24,C=E12 (the default)
+    #[arg(long, value_name = "PART=SERIES,…", help_heading = "Search")]
+    pub values: Vec<String>,
+    /// Ranges by part, ends included, e.g. R=1k..1M,bleed.C=100p..22n
+    #[arg(long, value_name = "PART=LOW..HIGH,…", help_heading = "Search")]
+    pub range: Vec<String>,
+    /// Choose only from this stock list (.csv), instead of a series
+    #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
+    pub stock: Option<String>,
+    /// Worker threads; left out: one a core
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
+    pub threads: Option<u16>,
+    /// Output
+    #[command(flatten)]
+    pub output: OutputArgs,
+}
+
+/// What a kit can be best at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum AimWord {
+    /// Most guitars that meet the target, then the largest sum of margins to spare
+    Coverage,
+    /// The largest worst margin, then the largest mean margin
+    Margin,
+}
+
+const EXAMPLES: &str = "Examples:
+  knobwright kit
+  knobwright kit --guitars my-guitars.csv --stock my-drawers.csv --choose R=2,C=3
+  knobwright kit --guitars my-guitars/ --target \"keep highs\" --fixed R=150k
+  knobwright kit --choose networks=4 --aim margin --format json
+
+Exit status: 0 every guitar is served, 1 some are left out, 2 bad input.";

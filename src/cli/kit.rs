@@ -1,0 +1,131 @@
+//! `kit`: arguments → a library request → a report.
+
+use std::time::Duration;
+
+use knobwright::guitar::Slot;
+use knobwright::inputs;
+use knobwright::kit::{Aim, Choose, Request, kit};
+use knobwright::parts::choice::{Rules, read_end};
+use knobwright::report;
+use knobwright::source::{Passage, Source};
+use knobwright::units::read_decibels;
+use knobwright::{Error, ErrorKind, Result};
+
+use super::args::{AimWord, Format, Kit};
+use super::run::{Outcome, assignments, deliver, picture, tell, with_bar};
+use super::terminal::width;
+
+const CHOOSE: &str = "R=3,C=3";
+const SEARCH: &str = "bleed=R || C";
+/// More of one kind is no kit.
+const MOST_CHOSEN: usize = 50;
+
+/// Chooses a kit and prints it.
+pub fn run(args: &Kit) -> Result<Outcome> {
+    let guitars = match inputs::guitars(&args.guitars) {
+        Ok(guitars) => guitars,
+        Err(errors) => {
+            errors.iter().for_each(|error| tell(&picture(error)));
+            return Ok(Outcome::BadFiles);
+        }
+    };
+    let targets: Result<Vec<_>> = match args.target.as_slice() {
+        [] => inputs::target(None).map(|target| vec![target]),
+        targets => targets.iter().map(|target| inputs::target(Some(target))).collect(),
+    };
+    let default = [SEARCH.to_owned()];
+    let searches = if args.search.is_empty() { &default[..] } else { &args.search };
+    let request = Request {
+        guitars,
+        targets: targets?,
+        searches: assignments("--search", searches)?,
+        rules: rules(args)?,
+        choose: choose(args.choose.as_deref().unwrap_or(CHOOSE))?,
+        fixed: fixed(&args.fixed)?,
+        aim: match args.aim {
+            AimWord::Coverage => Aim::Coverage,
+            AimWord::Margin => Aim::Margin,
+        },
+        floor_db: floor(&args.floor)?,
+        time_limit: Some(time_limit(args.time_limit)?),
+        threads: args.threads.map(usize::from),
+    };
+    if args.guitars.is_empty() && !args.output.quiet {
+        tell("No --guitars given: using the shipped catalogue of invented guitars.");
+    }
+    let result = with_bar(args.output.quiet, |bar| kit(&request, bar))?;
+    let text = match args.output.format {
+        Format::Table => report::kit_text(&result, width()),
+        Format::Json => report::json(&result)?,
+        Format::Csv => report::kit_csv(&result)?,
+    };
+    deliver(&text, args.output.output.as_deref())?;
+    Ok(if result.covered == result.total {
+        Outcome::Done
+    } else {
+        Outcome::Missed
+    })
+}
+
+fn rules(args: &Kit) -> Result<Rules> {
+    let slots = Slot::ALL.map(Slot::word);
+    let mut rules = Rules::default();
+    for text in &args.values {
+        rules.add_series(&Source::inline("--values", text.as_str()).passage(), &slots)?;
+    }
+    for text in &args.range {
+        rules.add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
+    }
+    rules.stock = args.stock.as_deref().map(inputs::stock).transpose()?;
+    Ok(rules)
+}
+
+fn choose(text: &str) -> Result<Choose> {
+    let source = Source::inline("--choose", text);
+    let whole = source.passage();
+    if let Some(count) = text.trim().strip_prefix("networks") {
+        let at = text.len() - count.trim_start().trim_start_matches('=').len();
+        if count.trim_start().starts_with('=') {
+            return Ok(Choose::Networks(count_of(&whole.part(at..text.len()).trimmed())?));
+        }
+    }
+    let slots = Slot::ALL.map(Slot::word);
+    let keys = Rules::read_keys(&whole, &slots, CHOOSE).map_err(|error| error.help("or whole networks: networks=4"))?;
+    let sizes: Result<Vec<_>> = keys.into_iter().map(|(key, value)| Ok((key, count_of(&value)?))).collect();
+    Ok(Choose::Values(sizes?))
+}
+
+fn count_of(text: &Passage<'_>) -> Result<usize> {
+    let count = text.text().parse::<usize>().ok().filter(|count| (1..=MOST_CHOSEN).contains(count));
+    count.ok_or_else(|| {
+        Error::at(text, ErrorKind::Range, format!("`{}` is no number of values", text.text())).label(format!("expected 1 to {MOST_CHOSEN}"))
+    })
+}
+
+fn fixed(texts: &[String]) -> Result<Vec<(knobwright::parts::choice::Key, f64)>> {
+    let slots = Slot::ALL.map(Slot::word);
+    let mut fixed = Vec::new();
+    for text in texts {
+        let source = Source::inline("--fixed", text.as_str());
+        // A part may keep several values, so that a key may come again in another --fixed.
+        for (key, value) in Rules::read_keys(&source.passage(), &slots, "R=150k")? {
+            let value = read_end(&value, key.kind())?;
+            fixed.push((key, value));
+        }
+    }
+    Ok(fixed)
+}
+
+fn floor(text: &str) -> Result<f64> {
+    let source = Source::inline("--floor", text);
+    let decibels = read_decibels(&source.passage())?.value();
+    if (-1000.0..=1000.0).contains(&decibels) {
+        return Ok(decibels);
+    }
+    Err(Error::at(&source.passage(), ErrorKind::Range, "a floor is -1000 to 1000 dB").label("outside"))
+}
+
+fn time_limit(seconds: f64) -> Result<Duration> {
+    let duration = Duration::try_from_secs_f64(seconds).ok().filter(|_| seconds <= 86_400.0);
+    duration.ok_or_else(|| Error::new(ErrorKind::Range, format!("--time-limit {seconds} is no time")).help("seconds, from 0 to a day"))
+}

@@ -1,0 +1,267 @@
+//! Many guitars, few values: which ones a bag should hold so that most of them are served, and what one more would buy.
+// The indices are those of asks, networks and values counted here; no input reaches one.
+#![allow(clippy::indexing_slicing)]
+
+pub mod aim;
+mod answer;
+pub mod choose;
+mod cover;
+mod growth;
+mod layout;
+mod margins;
+
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+use serde::{Serialize, Serializer};
+
+pub use layout::MOST_MARGINS;
+pub use margins::PARTS;
+
+use self::choose::Problem;
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::Slot;
+use crate::guitar::catalogue::Listed;
+use crate::parts::choice::{Key, Rules};
+use crate::parts::network::Network;
+use crate::progress::Progress;
+use crate::recommend::{self, Parts, Worst};
+use crate::search::exhaustive::with_threads;
+use crate::target::Target;
+
+/// What to choose a kit for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Request {
+    /// The guitars, at least one.
+    pub guitars: Vec<Listed>,
+    /// The targets, at least one; each guitar counts once for each target it meets.
+    pub targets: Vec<Target>,
+    /// Networks with free parts by slot.
+    pub searches: Vec<(Slot, Option<Network>)>,
+    /// Where values come from.
+    pub rules: Rules,
+    /// What is chosen, and how many.
+    pub choose: Choose,
+    /// Values in the bag already; they count among those chosen.
+    pub fixed: Vec<(Key, f64)>,
+    /// What the kit is to be best at.
+    pub aim: Aim,
+    /// With [`Aim::Margin`], margins below count as this in the mean, in dB.
+    pub floor_db: f64,
+    /// How long the search for each size of kit may take.
+    pub time_limit: Option<Duration>,
+    /// Worker threads; `None` is one a core.
+    pub threads: Option<usize>,
+}
+
+/// What is chosen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Choose {
+    /// So many values for each key; parts that answer to one key share its values.
+    Values(Vec<(Key, usize)>),
+    /// So many ready-made networks.
+    Networks(usize),
+}
+
+/// What a kit is to be best at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Aim {
+    /// Most guitars that meet the target; among equals the largest sum of margins to spare.
+    Coverage,
+    /// The largest worst margin; among equals the largest mean of margins cut at a floor.
+    Margin,
+}
+
+/// The answer; its keys are those of the JSON a user gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Kit {
+    /// What the kit holds, by part: values in Ω and F, or written networks.
+    pub chosen: BTreeMap<String, Vec<Chosen>>,
+    /// How many guitars it serves, each once for each target it meets.
+    pub covered: usize,
+    /// Of how many.
+    pub total: usize,
+    /// The same by weight.
+    pub covered_weight: f64,
+    /// The same by weight.
+    pub total_weight: f64,
+    /// The smallest margin it leaves a guitar that has one, in dB.
+    pub worst_margin_db: Option<f64>,
+    /// What it is to be best at.
+    pub aim: Aim,
+    /// Whether it is proved that no other kit is better.
+    pub optimal: bool,
+    /// By how much another could be better at most: for coverage as a share of the total weight, for margin in dB.
+    pub gap: f64,
+    /// The targets.
+    pub targets: Vec<Target>,
+    /// The searched networks by slot.
+    pub searched: BTreeMap<Slot, Vec<String>>,
+    /// How many networks were weighed on each guitar.
+    pub networks: usize,
+    /// What the kit holds, one by one.
+    pub bag: Vec<Held>,
+    /// What one of each costs, if every price is known.
+    pub price: Option<f64>,
+    /// What to drop first: the one that serves fewest besides the others. None where all are fixed.
+    pub drop_first: Option<Drop>,
+    /// Every guitar with every target.
+    pub guitars: Vec<Served>,
+    /// How many are served by kits of other sizes.
+    pub growth: Vec<Growth>,
+}
+
+/// Something in a kit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Chosen {
+    /// A value in Ω or F.
+    Value(f64),
+    /// A network as written.
+    Network(String),
+}
+
+/// Something in a kit, with all there is to say about it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Held {
+    /// The part it is for.
+    pub part: String,
+    /// The value in Ω or F; none for a network.
+    pub value: Option<f64>,
+    /// As written in networks.
+    pub written: String,
+    /// The code of IEC 60062, if there is one.
+    pub code: Option<String>,
+    /// What stands on the part: colour bands or three digits.
+    pub marking: Option<String>,
+    /// The price of one, if a stock list tells it.
+    pub unit_price: Option<f64>,
+    /// Whether it was in the bag already.
+    pub fixed: bool,
+    /// How many guitars get it.
+    pub used_by: usize,
+    /// How many fewer are served without it.
+    pub serves_alone: usize,
+}
+
+/// What to drop first.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Drop {
+    /// As written.
+    pub written: String,
+    /// How many are served without it.
+    pub covered: usize,
+    /// The smallest margin left without it, in dB.
+    pub worst_margin_db: Option<f64>,
+}
+
+/// What a kit does for one guitar and target.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Served {
+    /// The guitar's name.
+    pub name: String,
+    /// The target's name.
+    pub target: String,
+    /// How much it counts.
+    pub weight: f64,
+    /// Its best network from the kit.
+    pub slots: BTreeMap<Slot, String>,
+    /// The values of the free parts, in Ω and F.
+    pub parts: Parts,
+    /// The margin in dB; none where the guitar has none.
+    pub margin_db: Option<f64>,
+    /// Where that is.
+    pub worst: Option<Worst>,
+    /// Its best network of all that were weighed.
+    pub own_best_slots: BTreeMap<Slot, String>,
+    /// The margin of that in dB.
+    pub own_best_margin_db: Option<f64>,
+    /// What the kit costs it, in dB.
+    pub loses_db: Option<f64>,
+    /// Whether the margin is not below 0.
+    pub meets_target: bool,
+    /// Why it is left out, if it is.
+    pub left_out: Option<LeftOut>,
+}
+
+/// Why a guitar is left out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LeftOut {
+    /// Another network would serve it.
+    NeedsAnother,
+    /// None of all that were weighed serves it.
+    NoneServes,
+    /// The target or the search does not go with the guitar.
+    DoesNotFit(String),
+}
+
+/// A kit of some size.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Growth {
+    /// How many of each.
+    #[serde(flatten)]
+    pub sizes: Sizes,
+    /// How many guitars it serves.
+    pub covered: usize,
+    /// The same by weight.
+    pub covered_weight: f64,
+    /// The smallest margin it leaves, in dB.
+    pub worst_margin_db: Option<f64>,
+    /// What it holds, as written.
+    pub holds: Vec<String>,
+    /// Whether no other is better.
+    pub optimal: bool,
+}
+
+/// How many of each, in the order in which they were asked for.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Sizes(pub Vec<(String, usize)>);
+
+impl Serialize for Sizes {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(|(name, size)| (name, size)))
+    }
+}
+
+/// Chooses the kit.
+///
+/// # Errors
+/// When there is nothing to choose from, too much of it, or no guitar that the search goes with.
+pub fn kit(request: &Request, progress: &dyn Progress) -> Result<Kit> {
+    let layout = layout::Layout::new(request)?;
+    with_threads(request.threads, || {
+        let mut margins = margins::Margins::new(request, &layout, progress);
+        if margins.asks.is_empty() {
+            let why = margins.refused.first().map_or("there is no guitar", |(_, _, why)| why.as_str());
+            return Err(Error::new(
+                ErrorKind::Search,
+                format!("no guitar goes with this search and target: {why}"),
+            ));
+        }
+        let problem = margins.problem(request, &layout);
+        let grown = growth::grown(request, &layout, &problem);
+        answer::answer(request, &layout, &problem, &margins, &grown)
+    })
+}
+
+/// The choice that a request comes to: its values, networks and margins. [`kit`] solves it and says what it means.
+///
+/// # Errors
+/// As [`kit`].
+pub fn problem(request: &Request, progress: &dyn Progress) -> Result<Problem> {
+    let layout = layout::Layout::new(request)?;
+    with_threads(request.threads, || {
+        Ok(margins::Margins::new(request, &layout, progress).problem(request, &layout))
+    })
+}
+
+/// One guitar with one target as the main job asks it.
+fn ask_of(request: &Request, (guitar, target): (usize, usize)) -> recommend::Request {
+    recommend::Request {
+        searches: request.searches.clone(),
+        rules: request.rules.clone(),
+        ..recommend::Request::new(request.guitars[guitar].guitar.clone(), request.targets[target].clone())
+    }
+}

@@ -1,0 +1,375 @@
+//! A kit for people and for spreadsheets: what to put in the bag, what one more would buy, who is left out.
+
+use std::collections::BTreeMap;
+
+use super::table::{Cell, Column, Table};
+use super::words::{CAUTIONS, list, wrapped};
+use crate::error::Result;
+use crate::guitar::Slot;
+use crate::kit::{Aim, Growth, Held, Kit, LeftOut, Served};
+use crate::units::{grouped, with_prefix};
+
+/// More guitars than this are listed in CSV and JSON only.
+const MOST_LISTED: usize = 100;
+/// A name or network longer than this is cut in text.
+const LONGEST_CELL: usize = 22;
+
+/// The whole answer as text of the given width.
+#[must_use]
+pub fn kit_text(kit: &Kit, width: usize) -> String {
+    let mut blocks = vec![wrapped(&answer(kit), width, 0)];
+    if !kit.bag.is_empty() {
+        blocks.push(bag_table(kit).text());
+    }
+    if let Some(drop) = dropped(kit) {
+        blocks.push(wrapped(&drop, width, 2));
+    }
+    blocks.push(format!("What other sizes would serve:\n{}", growth_table(kit).text()));
+    let mut left_out: Vec<&Served> = kit.guitars.iter().filter(|served| !served.meets_target).collect();
+    // Those that another value would serve first, then those that come nearest.
+    let nearness = |served: &Served| {
+        (
+            served.left_out == Some(LeftOut::NeedsAnother),
+            served.margin_db.unwrap_or(f64::NEG_INFINITY),
+        )
+    };
+    left_out.sort_by(|one, other| nearness(other).partial_cmp(&nearness(one)).unwrap_or(std::cmp::Ordering::Equal));
+    if !left_out.is_empty() {
+        blocks.push(left_out_block(kit, &left_out, width));
+    }
+    let served: Vec<&Served> = kit.guitars.iter().filter(|served| served.meets_target).collect();
+    if !served.is_empty() && kit.guitars.len() <= MOST_LISTED {
+        blocks.push(format!("Served:\n{}", served_table(kit, &served).text()));
+    }
+    blocks.push(asked(kit, width));
+    blocks.push(wrapped(CAUTIONS, width, 0));
+    blocks.iter().map(|block| block.trim_end()).collect::<Vec<_>>().join("\n\n") + "\n"
+}
+
+/// Every guitar with every target as CSV.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn kit_csv(kit: &Kit) -> Result<String> {
+    let columns = [
+        "name",
+        "target",
+        "weight",
+        "meets_target",
+        "network",
+        "margin_db",
+        "own_best_network",
+        "own_best_margin_db",
+        "loses_db",
+        "left_out",
+    ];
+    let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
+    let row = |served: &Served| {
+        vec![
+            Cell::text(served.name.as_str()),
+            Cell::text(served.target.as_str()),
+            Cell::number(served.weight, 3),
+            Cell::text(served.meets_target.to_string()),
+            Cell::text(networks(&served.slots)),
+            number(served.margin_db),
+            Cell::text(networks(&served.own_best_slots)),
+            number(served.own_best_margin_db),
+            number(served.loses_db),
+            served.left_out.as_ref().map_or(Cell::Empty(""), |why| Cell::text(reason(why))),
+        ]
+    };
+    let table = Table {
+        columns: columns.iter().map(|name| Column::new(name, name)).collect(),
+        rows: kit.guitars.iter().map(row).collect(),
+    };
+    table.csv()
+}
+
+fn answer(kit: &Kit) -> String {
+    let what = if kit.bag.iter().any(|held| held.value.is_none()) {
+        "network"
+    } else {
+        "value"
+    };
+    let held: Vec<String> = kit.bag.iter().map(spoken).collect();
+    let serves = format!("{} of {} {}", kit.covered, kit.total, guitars(kit));
+    let share = if kit.covered_weight == kit.covered as f64 && kit.total_weight == kit.total as f64 {
+        String::new()
+    } else {
+        format!(", by weight {} of {}", kit.covered_weight, kit.total_weight)
+    };
+    let mut text = match held.len() {
+        0 => format!("No {what} is needed: with nothing fitted the target is met on {serves}{share}."),
+        1 => format!("This one {what} serves {serves}{share}: {}.", list(&held)),
+        count => format!("These {count} {what}s serve {serves}{share}: {}.", list(&held)),
+    };
+    if let Some(price) = kit.price.filter(|_| !kit.bag.is_empty()) {
+        text.push_str(&format!(" One of each costs {price:.2}."));
+    }
+    let nothing = |served: &&Served| served.meets_target && served.slots.values().all(|network| network == "none");
+    match kit.guitars.iter().filter(nothing).count() {
+        0 => {}
+        1 => text.push_str(" One of them is best left as it is."),
+        count => text.push_str(&format!(" {count} of them are best left as they are.")),
+    }
+    text.push(' ');
+    text.push_str(&proof(kit));
+    text
+}
+
+fn guitars(kit: &Kit) -> &'static str {
+    match (kit.targets.len() > 1, kit.total == 1) {
+        (true, _) => "guitars, each counted once a target",
+        (false, true) => "guitar",
+        (false, false) => "guitars",
+    }
+}
+
+fn proof(kit: &Kit) -> String {
+    match (kit.optimal, kit.aim) {
+        (true, Aim::Coverage) => "No other choice of this size serves more (proved).".to_owned(),
+        (true, Aim::Margin) => {
+            let worst = kit.worst_margin_db.map_or(String::new(), |worst| format!(" ({worst:+.2} dB)"));
+            format!("No other choice of this size has a better worst margin{worst} (proved).")
+        }
+        (false, Aim::Coverage) if kit.gap == 0.0 => {
+            "No other choice of this size serves more; whether an equal one spares more was not settled in time.".to_owned()
+        }
+        (false, Aim::Coverage) => format!(
+            "The time was too short for a proof: another choice might serve up to {:.1} % more of them; allow more with --time-limit.",
+            kit.gap * 100.0
+        ),
+        (false, Aim::Margin) => format!(
+            "The time was too short for a proof: another choice might have a worst margin up to {:.2} dB better; allow more with --time-limit.",
+            kit.gap
+        ),
+    }
+}
+
+fn spoken(held: &Held) -> String {
+    match held.value {
+        Some(value) => format!(
+            "{} {}",
+            with_prefix(value, unit(held)),
+            if unit(held) == "F" { "capacitor" } else { "resistor" }
+        ),
+        None => held.written.clone(),
+    }
+}
+
+fn unit(held: &Held) -> &'static str {
+    let name = held.part.rsplit('.').next().unwrap_or_default();
+    if name.starts_with('C') { "F" } else { "Ω" }
+}
+
+fn bag_table(kit: &Kit) -> Table {
+    let has_marks = kit.bag.iter().any(|held| held.code.is_some());
+    let has_prices = kit.bag.iter().any(|held| held.unit_price.is_some());
+    let mut columns = vec![Column::new("in the bag", "written")];
+    if has_marks {
+        columns.extend([Column::new("code", "code"), Column::new("on the part", "marking")]);
+    }
+    if has_prices {
+        columns.push(Column::new("price", "unit_price"));
+    }
+    columns.extend([Column::new("goes\ninto", "used_by"), Column::new("lost\nwithout", "serves_alone")]);
+    let row = |held: &Held| {
+        let fixed = if held.fixed { " (kept)" } else { "" };
+        let name = held
+            .value
+            .map_or_else(|| held.written.clone(), |value| with_prefix(value, unit(held)));
+        let mut row = vec![Cell::text(name + fixed)];
+        if has_marks {
+            row.extend([&held.code, &held.marking].map(|mark| Cell::text(mark.clone().unwrap_or_default())));
+        }
+        if has_prices {
+            row.push(held.unit_price.map_or(Cell::Empty("?"), |price| Cell::number(price, 2)));
+        }
+        row.extend([Cell::number(held.used_by as f64, 0), Cell::number(held.serves_alone as f64, 0)]);
+        row
+    };
+    Table {
+        columns,
+        rows: kit.bag.iter().map(row).collect(),
+    }
+}
+
+fn dropped(kit: &Kit) -> Option<String> {
+    let drop = kit.drop_first.as_ref()?;
+    let cost = match kit.covered - drop.covered {
+        0 => format!("{} are served all the same", drop.covered),
+        lost => format!("{} are served, {lost} fewer", drop.covered),
+    };
+    Some(format!("If one has to go, drop {}: then {cost}.", drop.written))
+}
+
+fn growth_table(kit: &Kit) -> Table {
+    let sizes = kit.growth.first().map(|growth| growth.sizes.0.as_slice()).unwrap_or_default();
+    let mut columns: Vec<Column> = sizes.iter().map(|(key, _)| Column::new(key, key)).collect();
+    columns.extend([
+        Column::new("serves", "covered"),
+        Column::new("worst\ndB", "worst_margin_db"),
+        Column::new("", "optimal"),
+        Column::new("holds", "holds"),
+    ]);
+    let row = |growth: &Growth| {
+        let mut row: Vec<Cell> = growth.sizes.0.iter().map(|(_, size)| Cell::number(*size as f64, 0)).collect();
+        row.extend([
+            Cell::number(growth.covered as f64, 0),
+            decibels(growth.worst_margin_db, true),
+            Cell::text(if growth.optimal { "" } else { "~" }),
+            Cell::text(cut(&growth.holds.join(" "), 52)),
+        ]);
+        row
+    };
+    Table {
+        columns,
+        rows: kit.growth.iter().map(row).collect(),
+    }
+}
+
+fn left_out_block(kit: &Kit, left_out: &[&Served], width: usize) -> String {
+    let needs = left_out
+        .iter()
+        .filter(|served| served.left_out == Some(LeftOut::NeedsAnother))
+        .count();
+    let none = left_out
+        .iter()
+        .filter(|served| served.left_out == Some(LeftOut::NoneServes))
+        .count();
+    let mut said = Vec::new();
+    if needs > 0 {
+        said.push(format!("{needs} would be served by a network that needs another value"));
+    }
+    if none > 0 {
+        said.push(format!("{none} by none of the {} networks tried", grouped(kit.networks as u64)));
+    }
+    let others = left_out.len() - needs - none;
+    if others > 0 {
+        said.push(format!("{others} cannot be asked"));
+    }
+    let head = wrapped(&format!("Left out: {}; {}.", left_out.len(), list(&said)), width, 2);
+    let shown: Vec<&Served> = left_out.iter().copied().take(MOST_LISTED).collect();
+    let more = match left_out.len() - shown.len() {
+        0 => String::new(),
+        more => format!("… and {more} more; --format csv lists them all\n"),
+    };
+    let fits: Vec<&Served> = shown
+        .iter()
+        .copied()
+        .filter(|served| !matches!(served.left_out, Some(LeftOut::DoesNotFit(_))))
+        .collect();
+    let mut text = head + "\n";
+    if !fits.is_empty() {
+        text.push_str(&served_table(kit, &fits).text());
+    }
+    for served in &shown {
+        if let Some(LeftOut::DoesNotFit(why)) = &served.left_out {
+            text.push_str(&wrapped(&format!("{}: {why}", served.name), width, 2));
+            text.push('\n');
+        }
+    }
+    text + &more
+}
+
+fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
+    let several = kit.targets.len() > 1;
+    let mut columns = vec![Column::new("guitar", "name")];
+    if several {
+        columns.push(Column::new("target", "target"));
+    }
+    columns.extend([
+        Column::new("from the kit", "network"),
+        Column::new("margin\ndB", "margin_db"),
+        Column::new("its own best", "own_best_network"),
+        Column::new("loses\ndB", "loses_db"),
+    ]);
+    let row = |served: &&Served| {
+        let mut row = vec![Cell::text(cut(&served.name, LONGEST_CELL))];
+        if several {
+            let number = kit
+                .targets
+                .iter()
+                .position(|target| target.name == served.target)
+                .map_or(0, |place| place + 1);
+            row.push(Cell::number(number as f64, 0));
+        }
+        row.extend([
+            Cell::text(cut(&networks(&served.slots), LONGEST_CELL)),
+            decibels(served.margin_db, true),
+            Cell::text(cut(&networks(&served.own_best_slots), LONGEST_CELL)),
+            decibels(served.loses_db, false),
+        ]);
+        row
+    };
+    Table {
+        columns,
+        rows: guitars.iter().map(row).collect(),
+    }
+}
+
+/// A margin with its sign, or what it is less; margins are rounded down, so that no miss looks like a hit.
+fn decibels(value: Option<f64>, signed: bool) -> Cell {
+    match value {
+        Some(value) if signed => Cell::difference((value * 100.0).floor() / 100.0, 2),
+        Some(value) => Cell::number(value, 2),
+        None => Cell::Empty("-"),
+    }
+}
+
+fn asked(kit: &Kit, width: usize) -> String {
+    let mut lines = Vec::new();
+    for (index, target) in kit.targets.iter().enumerate() {
+        let number = if kit.targets.len() > 1 {
+            format!(" {}", index + 1)
+        } else {
+            String::new()
+        };
+        lines.push(wrapped(&format!("Target{number}: {}.", target.name), width, 2));
+        lines.extend(
+            target
+                .in_words()
+                .iter()
+                .map(|words| wrapped(&format!("  {}.", words.trim_end_matches('.')), width, 2)),
+        );
+    }
+    let searched: Vec<String> = kit
+        .searched
+        .iter()
+        .map(|(slot, networks)| format!("{slot} {}", list(networks)))
+        .collect();
+    let tried = format!(
+        "Searched: {}; {} networks on each guitar, nothing fitted among them.",
+        searched.join("; "),
+        grouped(kit.networks as u64)
+    );
+    lines.push(wrapped(&tried, width, 2));
+    lines.join("\n")
+}
+
+fn networks(slots: &BTreeMap<Slot, String>) -> String {
+    match slots.len() {
+        1 => slots.values().cloned().collect(),
+        _ => slots
+            .iter()
+            .map(|(slot, network)| format!("{slot} {network}"))
+            .collect::<Vec<_>>()
+            .join(", "),
+    }
+}
+
+fn reason(why: &LeftOut) -> String {
+    match why {
+        LeftOut::NeedsAnother => "needs another value".to_owned(),
+        LeftOut::NoneServes => "no network tried serves it".to_owned(),
+        LeftOut::DoesNotFit(why) => why.clone(),
+    }
+}
+
+/// A text cut to so many characters.
+fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    text.chars().take(most.saturating_sub(1)).chain(['…']).collect()
+}

@@ -1,0 +1,550 @@
+//! The kit: the exact choice against all kits tried one after the other, against a mixed-integer model solved by a general-purpose solver
+//! (good_lp with microlp), and against the guarantee of the greedy choice (G. L. Nemhauser, L. A. Wolsey, M. L. Fisher, Mathematical
+//! Programming 14, 1978); the margins against the definition and against the main job.
+
+use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, microlp, variable};
+use knobwright::guitar::catalogue::{self, Listed};
+use knobwright::guitar::{Guitar, Slot};
+use knobwright::inputs;
+use knobwright::kernel::plan::Plan;
+use knobwright::kit::aim::{solve, worst};
+use knobwright::kit::choose::{Problem, SILENT, Score, Wanted, choose, greedy, score};
+use knobwright::kit::{Aim, Choose, Kit, LeftOut, Request, kit};
+use knobwright::parts::choice::{Key, Rules};
+use knobwright::parts::network::Network;
+use knobwright::parts::stock::Stock;
+use knobwright::recommend::{self, recommend};
+use knobwright::search::exhaustive::{Evaluator, every_margin};
+use knobwright::search::space::{SlotSpace, Space};
+use knobwright::source::Source;
+
+/// A plain generator of uniform numbers from a fixed seed.
+struct Uniform(u64);
+
+impl Uniform {
+    fn next(&mut self) -> f64 {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn below(&mut self, count: usize) -> usize {
+        (self.next() * count as f64) as usize
+    }
+}
+
+/// Values, networks and asks at random; margins fall off from a best pair of values of each ask, as real ones do, with noise.
+fn random_problem(seed: u64) -> (Problem, Vec<usize>) {
+    let mut random = Uniform(seed * 7919 + 1);
+    let (resistors, capacitors, asks) = (2 + random.below(11), 2 + random.below(11), 3 + random.below(28));
+    let three_parts = seed % 5 == 4;
+    let weights: Vec<u32> = (0..asks)
+        .map(|_| {
+            if seed.is_multiple_of(2) {
+                1000
+            } else {
+                250 * (1 + random.below(8) as u32)
+            }
+        })
+        .collect();
+    let bests: Vec<[f64; 4]> = (0..asks).map(|_| [(); 4].map(|()| random.next())).collect();
+    let mut problem = Problem {
+        pool_of: vec![0; resistors].into_iter().chain(vec![1; capacitors]).collect(),
+        weights,
+        ..Problem::default()
+    };
+    let mut add = |needs: Vec<usize>, places: &[f64], random: &mut Uniform| {
+        problem.needs.push(needs);
+        for best in &bests {
+            let away: f64 = best.iter().zip(places).map(|(best, place)| (best - place).abs()).sum();
+            let margin = ((0.25 + 0.4 * best[3] - away + 0.15 * (random.next() - 0.5)) * 1000.0) as i32;
+            problem.margins.push(if random.next() < 0.03 { SILENT } else { margin });
+        }
+    };
+    if random.next() < 0.5 {
+        add(Vec::new(), &[0.1, 0.1], &mut random);
+    }
+    let place = |of: usize, index: usize| (index as f64 + 0.5) / of as f64;
+    for resistor in 0..resistors {
+        for capacitor in 0..capacitors {
+            add(
+                vec![resistor, resistors + capacitor],
+                &[place(resistors, resistor), place(capacitors, capacitor)],
+                &mut random,
+            );
+            // Two resistors of one pool beside a capacitor.
+            for other in resistor..resistors * usize::from(three_parts) {
+                let mut needs = vec![resistor, other, resistors + capacitor];
+                needs.dedup();
+                let places = [place(resistors, resistor), place(capacitors, capacitor), place(resistors, other)];
+                add(needs, &places, &mut random);
+            }
+        }
+    }
+    let fixed = if seed % 3 == 2 { vec![random.below(resistors)] } else { Vec::new() };
+    (problem, fixed)
+}
+
+/// The best margin of every ask with a kit, found without any of the library.
+fn best_margins(problem: &Problem, kit: &[usize]) -> Vec<i32> {
+    let asks = problem.weights.len();
+    let mut best = vec![SILENT; asks];
+    for (network, needs) in problem.needs.iter().enumerate() {
+        if needs.iter().all(|need| kit.contains(need)) {
+            for (ask, best) in best.iter_mut().enumerate() {
+                *best = (*best).max(problem.margins[network * asks + ask]);
+            }
+        }
+    }
+    best
+}
+
+/// Every kit of these sizes that holds what is fixed.
+fn all_kits(problem: &Problem, sizes: &[usize], fixed: &[usize]) -> Vec<Vec<usize>> {
+    let mut kits = vec![Vec::new()];
+    for (pool, size) in sizes.iter().enumerate() {
+        let values: Vec<usize> = (0..problem.pool_of.len()).filter(|value| problem.pool_of[*value] == pool).collect();
+        let subsets: Vec<Vec<usize>> = (0_u32..1 << values.len())
+            .filter(|bits| bits.count_ones() as usize == (*size).min(values.len()))
+            .map(|bits| {
+                (0..values.len())
+                    .filter(|place| bits >> place & 1 == 1)
+                    .map(|place| values[place])
+                    .collect()
+            })
+            .collect();
+        kits = kits
+            .iter()
+            .flat_map(|kit: &Vec<usize>| subsets.iter().map(|subset| [kit.as_slice(), subset].concat()))
+            .collect();
+    }
+    kits.retain(|kit| fixed.iter().all(|value| kit.contains(value)));
+    kits
+}
+
+fn plain_score(problem: &Problem, kit: &[usize], cut: i32, floor: i32) -> Score {
+    let best = best_margins(problem, kit);
+    let of_all = || best.iter().zip(&problem.weights);
+    Score {
+        covered: of_all()
+            .filter(|(margin, _)| **margin >= cut)
+            .map(|(_, weight)| u64::from(*weight))
+            .sum(),
+        surplus: of_all()
+            .map(|(margin, weight)| (i64::from((*margin).max(floor)) - i64::from(floor)) as u128 * u128::from(*weight))
+            .sum(),
+    }
+}
+
+const INSTANCES: u64 = 60;
+
+#[test]
+fn coverage_is_that_of_the_best_of_all_kits() {
+    for seed in 0..INSTANCES {
+        let (problem, fixed) = random_problem(seed);
+        let wanted = Wanted::coverage(&[2, 2], &fixed);
+        let found = choose(&problem, &wanted, None, None).expect("a kit");
+        let best = all_kits(&problem, &[2, 2], &fixed)
+            .iter()
+            .map(|kit| plain_score(&problem, kit, 0, 0))
+            .max()
+            .expect("kits");
+        assert_eq!(found.score, best, "instance {seed}");
+        assert!(found.optimal && found.most_covered == best.covered, "instance {seed}");
+        assert_eq!(plain_score(&problem, &found.values, 0, 0), best, "instance {seed}");
+        assert_eq!(score(&problem, &wanted, &found.values), best, "instance {seed}");
+        assert!(fixed.iter().all(|value| found.values.contains(value)), "instance {seed}");
+        for pool in 0..2 {
+            assert!(
+                found.values.iter().filter(|value| problem.pool_of[**value] == pool).count() <= 2,
+                "instance {seed}"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_worst_margin_is_that_of_the_best_of_all_kits() {
+    for seed in 0..INSTANCES {
+        let (problem, fixed) = random_problem(seed);
+        let floor = [-2000, -300, 0, 100][seed as usize % 4];
+        let found = solve(&problem, &[2, 2], &fixed, Aim::Margin, floor, None, None);
+        let figure = |kit: &[usize]| {
+            let worst = best_margins(&problem, kit).into_iter().min().expect("asks");
+            (worst, plain_score(&problem, kit, 0, floor).surplus)
+        };
+        let best = all_kits(&problem, &[2, 2], &fixed)
+            .iter()
+            .map(|kit| figure(kit))
+            .max()
+            .expect("kits");
+        assert_eq!(figure(&found.values), best, "instance {seed}");
+        assert_eq!(worst(&problem, &found.values), best.0, "instance {seed}");
+        assert!(found.optimal && found.gap == 0.0, "instance {seed}");
+    }
+}
+
+/// x: values in the kit; y ≤ x of each value it needs: networks at hand; z ≤ Σ y over the networks that serve: asks served.
+#[test]
+fn coverage_is_that_of_a_mixed_integer_model() {
+    for seed in (0..INSTANCES).filter(|seed| seed % 5 != 4).step_by(5) {
+        let (problem, fixed) = random_problem(seed);
+        let asks = problem.weights.len();
+        let mut variables = ProblemVariables::new();
+        let values: Vec<_> = problem.pool_of.iter().map(|_| variables.add(variable().binary())).collect();
+        let networks: Vec<_> = problem.needs.iter().map(|_| variables.add(variable().min(0).max(1))).collect();
+        let served: Vec<_> = (0..asks).map(|_| variables.add(variable().min(0).max(1))).collect();
+        let goal: Expression = served
+            .iter()
+            .zip(&problem.weights)
+            .map(|(served, weight)| f64::from(*weight) * *served)
+            .sum();
+        let mut model = variables.maximise(goal.clone()).using(microlp);
+        for pool in 0..2 {
+            let chosen: Expression = (0..values.len())
+                .filter(|value| problem.pool_of[*value] == pool)
+                .map(|value| values[value])
+                .sum();
+            model.add_constraint(constraint!(chosen <= 2));
+        }
+        for value in &fixed {
+            model.add_constraint(constraint!(values[*value] == 1));
+        }
+        for (network, needs) in problem.needs.iter().enumerate() {
+            for need in needs {
+                model.add_constraint(constraint!(networks[network] <= values[*need]));
+            }
+        }
+        for (ask, served) in served.iter().enumerate() {
+            let serving = (0..networks.len()).filter(|network| problem.margins[network * asks + ask] >= 0);
+            let at_hand: Expression = serving.map(|network| networks[network]).sum();
+            model.add_constraint(constraint!(*served <= at_hand));
+        }
+        let solution = model.solve().expect("the model has a solution");
+        let found = choose(&problem, &Wanted::coverage(&[2, 2], &fixed), None, None).expect("a kit");
+        let modelled = solution.eval(&goal);
+        assert!(
+            (modelled - found.score.covered as f64).abs() < 1e-3,
+            "instance {seed}: {modelled} and {}",
+            found.score.covered
+        );
+    }
+}
+
+#[test]
+fn a_value_more_never_serves_less_and_a_known_kit_is_never_undone() {
+    for seed in 0..20 {
+        let (problem, _) = random_problem(seed);
+        let best = |sizes: &[usize]| choose(&problem, &Wanted::coverage(sizes, &[]), None, None).expect("a kit");
+        let mut smaller = best(&[1, 1]);
+        for sizes in [[1, 2], [2, 2], [3, 2], [3, 3]] {
+            let larger = best(&sizes);
+            assert!(larger.score >= smaller.score, "instance {seed}, {sizes:?}");
+            // Without any time the kit begun with is what comes back, and no proof.
+            let now = Some(std::time::Instant::now());
+            let hasty = choose(&problem, &Wanted::coverage(&sizes, &[]), Some(&smaller.values), now).expect("a kit");
+            assert!(
+                smaller.score <= hasty.score && hasty.score <= larger.score,
+                "instance {seed}, {sizes:?}"
+            );
+            assert!(hasty.most_covered >= larger.score.covered, "instance {seed}, {sizes:?}");
+            smaller = larger;
+        }
+    }
+}
+
+/// With ready-made networks the greedy choice serves at least 1 − 1/e of what the best does.
+#[test]
+fn the_greedy_guarantee_holds() {
+    let mut worse = 0;
+    for seed in 0..INSTANCES {
+        let (mut problem, _) = random_problem(seed);
+        problem.pool_of = vec![0; problem.needs.len()];
+        problem.needs = (0..problem.needs.len()).map(|network| vec![network]).collect();
+        let wanted = Wanted::coverage(&[3], &[]);
+        let (best, quick) = (choose(&problem, &wanted, None, None).expect("a kit"), greedy(&problem, &wanted));
+        assert!(quick.score <= best.score, "instance {seed}");
+        assert!(
+            quick.score.covered as f64 >= (1.0 - (-1.0_f64).exp()) * best.score.covered as f64,
+            "instance {seed}: {:?} and {:?}",
+            quick.score,
+            best.score
+        );
+        worse += usize::from(quick.score < best.score);
+    }
+    assert!(worse > 0, "the greedy choice is not always the best, or this would check nothing");
+}
+
+fn network(text: &str) -> Option<Network> {
+    Network::read(&Source::inline("test", text).passage()).expect("a network")
+}
+
+fn shipped() -> Vec<Listed> {
+    inputs::guitars(&[]).expect("the shipped catalogue")
+}
+
+fn key(part: &str) -> Key {
+    Key {
+        slot: None,
+        part: part.to_owned(),
+    }
+}
+
+fn rules(values: &str) -> Rules {
+    let mut rules = Rules::default();
+    rules
+        .add_series(&Source::inline("--values", values).passage(), &[])
+        .expect("series");
+    rules
+}
+
+fn request(guitars: Vec<Listed>) -> Request {
+    Request {
+        guitars,
+        targets: vec![inputs::target(None).expect("the default target")],
+        searches: vec![(Slot::Bleed, network("R || C"))],
+        rules: rules("R=E6,C=E6"),
+        choose: Choose::Values(vec![(key("R"), 2), (key("C"), 2)]),
+        fixed: Vec::new(),
+        aim: Aim::Coverage,
+        floor_db: -6.0,
+        time_limit: None,
+        threads: None,
+    }
+}
+
+#[test]
+fn permuting_guitars_changes_nothing() {
+    for aim in [Aim::Coverage, Aim::Margin] {
+        let one = kit(&Request { aim, ..request(shipped()) }, &()).expect("a kit");
+        let mut guitars = shipped();
+        guitars.reverse();
+        guitars.rotate_left(17);
+        let other = kit(&Request { aim, ..request(guitars) }, &()).expect("a kit");
+        assert_eq!((&one.chosen, one.covered, &one.bag), (&other.chosen, other.covered, &other.bag));
+        assert_eq!(
+            (&one.growth, &one.drop_first, one.worst_margin_db),
+            (&other.growth, &other.drop_first, other.worst_margin_db)
+        );
+        for served in &one.guitars {
+            assert!(other.guitars.contains(served), "{}", served.name);
+        }
+        let threaded = kit(
+            &Request {
+                aim,
+                threads: Some(3),
+                ..request(shipped())
+            },
+            &(),
+        )
+        .expect("a kit");
+        assert_eq!(one, threaded);
+    }
+}
+
+/// A stock list of the kit's values alone, as the main job takes it.
+fn stock_of(kit: &Kit) -> Stock {
+    let mut text = "kind,value,tolerance,price,quantity,note\n".to_owned();
+    for held in &kit.bag {
+        let kind = if held.part.ends_with('R') { "resistor" } else { "capacitor" };
+        text.push_str(&format!("{kind},{},,,,\n", held.written));
+    }
+    Stock::read(&Source::inline("kit.csv", text)).expect("a stock list")
+}
+
+#[test]
+fn margins_are_those_of_the_main_job_with_the_kits_values() {
+    let asked = request(shipped());
+    let found = kit(&asked, &()).expect("a kit");
+    assert!(
+        found.covered > 0 && found.covered < found.total && found.optimal,
+        "{} of {}",
+        found.covered,
+        found.total
+    );
+    for (listed, served) in asked.guitars.iter().zip(&found.guitars) {
+        let best = |rules: Rules| {
+            let request = recommend::Request {
+                searches: asked.searches.clone(),
+                rules,
+                top: 1000,
+                explain: false,
+                ..recommend::Request::new(listed.guitar.clone(), asked.targets[0].clone())
+            };
+            let builds = recommend(&request, &()).expect("an answer").builds;
+            builds
+                .into_iter()
+                .max_by(|one, other| one.margin_db.total_cmp(&other.margin_db))
+                .expect("a build")
+        };
+        let (from_kit, own) = (
+            best(Rules {
+                stock: Some(stock_of(&found)),
+                ..Rules::default()
+            }),
+            best(asked.rules.clone()),
+        );
+        assert_eq!(served.name, listed.guitar.name);
+        assert_eq!(served.margin_db, Some(from_kit.margin_db), "{}", served.name);
+        assert_eq!(
+            (&served.slots, &served.parts),
+            (&from_kit.slots, &from_kit.parts),
+            "{}",
+            served.name
+        );
+        assert_eq!(served.own_best_margin_db, Some(own.margin_db), "{}", served.name);
+        assert_eq!(served.meets_target, from_kit.margin_db >= 0.0, "{}", served.name);
+        let why = if own.margin_db >= 0.0 {
+            LeftOut::NeedsAnother
+        } else {
+            LeftOut::NoneServes
+        };
+        assert_eq!(served.left_out, (!served.meets_target).then_some(why), "{}", served.name);
+    }
+    // What is counted is what is shown, and the curve's entry of this size is this kit.
+    let met = found.guitars.iter().filter(|served| served.meets_target);
+    assert_eq!(
+        (met.clone().count(), met.map(|served| served.weight).sum::<f64>()),
+        (found.covered, found.covered_weight)
+    );
+    let sizes: Vec<Vec<usize>> = found
+        .growth
+        .iter()
+        .map(|growth| growth.sizes.0.iter().map(|size| size.1).collect())
+        .collect();
+    assert_eq!(sizes, [vec![1, 1], vec![2, 2], vec![2, 3], vec![3, 2], vec![3, 3], vec![4, 4]]);
+    assert_eq!(
+        (found.growth[1].covered, found.growth[1].covered_weight),
+        (found.covered, found.covered_weight)
+    );
+    let weights: Vec<f64> = found.growth.iter().map(|growth| growth.covered_weight).collect();
+    assert!(
+        weights[0] <= weights[1] && weights[1] <= weights[2].min(weights[3]) && weights[2].max(weights[3]) <= weights[4],
+        "{weights:?}"
+    );
+}
+
+#[test]
+fn the_lanes_margins_are_those_of_the_definition() {
+    let target = inputs::target(None).expect("the default target");
+    for text in ["R || C", "R + C", "R1 + (R2 || C)"] {
+        let rules = rules("R=E3,C=E3");
+        let slots = |network| vec![SlotSpace::new(Slot::Bleed, network, &rules).expect("values")];
+        let spaces = [
+            Space {
+                slots: slots(network(text)),
+            },
+            Space { slots: slots(None) },
+        ];
+        for listed in shipped().iter().step_by(7) {
+            let plan = Plan::new(&listed.guitar, &listed.guitar, &target, &[Slot::Bleed]).expect("no silent position");
+            let mut evaluator = Evaluator::new(&plan);
+            let mut seen = [0, 0];
+            every_margin(&plan, &spaces, None, 1e-5, &mut |space, index, margin| {
+                seen[space] += 1;
+                let mut choices = Vec::new();
+                assert!(spaces[space].choices(index, &mut choices));
+                let fitted = [(Slot::Bleed, spaces[space].slots[0].network.as_ref())];
+                let exact = evaluator.worst(&fitted, &spaces[space].values(&choices)).map(|worst| worst.margin);
+                let (margin, exact) = (margin.expect("a sound"), exact.expect("a sound"));
+                assert!((margin - exact).abs() < 1e-6, "{text}: {margin} and {exact}");
+                assert_eq!(margin >= 0.0, exact >= 0.0, "{text}");
+            });
+            assert_eq!(seen.map(|seen| seen as u64), [spaces[0].count(), 1]);
+        }
+    }
+}
+
+#[test]
+fn fixed_values_networks_and_several_targets() {
+    // A value outside the series stays in, and counts.
+    let with_fixed = kit(
+        &Request {
+            fixed: vec![(key("R"), 155e3)],
+            ..request(shipped())
+        },
+        &(),
+    )
+    .expect("a kit");
+    assert!(with_fixed.bag.iter().any(|held| held.fixed && held.value == Some(155e3)));
+    assert!(with_fixed.bag.iter().filter(|held| held.part == "bleed.R").count() <= 2);
+
+    let networks = kit(
+        &Request {
+            choose: Choose::Networks(3),
+            ..request(shipped())
+        },
+        &(),
+    )
+    .expect("a kit");
+    assert!(networks.optimal && networks.bag.len() <= 3 && networks.bag.iter().all(|held| held.value.is_none()));
+    // Two and two values make four networks: four of one's own choosing serve no fewer.
+    let free = networks
+        .growth
+        .iter()
+        .find(|growth| growth.sizes.0[0].1 == 4)
+        .expect("four networks");
+    assert!(free.covered_weight >= kit(&request(shipped()), &()).expect("a kit").covered_weight);
+
+    let targets = [
+        "keep highs within 4 dB from full to half volume",
+        "keep highs within 6 dB from full to half volume",
+    ];
+    let both = kit(
+        &Request {
+            targets: targets
+                .iter()
+                .map(|target| inputs::target(Some(target)).expect("a target"))
+                .collect(),
+            ..request(shipped())
+        },
+        &(),
+    )
+    .expect("a kit");
+    assert_eq!((both.total, both.guitars.len()), (120, 120));
+    // Whoever meets the stricter target meets the looser one.
+    for pair in both.guitars.chunks(2) {
+        assert_eq!(pair[0].name, pair[1].name);
+        assert!(!pair[0].meets_target || pair[1].meets_target, "{}", pair[0].name);
+        assert!(pair[1].own_best_margin_db > pair[0].own_best_margin_db, "{}", pair[0].name);
+    }
+}
+
+#[test]
+fn a_guitar_that_the_search_does_not_go_with_is_left_out_with_the_reason() {
+    let mut guitars = shipped();
+    guitars.truncate(6);
+    let mut bare = guitars[2].clone();
+    bare.guitar.tone = None;
+    bare.guitar.name = "Bare".to_owned();
+    guitars.push(bare);
+    let asked = Request {
+        targets: vec![inputs::target(Some("cut highs by at least 6 dB at tone 0")).expect("a target")],
+        searches: vec![(Slot::Tone, network("C"))],
+        choose: Choose::Values(vec![(key("C"), 1)]),
+        ..request(guitars)
+    };
+    let found = kit(&asked, &()).expect("a kit");
+    assert_eq!(found.total, 7);
+    let last = &found.guitars[6];
+    assert!(
+        matches!(&last.left_out, Some(LeftOut::DoesNotFit(why)) if why.contains("tone control")),
+        "{last:?}"
+    );
+    assert!(found.covered > 0 && !last.meets_target && last.margin_db.is_none());
+}
+
+#[test]
+fn a_catalogue_is_read_as_its_rows_guitar_files_would_be() {
+    let listed = shipped();
+    let first = &listed[0].guitar;
+    let text = format!(
+        "name = \"{}\"\n[pickup]\ninductance = \"2.61 H\"\nresistance = \"6.8 k\"\ncapacitance = \"95 p\"\n[volume]\nresistance = \"250 k\"\n\
+         taper = \"audio 20 %\"\n[tone]\nresistance = \"250 k\"\ntaper = \"audio 15 %\"\nnetwork = \"15n\"\n[cable]\ncapacitance = \"550 p\"\n",
+        first.name
+    );
+    assert_eq!(*first, Guitar::read(&Source::inline("first.toml", text)).expect("a guitar"));
+    assert_eq!(catalogue::summary(&listed), "60 guitars, of weight 84 together");
+}
