@@ -11,7 +11,9 @@ mod vector;
 
 pub use built::{Compared, Points, Program, Reference, Step};
 
-use loops::{breaks, intervals, mean_power, nearness, powers_of, within};
+use num_complex::Complex64;
+
+use loops::{breaks, breaks_together, compose, intervals, intervals_together, mean_power, nearness, powers_of, within};
 use vector::Portable;
 #[cfg(target_arch = "x86_64")]
 use vector::{Fused256, Fused512};
@@ -94,6 +96,102 @@ impl Packed {
         }
         (self.scale[lane], self.high[lane], self.low[lane]) = (point.at.scale, point.high, point.low);
     }
+}
+
+impl Packed {
+    /// The point in a lane.
+    #[must_use]
+    pub fn point(&self, lane: usize) -> BoundedQuadratics {
+        BoundedQuadratics {
+            at: Quadratics {
+                n: [self.n[0][lane], self.n[1][lane], self.n[2][lane], self.n[3][lane]],
+                d: [self.d[0][lane], self.d[1][lane], self.d[2][lane], self.d[3][lane]],
+                scale: self.scale[lane],
+            },
+            high: self.high[lane],
+            low: self.low[lane],
+        }
+    }
+}
+
+/// (α + β·t)/(γ + δ·t)
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moebius {
+    /// α
+    pub alpha: Complex64,
+    /// β
+    pub beta: Complex64,
+    /// γ
+    pub gamma: Complex64,
+    /// δ
+    pub delta: Complex64,
+}
+
+/// One point before what stands around t is put in: N and D in the slot's admittance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PointTerms {
+    /// N₀, N₁, D₀, D₁
+    pub terms: [Complex64; 4],
+    /// Which of the maps is that of its frequency.
+    pub frequency: usize,
+    /// See [`Quadratics::scale`].
+    pub scale: f64,
+    /// What the bounds are multiplied by.
+    pub ratio: f64,
+}
+
+/// Several points side by side, as [`PointTerms`]; the last group repeats its last point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PackedTerms {
+    /// Real and imaginary parts of N₀, N₁, D₀, D₁.
+    terms: [[Lane; 2]; 4],
+    frequencies: [usize; LANES],
+    scale: Lane,
+    ratio: Lane,
+}
+
+impl PackedTerms {
+    /// Packs points into as few groups as hold them.
+    #[must_use]
+    pub fn pack(points: &[PointTerms]) -> Vec<Self> {
+        let mut groups: Vec<Self> = Vec::with_capacity(points.len().div_ceil(LANES));
+        for some in points.chunks(LANES) {
+            let mut group = Self::EMPTY;
+            for lane in 0..LANES {
+                group.set(lane, &some[lane.min(some.len() - 1)]);
+            }
+            groups.push(group);
+        }
+        groups
+    }
+
+    const EMPTY: Self = Self {
+        terms: [[[0.0; LANES]; 2]; 4],
+        frequencies: [0; LANES],
+        scale: [0.0; LANES],
+        ratio: [0.0; LANES],
+    };
+
+    fn set(&mut self, lane: usize, point: &PointTerms) {
+        for (parts, term) in self.terms.iter_mut().zip(&point.terms) {
+            (parts[0][lane], parts[1][lane]) = (term.re, term.im);
+        }
+        self.frequencies[lane] = point.frequency;
+        (self.scale[lane], self.ratio[lane]) = (point.scale, point.ratio);
+    }
+}
+
+/// How points are put together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Composition {
+    /// Whether t is an impedance, whose reactance is −v.
+    pub series: bool,
+    /// Bounds of the ratio, before each point's own ratio.
+    pub high: f64,
+    /// As `high`.
+    pub low: f64,
+    /// By how much terms may cancel, in power, before they are not to be trusted.
+    pub most_cancellation: f64,
 }
 
 /// A rectangle of candidates: ends of u and of the reactive weight.
@@ -224,6 +322,50 @@ impl Isa {
         }
     }
 
+    /// As [`Isa::breaks`] for candidates of several planes at once, each with its own points in the same order: `true` only where one and the
+    /// same point breaks the same bound in all of them. u and v being positive, a form is at most the one with the largest of each coefficient.
+    #[must_use]
+    pub fn breaks_together(self, planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+        match self {
+            Self::Portable => breaks_together::<Portable>(planes, anchor, rectangle),
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused256 => unsafe { breaks_together_256(planes, anchor, rectangle) },
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused512 => unsafe { breaks_together_512(planes, anchor, rectangle) },
+        }
+    }
+
+    /// As [`Isa::intervals`] for candidates of several planes at once: bounds that hold in all of them.
+    pub fn intervals_together(self, planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+        into.clear();
+        match self {
+            Self::Portable => intervals_together::<Portable>(planes, rectangle, into),
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused256 => unsafe { intervals_together_256(planes, rectangle, into) },
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused512 => unsafe { intervals_together_512(planes, rectangle, into) },
+        }
+    }
+
+    /// Puts what stands around t, one map a frequency, into points. `false` where terms of some point may cancel too far to be trusted.
+    #[must_use]
+    pub fn compose(self, points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
+        into.clear();
+        match self {
+            Self::Portable => compose::<Portable>(points, maps, how, into),
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused256 => unsafe { compose_256(points, maps, how, into) },
+            // SAFETY: as in `within`.
+            #[cfg(target_arch = "x86_64")]
+            Self::Fused512 => unsafe { compose_512(points, maps, how, into) },
+        }
+    }
+
     /// N/D at each point, a row of lanes a point.
     pub fn powers(self, points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
         powers.clear();
@@ -309,4 +451,40 @@ fn intervals_256(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane;
 #[target_feature(enable = "avx512f")]
 fn intervals_512(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
     intervals::<Fused512>(points, rectangle, into);
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn breaks_together_256(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    breaks_together::<Fused256>(planes, anchor, rectangle)
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn intervals_together_256(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+    intervals_together::<Fused256>(planes, rectangle, into);
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn compose_256(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
+    compose::<Fused256>(points, maps, how, into)
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f")]
+fn breaks_together_512(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    breaks_together::<Fused512>(planes, anchor, rectangle)
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f")]
+fn intervals_together_512(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+    intervals_together::<Fused512>(planes, rectangle, into);
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f")]
+fn compose_512(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
+    compose::<Fused512>(points, maps, how, into)
 }

@@ -1,5 +1,7 @@
 //! The way into the search, and the evaluation of one candidate by the definition.
 
+use rayon::prelude::*;
+
 use crate::circuit::ports::MOST_SLOTS;
 use crate::guitar::Slot;
 use crate::kernel::evaluate::{self, SlotAdmittances, slot_admittance};
@@ -28,10 +30,25 @@ pub fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, 
     search_with(plan, spaces, stock, top, Method::best(), progress)
 }
 
+/// As [`search`], for the first candidate alone, whose margin is known to be at least so much or is of no interest otherwise: exact if some
+/// candidate has a margin of `least` dB, else none or one below it.
+#[must_use]
+pub fn first_above(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, least: f64) -> Option<Entry> {
+    pruned::search_above(plan, spaces, stock, 1, least, Method::best(), &())
+        .entries
+        .into_iter()
+        .next()
+}
+
+/// Does a job for each item, on the threads there are; results in the items' order, however many threads there are.
+pub fn each<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Send + Sync) -> Vec<R> {
+    items.par_iter().map(job).collect()
+}
+
 /// As [`search`], by a method of one's own: the benches and tests compare them.
 #[must_use]
 pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, method: Method, progress: &dyn Progress) -> Found {
-    pruned::search(plan, spaces, stock, top.max(1), method, progress)
+    pruned::search_above(plan, spaces, stock, top.max(1), f64::NEG_INFINITY, method, progress)
 }
 
 /// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,

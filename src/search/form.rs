@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
+use crate::kernel::lanes::Moebius;
 use crate::parts::network::{Admittance, Kind, Network};
 use crate::search::space::{PartSpace, Space};
 
@@ -39,15 +40,6 @@ pub(crate) struct Axis {
     pub(crate) reactive: bool,
     /// For each choice, what it adds to u, or to v before the frequency's scale; above zero.
     pub(crate) weights: Vec<f64>,
-}
-
-/// (α + β·t)/(γ + δ·t)
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Moebius {
-    pub(crate) alpha: Complex64,
-    pub(crate) beta: Complex64,
-    pub(crate) gamma: Complex64,
-    pub(crate) delta: Complex64,
 }
 
 /// What stands beside or before the plane at one level of the network, from the plane outwards.

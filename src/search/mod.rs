@@ -3,6 +3,7 @@
 #![allow(clippy::indexing_slicing)]
 
 pub mod exhaustive;
+mod folded;
 mod form;
 pub mod ideal;
 mod plane;
@@ -10,3 +11,4 @@ pub mod pruned;
 pub mod ranking;
 mod screen;
 pub mod space;
+mod worker;

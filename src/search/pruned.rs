@@ -18,17 +18,21 @@ use crate::parts::stock::Stock;
 use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::Form;
-use crate::search::plane::Worker;
 use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
 use crate::search::screen::{SLACK, Site, sites};
 use crate::search::space::Space;
+use crate::search::worker::Worker;
 
 /// Tasks that run before the threshold is shared.
 const TASKS_IN_A_WAVE: usize = 128;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
-const SMALLEST_TASK: u64 = 2;
+const SMALLEST_TASK: u64 = 8;
+/// How many choices of the outer parts are sampled for the first threshold, and how many where one is known and the sample has only to tell
+/// which combinations bind.
+const OUTER_SAMPLES: u64 = 8;
+const OUTER_SAMPLES_ABOVE: u64 = 2;
 /// How many of the planes that a sample found best are searched first.
 const PROMISING_PLANES: usize = 6;
 /// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
@@ -56,8 +60,17 @@ impl Method {
     }
 }
 
-/// Searches the spaces together; see [`exhaustive::search`](super::exhaustive::search).
-pub(crate) fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, method: Method, progress: &dyn Progress) -> Found {
+/// Searches the spaces together; see [`exhaustive::search`](super::exhaustive::search). What is found is exact if the best margin is not
+/// below `least`: everything down to a group's width under it is kept.
+pub(crate) fn search_above(
+    plan: &Plan,
+    spaces: &[Space],
+    stock: Option<&Stock>,
+    top: usize,
+    least: f64,
+    method: Method,
+    progress: &dyn Progress,
+) -> Found {
     let (sites, most) = sites(plan);
     let job = Job {
         plan,
@@ -69,8 +82,13 @@ pub(crate) fn search(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: 
         spaces,
     };
     progress.expect(spaces.iter().map(Space::index_count).fold(0, u64::saturating_add));
-    let sample = job.sample(sites);
-    let mut gathered = Gathered::new(top, sample.threshold);
+    let planes = if least == f64::NEG_INFINITY {
+        OUTER_SAMPLES
+    } else {
+        OUTER_SAMPLES_ABOVE
+    };
+    let sample = job.sample(sites, planes);
+    let mut gathered = Gathered::new(top, sample.threshold.max(least - GROUP_WIDTH - SLACK));
     let mut spent = vec![Spent::default(); spaces.len()];
     // The planes that the sample found best are a wave of their own, so that the threshold is up before the rest begins.
     let promising = sample
@@ -299,10 +317,9 @@ impl<'j> Job<'j> {
             }
             Some(form) => {
                 let mut worker = Worker::new(self, form, task.number, &sample.order, sample.hints[task.number]);
-                for outer in task.outer.clone() {
-                    worker.plane(outer, &mut gathered);
-                    progress.advance(form.sides().iter().map(|side| *side as u64).product());
-                }
+                worker.planes(task.outer.clone(), &mut gathered);
+                let plane: u64 = form.sides().iter().map(|side| *side as u64).product();
+                progress.advance(plane.saturating_mul(task.outer.end - task.outer.start));
                 gathered.clear_out();
                 spent = worker.spent;
             }
@@ -364,12 +381,12 @@ impl<'j> Job<'j> {
     }
 
     /// A coarse sample of every space: the first threshold, and which combinations bind.
-    fn sample(&self, order: Vec<Site>) -> Sample {
+    fn sample(&self, order: Vec<Site>, planes: u64) -> Sample {
         let mut binding = vec![0_u64; order.len()];
         let mut margins: Vec<Sampled> = Vec::new();
         for (number, form) in self.forms.iter().enumerate() {
             if let Some(form) = form {
-                Worker::new(self, form, number, &order, [0; 2]).sample(&mut margins, &mut binding);
+                Worker::new(self, form, number, &order, [0; 2]).sample(planes, &mut margins, &mut binding);
             }
         }
         let place = |sampled: &Sampled| (sampled.number, sampled.outer, sampled.cell);

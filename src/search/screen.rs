@@ -9,19 +9,20 @@
 
 use num_complex::Complex64;
 
-use crate::circuit::ports::Reduction;
 use crate::kernel::evaluate::laplace;
-use crate::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Lane, Packed, Quadratics, Rectangle};
+use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
 use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::parts::network::Admittance;
-use crate::search::form::{Form, MOST_CANCELLATION, Moebius, sum};
+use crate::search::folded::{Folded, ReferenceRatios};
+use crate::search::form::{Form, MOST_CANCELLATION, sum};
 use crate::target::Over;
 
 /// By how much, in dB, the threshold is lowered before anything is discarded.
 pub(crate) const SLACK: f64 = 1e-6;
 
-/// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
-pub(crate) type Terms = [Complex64; 4];
+/// An anchor's mean within this ratio is known well enough.
+const WELL_KNOWN: f64 = 1.02;
+/// How many planes can be asked about at once.
+pub(crate) const MOST_TOGETHER: usize = 2;
 
 /// A combination of the plan, prepared for one choice of all parts outside the plane.
 #[derive(Debug, Clone, Default)]
@@ -42,8 +43,16 @@ pub(crate) struct Prepared {
     known_mean: f64,
     /// How many points there are in all.
     pub(crate) points: usize,
-    /// Made when a rectangle is first asked about: most combinations never are.
-    packed: Option<PackedPoints>,
+    /// How many points `packed` holds of the band, and how many the anchor has.
+    asked_count: usize,
+    anchor_count: usize,
+    /// Points side by side, for whole rectangles.
+    packed: PackedPoints,
+    is_packed: bool,
+    /// Whether `packed` was composed side by side, so that it holds the same points in every plane.
+    is_composed: bool,
+    /// Whether `band` and `anchor` are there, for single candidates.
+    is_full: bool,
 }
 
 /// A combination's place in the plan.
@@ -70,24 +79,12 @@ pub(crate) fn sites(plan: &Plan) -> (Vec<Site>, f64) {
     (sites, most)
 }
 
-/// Folds every slot but the one at `position` into a reduction.
-pub(crate) fn terms(reduction: &Reduction, position: usize, admittances: &[Admittance]) -> Terms {
-    let mut folded = *reduction;
-    for (slot, admittance) in admittances.iter().enumerate().take(reduction.free_slots()).rev() {
-        if slot != position {
-            folded = folded.fold(slot, *admittance);
-        }
-    }
-    let (numerator, denominator) = folded.terms();
-    [numerator[0], numerator[1], denominator[0], denominator[1]]
-}
-
 /// What a combination is prepared from.
 pub(crate) struct Around<'a> {
     pub(crate) plan: &'a Plan,
     pub(crate) form: &'a Form<'a>,
-    /// Terms of every point of the plan.
-    pub(crate) terms: &'a [Terms],
+    pub(crate) folded: &'a Folded,
+    pub(crate) isa: Isa,
     /// The inner slot's admittance as a function of t at every frequency of the plan.
     pub(crate) maps: &'a [Moebius],
 }
@@ -97,7 +94,7 @@ impl Around<'_> {
     fn quadratics(&self, point: usize) -> Option<Quadratics> {
         let frequency = self.plan.points[point].frequency;
         let map = &self.maps[frequency];
-        let [n0, n1, d0, d1] = self.terms[point];
+        let [n0, n1, d0, d1] = self.folded.terms[point];
         let through = |zero: Complex64, one: Complex64| {
             let constant = sum(zero * map.gamma, one * map.alpha)?;
             let linear = sum(zero * map.delta, one * map.beta)?;
@@ -116,21 +113,67 @@ impl Around<'_> {
         into.len() == points.len()
     }
 
-    /// Prepares a combination for discarding below `threshold`, in dB.
-    pub(crate) fn prepare(&self, site: Site, ratios: &ReferenceRatios, threshold: f64, prepared: &mut Prepared) {
+    /// Prepares a combination, by its number among the sites, for discarding below `threshold`, in dB.
+    pub(crate) fn prepare(&self, number: usize, site: Site, threshold: f64, prepared: &mut Prepared) {
         let clause = &self.plan.clauses[site.clause];
-        let combination = &clause.combinations[site.combination];
         prepared.mean = clause.over == Over::Mean;
         prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
         prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
         prepared.reference = None;
-        prepared.known_mean = 1.0;
+        prepared.known_mean = match &self.folded.references[number] {
+            ReferenceRatios::Known(figures) if prepared.mean => figures.first().copied().unwrap_or(1.0),
+            _ => 1.0,
+        };
+        let measured = &clause.combinations[site.combination].measured;
+        prepared.anchor_count = measured.anchor.len();
+        prepared.points = measured.band.len() + measured.anchor.len();
+        (prepared.is_packed, prepared.is_composed, prepared.is_full) = (false, false, false);
+        if !self.compose(number, site, prepared) {
+            self.one_by_one(number, site, prepared);
+        }
+    }
+
+    /// Prepares what whole rectangles are asked about, points side by side; `false` where one of them is not to be trusted, or moves with
+    /// the reference.
+    fn compose(&self, number: usize, site: Site, prepared: &mut Prepared) -> bool {
+        let Some(points) = self.folded.points(self.plan, self.form, number, site) else {
+            return false;
+        };
+        let how = prepared.composition(self.form.series);
+        let sound = self.isa.compose(&points.asked, self.maps, &how, &mut prepared.packed.asked)
+            && self.isa.compose(&points.anchor, self.maps, &how, &mut prepared.packed.anchor);
+        prepared.asked_count = points.asked_count;
+        (prepared.usable, prepared.is_packed, prepared.is_composed) = (sound, sound, sound);
+        sound
+    }
+
+    /// Prepares the rest of a combination, for single candidates.
+    pub(crate) fn complete(&self, number: usize, site: Site, prepared: &mut Prepared, scratch: &mut Scratch) {
+        if prepared.is_full {
+            return;
+        }
+        let Some(points) = self.folded.points(self.plan, self.form, number, site) else {
+            return;
+        };
+        let how = prepared.composition(self.form.series);
+        if !self.isa.compose(&points.band, self.maps, &how, &mut scratch.composed) {
+            self.one_by_one(number, site, prepared);
+            return;
+        }
+        let measured = &self.plan.clauses[site.clause].combinations[site.combination].measured;
+        unpack(&scratch.composed, measured.band.len(), &mut prepared.band, |point| point);
+        unpack(&prepared.packed.anchor, measured.anchor.len(), &mut prepared.anchor, |point| {
+            point.at
+        });
+        (prepared.complete, prepared.is_full) = (true, true);
+    }
+
+    fn one_by_one(&self, number: usize, site: Site, prepared: &mut Prepared) {
+        let combination = &self.plan.clauses[site.clause].combinations[site.combination];
         prepared.usable = self.all(&combination.measured.anchor, &mut prepared.anchor);
-        let Measured { band, anchor } = &combination.measured;
-        prepared.points = band.len() + anchor.len();
-        match (ratios, &combination.reference) {
-            (ReferenceRatios::Known(figures), _) if prepared.mean => {
-                prepared.known_mean = figures.first().copied().unwrap_or(1.0);
+        let Measured { band, .. } = &combination.measured;
+        match (&self.folded.references[number], &combination.reference) {
+            (ReferenceRatios::Known(_), _) if prepared.mean => {
                 self.bound(band, &[], prepared);
                 prepared.usable &= prepared.complete;
             }
@@ -147,7 +190,7 @@ impl Around<'_> {
             (ReferenceRatios::Moving, Reference::Known(_)) => prepared.usable = false,
         }
         prepared.complete &= prepared.usable;
-        prepared.packed = None;
+        (prepared.is_packed, prepared.is_composed, prepared.is_full) = (false, false, true);
     }
 
     /// The band's points with their bounds, times the reference's ratio where there is one for each.
@@ -164,47 +207,8 @@ impl Around<'_> {
     }
 }
 
-/// The reference of a combination as power ratios over its anchor: one a point, or one for the band's mean.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) enum ReferenceRatios {
-    /// The same for every candidate.
-    Known(Vec<f64>),
-    /// It moves with the candidate.
-    Moving,
-}
-
-impl ReferenceRatios {
-    /// Of a combination, with the other slots folded into the terms.
-    pub(crate) fn new(plan: &Plan, site: Site, terms: &[Terms]) -> Self {
-        let clause = &plan.clauses[site.clause];
-        match &clause.combinations[site.combination].reference {
-            Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
-            Reference::Build(elsewhere) => match constant(terms, elsewhere) {
-                Some(figures) if clause.over == Over::Every => Self::Known(figures),
-                Some(figures) => Self::Known(vec![figures.iter().sum::<f64>() / figures.len() as f64]),
-                None => Self::Moving,
-            },
-        }
-    }
-}
-
-/// Powers over the anchor's mean of points that no candidate moves; `None` if one does.
-fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
-    let power = |point: &usize| {
-        let [n0, n1, d0, d1] = terms[*point];
-        (n1 == Complex64::ZERO && d1 == Complex64::ZERO).then(|| (n0 / d0).norm_sqr())
-    };
-    let band: Vec<f64> = elsewhere.band.iter().map(power).collect::<Option<_>>()?;
-    let anchor: Vec<f64> = elsewhere.anchor.iter().map(power).collect::<Option<_>>()?;
-    let mean = match anchor.len() {
-        0 => 1.0,
-        count => anchor.iter().sum::<f64>() / count as f64,
-    };
-    Some(band.into_iter().map(|power| power / mean).collect())
-}
-
 /// The power ratio of a difference in dB.
-fn ratio(decibels: f64) -> f64 {
+pub(crate) fn ratio(decibels: f64) -> f64 {
     10_f64.powf(decibels / 10.0)
 }
 
@@ -304,45 +308,75 @@ impl Prepared {
         }
     }
 
-    /// Whether every candidate of a rectangle breaks a bound of this combination. `false` says nothing.
-    pub(crate) fn breaks_all_over(&mut self, isa: Isa, rectangle: &Rectangle, scratch: &mut Scratch) -> bool {
+    /// Whether every candidate of a rectangle breaks a bound of this combination. `false` says nothing. `anchor` is what is known about the
+    /// anchor's mean from a larger rectangle, and becomes what is known about this one's.
+    pub(crate) fn breaks_all_over(&mut self, isa: Isa, rectangle: &Rectangle, anchor: &mut [f64; 2], scratch: &mut Scratch) -> bool {
         if !self.usable {
             return false;
         }
-        if self.packed.is_none() {
-            self.packed = Some(self.pack());
-        }
-        let Some(own) = &self.packed else { return false };
-        let anchor = mean_interval(isa, &own.anchor, self.anchor.len(), rectangle, scratch);
+        self.pack();
+        let own = &self.packed;
+        narrow(anchor, || mean_interval(isa, &own.anchor, self.anchor_count, rectangle, scratch));
         let Some((there, anchor_there)) = &self.reference else {
             if !self.mean {
-                return isa.breaks(&own.band, anchor, rectangle);
+                return isa.breaks(&own.asked, *anchor, rectangle);
             }
-            let mean = mean_interval(isa, &own.band, self.band.len(), rectangle, scratch);
-            return self.is_outside([mean[0] / (anchor[1] * self.known_mean), mean[1] / (anchor[0] * self.known_mean)]);
+            let mean = mean_interval(isa, &own.asked, self.asked_count, rectangle, scratch);
+            return self.is_outside(mean, *anchor);
         };
         let anchor_there = mean_interval(isa, &own.anchor_there, anchor_there.len(), rectangle, scratch);
         let ratio = |own: [f64; 2], there: [f64; 2]| {
             let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
             [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
         };
+        let is_outside = |ratio: [f64; 2]| ratio[0] > self.high || ratio[1] < self.low;
         if self.mean {
-            let mean = mean_interval(isa, &own.band, self.band.len(), rectangle, scratch);
-            return self.is_outside(ratio(mean, mean_interval(isa, &own.there, there.len(), rectangle, scratch)));
+            let mean = mean_interval(isa, &own.asked, self.asked_count, rectangle, scratch);
+            return is_outside(ratio(mean, mean_interval(isa, &own.there, there.len(), rectangle, scratch)));
         }
-        isa.intervals(&own.band, rectangle, &mut scratch.intervals);
+        isa.intervals(&own.asked, rectangle, &mut scratch.intervals);
         isa.intervals(&own.there, rectangle, &mut scratch.intervals_there);
         let pairs = scratch.intervals.iter().zip(&scratch.intervals_there);
         pairs
             .into_iter()
-            .any(|(own, there)| (0..LANES).any(|lane| self.is_outside(ratio(own.map(|end| end[lane]), there.map(|end| end[lane])))))
+            .any(|(own, there)| (0..LANES).any(|lane| is_outside(ratio(own.map(|end| end[lane]), there.map(|end| end[lane])))))
     }
 
-    fn is_outside(&self, ratio: [f64; 2]) -> bool {
-        ratio[0] > self.high || ratio[1] < self.low
+    /// Whether the band's mean over the anchor's lies outside the bounds, with a reference that is known.
+    fn is_outside(&self, mean: [f64; 2], anchor: [f64; 2]) -> bool {
+        let over = |mean: f64, anchor: f64| mean / (anchor * self.known_mean);
+        over(mean[0], anchor[1]) > self.high || over(mean[1], anchor[0]) < self.low
     }
 
-    fn pack(&self) -> PackedPoints {
+    /// As [`Prepared::breaks_all_over`], for the same combination in several planes at once; never of a band's mean.
+    pub(crate) fn breaks_in_all(together: &[&Self], isa: Isa, rectangle: &Rectangle, anchor: &mut [f64; 2], scratch: &mut Scratch) -> bool {
+        let Some(first) = together.first() else { return false };
+        if first.mean || !together.iter().all(|prepared| prepared.is_composed) {
+            return false;
+        }
+        let planes = together.len();
+        let asked = &points_of(together, |points| &points.asked)[..planes];
+        narrow(anchor, || {
+            let anchors = points_of(together, |points| &points.anchor);
+            mean_interval_together(isa, &anchors[..planes], first.anchor_count, rectangle, scratch)
+        });
+        isa.breaks_together(asked, *anchor, rectangle)
+    }
+
+    fn composition(&self, series: bool) -> Composition {
+        Composition {
+            series,
+            high: self.high,
+            low: self.low,
+            most_cancellation: MOST_CANCELLATION,
+        }
+    }
+
+    /// Makes the form for whole rectangles.
+    fn pack(&mut self) {
+        if self.is_packed {
+            return;
+        }
         let unbounded = |at: &Quadratics| BoundedQuadratics {
             at: *at,
             high: f64::INFINITY,
@@ -350,19 +384,38 @@ impl Prepared {
         };
         let elsewhere = |points: Option<&Vec<Quadratics>>| Packed::pack(points.into_iter().flatten().map(unbounded));
         let reference = self.reference.as_ref();
-        PackedPoints {
-            band: Packed::pack(self.band.iter().copied()),
+        self.packed = PackedPoints {
+            asked: Packed::pack(self.band.iter().copied()),
             anchor: elsewhere(Some(&self.anchor)),
             there: elsewhere(reference.map(|(there, _)| there)),
             anchor_there: elsewhere(reference.map(|(_, anchor)| anchor)),
-        }
+        };
+        self.asked_count = self.band.len();
+        self.is_packed = true;
+    }
+}
+
+/// Points one after the other from points side by side.
+fn unpack<T>(packed: &[Packed], count: usize, into: &mut Vec<T>, pick: fn(BoundedQuadratics) -> T) {
+    into.clear();
+    into.extend((0..count).map(|position| pick(packed[position / LANES].point(position % LANES))));
+}
+
+/// What is known about the anchor where nothing is known.
+pub(crate) const UNKNOWN: [f64; 2] = [0.0, f64::INFINITY];
+
+/// Asks anew about the anchor's mean unless it is known well enough; what held of a larger rectangle still holds.
+fn narrow(known: &mut [f64; 2], ask: impl FnOnce() -> [f64; 2]) {
+    if known[1] > known[0] * WELL_KNOWN {
+        let [low, high] = ask();
+        *known = [low.max(known[0]), high.min(known[1])];
     }
 }
 
 /// The points of a combination side by side.
 #[derive(Debug, Clone, Default)]
 struct PackedPoints {
-    band: Vec<Packed>,
+    asked: Vec<Packed>,
     anchor: Vec<Packed>,
     there: Vec<Packed>,
     anchor_there: Vec<Packed>,
@@ -376,6 +429,7 @@ pub(crate) struct Scratch {
     points: Vec<Quadratics>,
     ratios: Vec<Lane>,
     there: Vec<Lane>,
+    composed: Vec<Packed>,
 }
 
 fn mean_or_one(isa: Isa, points: &[Quadratics], block: &Block) -> Lane {
@@ -399,9 +453,30 @@ fn mean_interval(isa: Isa, points: &[Packed], count: usize, rectangle: &Rectangl
         return [1.0, 1.0];
     }
     isa.intervals(points, rectangle, &mut scratch.intervals);
+    mean_of_intervals(&scratch.intervals, count)
+}
+
+/// As [`mean_interval`], for several planes at once.
+fn mean_interval_together(isa: Isa, planes: &[&[Packed]], count: usize, rectangle: &Rectangle, scratch: &mut Scratch) -> [f64; 2] {
+    if count == 0 {
+        return [1.0, 1.0];
+    }
+    isa.intervals_together(planes, rectangle, &mut scratch.intervals);
+    mean_of_intervals(&scratch.intervals, count)
+}
+
+fn points_of<'p>(together: &[&'p Prepared], pick: fn(&'p PackedPoints) -> &'p [Packed]) -> [&'p [Packed]; MOST_TOGETHER] {
+    let mut planes: [&[Packed]; MOST_TOGETHER] = [&[]; MOST_TOGETHER];
+    for (plane, prepared) in planes.iter_mut().zip(together) {
+        *plane = pick(&prepared.packed);
+    }
+    planes
+}
+
+fn mean_of_intervals(intervals: &[[Lane; 2]], count: usize) -> [f64; 2] {
     let mut sum = [0.0, 0.0];
     for position in 0..count {
-        let [low, high] = &scratch.intervals[position / LANES];
+        let [low, high] = &intervals[position / LANES];
         sum = [sum[0] + low[position % LANES], sum[1] + high[position % LANES]];
     }
     sum.map(|sum| sum / count as f64)

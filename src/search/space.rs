@@ -206,6 +206,12 @@ impl Space {
             .collect()
     }
 
+    /// The network of each slot, its parts free.
+    #[must_use]
+    pub fn fitted(&self) -> Vec<(Slot, Option<&Network>)> {
+        self.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect()
+    }
+
     /// How many parts a candidate has at least; how many each has after [`Space::by_part_count`].
     #[must_use]
     pub fn part_count(&self) -> usize {

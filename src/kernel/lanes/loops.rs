@@ -1,7 +1,7 @@
 //! The loops themselves, for any width of vector.
 
 use super::vector::Vector;
-use super::{Block, BoundedQuadratics, LANES, Lane, Packed, Quadratics, Rectangle};
+use super::{Block, BoundedQuadratics, Composition, LANES, Lane, Moebius, Packed, PackedTerms, Quadratics, Rectangle};
 
 /// By how much a difference of polynomials is raised, relative to its terms, so that rounding never makes a bound too tight.
 const ROUNDING: f64 = 1e-13;
@@ -59,7 +59,7 @@ pub(super) fn within<V: Vector>(points: &[BoundedQuadratics], block: &Block, anc
             worst = above.less(below).less(worst);
         }
         done += some.len();
-        if abandon && worst.store().iter().all(|worst| *worst < 0.0) {
+        if abandon && worst.is_everywhere_below_zero() {
             break;
         }
     }
@@ -160,10 +160,10 @@ pub(super) fn breaks<V: Vector>(points: &[Packed], anchor: [f64; 2], rectangle: 
         let above = sides.span(difference(high, d, n))[1];
         // The largest of N − low·a·D is the smallest of its opposite, turned about.
         let below = zero.sub(sides.span(difference(low, d, n))[0]);
-        let above = above.add(sides.rounding(n, d, high)).store();
-        let below = below.add(sides.rounding(n, d, low)).store();
-        // Without an upper bound there is infinity or no number here, and neither is below zero.
-        if above.iter().chain(&below).any(|least| *least < 0.0) {
+        let above = above.add(sides.rounding(n, d, high));
+        let below = below.add(sides.rounding(n, d, low));
+        // Without an upper bound there is infinity or no number above, and neither is below zero nor hides what is.
+        if above.less(below).is_anywhere_below_zero() {
             return true;
         }
     }
@@ -172,8 +172,6 @@ pub(super) fn breaks<V: Vector>(points: &[Packed], anchor: [f64; 2], rectangle: 
 
 #[inline(always)]
 pub(super) fn intervals<V: Vector>(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    // The geometric middle where there is one: values are spaced by ratio.
-    let middle = |ends: [f64; 2]| if ends[0] > 0.0 { (ends[0] * ends[1]).sqrt() } else { 0.5 * ends[1] };
     let (u, w) = (V::splat(middle(rectangle.u)), V::splat(middle(rectangle.w)));
     let zero = V::splat(0.0);
     for group in points {
@@ -188,15 +186,240 @@ pub(super) fn intervals<V: Vector>(points: &[Packed], rectangle: &Rectangle, int
         let least = sides.span(d)[0].sub(sides.rounding(d, d, zero)).store();
         let below = zero.more(rounding.add(span[1])).store();
         let above = zero.more(rounding.sub(span[0])).store();
-        let ratio = ratio.store();
-        let mut ends = [[0.0; LANES], [f64::INFINITY; LANES]];
-        for lane in 0..LANES {
-            // Where the denominator cannot be held off zero nothing is known.
-            if least[lane] > 0.0 {
-                ends[0][lane] = (ratio[lane] - below[lane] / least[lane]).max(0.0);
-                ends[1][lane] = ratio[lane] + above[lane] / least[lane];
-            }
-        }
-        into.push(ends);
+        into.push(ends(&ratio.store(), &below, &above, &least));
     }
+}
+
+/// From a ratio λ, how far N/D may lie below and above it as a share of the least D.
+#[inline(always)]
+fn ends(ratio: &Lane, below: &Lane, above: &Lane, least: &Lane) -> [Lane; 2] {
+    let mut ends = [[0.0; LANES], [f64::INFINITY; LANES]];
+    for lane in 0..LANES {
+        // Where the denominator cannot be held off zero nothing is known.
+        if least[lane] > 0.0 {
+            ends[0][lane] = (ratio[lane] - below[lane] / least[lane]).max(0.0);
+            ends[1][lane] = ratio[lane] + above[lane] / least[lane];
+        }
+    }
+    ends
+}
+
+/// The largest of each coefficient. Where the second is no number, so is the result.
+#[inline(always)]
+fn largest<V: Vector>(one: [V; 4], other: [V; 4]) -> [V; 4] {
+    [
+        one[0].more(other[0]),
+        one[1].more(other[1]),
+        one[2].more(other[2]),
+        one[3].more(other[3]),
+    ]
+}
+
+/// The smallest of each coefficient.
+#[inline(always)]
+fn smallest<V: Vector>(one: [V; 4], other: [V; 4]) -> [V; 4] {
+    [
+        one[0].less(other[0]),
+        one[1].less(other[1]),
+        one[2].less(other[2]),
+        one[3].less(other[3]),
+    ]
+}
+
+/// Coefficients are computed plane by plane, so that what rounding may take away adds up to no more than the sum over the planes. A missing
+/// bound and an unknown anchor are missing and unknown in every plane, so that no number found in one does not hide behind another's.
+#[inline(always)]
+pub(super) fn breaks_together<V: Vector>(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    let Some((first, rest)) = planes.split_first() else { return false };
+    let (anchor_low, anchor_high) = (V::splat(anchor[0]), V::splat(anchor[1]));
+    let zero = V::splat(0.0);
+    for (index, group) in first.iter().enumerate() {
+        let sides = Sides::<V>::new(rectangle, group);
+        let (n, d) = (load(&group.n), load(&group.d));
+        let (high, low) = (V::load(&group.high).mul(anchor_high), V::load(&group.low).mul(anchor_low));
+        let (mut above, mut below) = (difference(high, d, n), difference(low, d, n));
+        let (mut above_rounding, mut below_rounding) = (sides.rounding(n, d, high), sides.rounding(n, d, low));
+        for plane in rest {
+            let group = &plane[index];
+            let (n, d) = (load(&group.n), load(&group.d));
+            let (high, low) = (V::load(&group.high).mul(anchor_high), V::load(&group.low).mul(anchor_low));
+            above = largest(above, difference(high, d, n));
+            below = smallest(below, difference(low, d, n));
+            above_rounding = above_rounding.add(sides.rounding(n, d, high));
+            below_rounding = below_rounding.add(sides.rounding(n, d, low));
+        }
+        let above = sides.span(above)[1].add(above_rounding);
+        let below = zero.sub(sides.span(below)[0]).add(below_rounding);
+        if above.less(below).is_anywhere_below_zero() {
+            return true;
+        }
+    }
+    false
+}
+
+#[inline(always)]
+pub(super) fn intervals_together<V: Vector>(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+    let Some(middle_plane) = planes.get(planes.len() / 2) else { return };
+    let (u, w) = (V::splat(middle(rectangle.u)), V::splat(middle(rectangle.w)));
+    let zero = V::splat(0.0);
+    for (index, group) in middle_plane.iter().enumerate() {
+        let sides = Sides::<V>::new(rectangle, group);
+        let (n, d) = (load(&group.n), load(&group.d));
+        let v = w.mul(V::load(&group.scale));
+        let squares = u.mul_add(u, v.mul(v));
+        let ratio = form(n, u, v, squares).div(form(d, u, v, squares));
+        let own = difference(ratio, d, n);
+        let (mut most, mut fewest, mut denominator) = (own, own, d);
+        let (mut rounding, mut denominator_rounding) = (zero, zero);
+        for plane in planes {
+            let (n, d) = (load(&plane[index].n), load(&plane[index].d));
+            let own = difference(ratio, d, n);
+            (most, fewest, denominator) = (largest(most, own), smallest(fewest, own), smallest(denominator, d));
+            rounding = rounding.add(sides.rounding(n, d, ratio));
+            denominator_rounding = denominator_rounding.add(sides.rounding(d, d, zero));
+        }
+        let least = sides.span(denominator)[0].sub(denominator_rounding).store();
+        let below = zero.more(rounding.add(sides.span(most)[1])).store();
+        let above = zero.more(rounding.sub(sides.span(fewest)[0])).store();
+        into.push(ends(&ratio.store(), &below, &above, &least));
+    }
+}
+
+/// The geometric middle where there is one: values are spaced by ratio.
+#[inline(always)]
+fn middle(ends: [f64; 2]) -> f64 {
+    if ends[0] > 0.0 { (ends[0] * ends[1]).sqrt() } else { 0.5 * ends[1] }
+}
+
+/// Complex numbers side by side.
+type Complex<V> = [V; 2];
+
+#[inline(always)]
+fn times<V: Vector>(one: Complex<V>, other: Complex<V>) -> Complex<V> {
+    [
+        one[0].mul_sub(other[0], one[1].mul(other[1])),
+        one[0].mul_add(other[1], one[1].mul(other[0])),
+    ]
+}
+
+#[inline(always)]
+fn absolute<V: Vector>(value: V) -> V {
+    value.more(V::splat(0.0).sub(value))
+}
+
+/// |re| + |im|
+#[inline(always)]
+fn size<V: Vector>(value: Complex<V>) -> V {
+    absolute(value[0]).add(absolute(value[1]))
+}
+
+/// What may be trusted: `least` is below zero, or no number, where something may not.
+#[derive(Clone, Copy)]
+struct Trust<V> {
+    least: V,
+    finite: V,
+    /// √ of the cancellation allowed, and the square of the largest cosine it allows.
+    root: V,
+    cosine: V,
+}
+
+impl<V: Vector> Trust<V> {
+    #[inline(always)]
+    fn new(most_cancellation: f64) -> Self {
+        let most = 1.0 - most_cancellation.recip();
+        Self {
+            least: V::splat(f64::INFINITY),
+            finite: V::splat(0.0),
+            root: V::splat(most_cancellation.sqrt()),
+            cosine: V::splat(most * most),
+        }
+    }
+
+    #[inline(always)]
+    fn needs(&mut self, least: V) {
+        self.least = least.less(self.least);
+        // Zero times what is not finite is no number and stays so.
+        self.finite = least.mul_add(V::splat(0.0), self.finite);
+    }
+
+    #[inline(always)]
+    fn sum(&mut self, one: Complex<V>, other: Complex<V>) -> Complex<V> {
+        let sum = [one[0].add(other[0]), one[1].add(other[1])];
+        self.needs(size(sum).mul_sub(self.root, size(one).add(size(other))));
+        sum
+    }
+
+    /// |constant + linear·t|² as a form, the sign of v being that of a susceptance or of a reactance turned about.
+    #[inline(always)]
+    fn quadratic(&mut self, constant: Complex<V>, linear: Complex<V>, sign: V) -> [V; 4] {
+        let zero = V::splat(0.0);
+        let product = times([constant[0], zero.sub(constant[1])], linear);
+        let towards_v = product[1].mul(sign);
+        // The angle between the two over the quadrant of t, as in the search's own text.
+        self.needs(product[0].more(towards_v));
+        let least = product[0].less(towards_v).less(zero);
+        let square = product[0].mul_add(product[0], product[1].mul(product[1]));
+        self.needs(self.cosine.mul_sub(square, least.mul(least)));
+        [
+            constant[0].mul_add(constant[0], constant[1].mul(constant[1])),
+            product[0].add(product[0]),
+            towards_v.add(towards_v),
+            linear[0].mul_add(linear[0], linear[1].mul(linear[1])),
+        ]
+    }
+}
+
+#[inline(always)]
+fn complex<V: Vector>(parts: &[Lane; 2]) -> Complex<V> {
+    [V::load(&parts[0]), V::load(&parts[1])]
+}
+
+/// The maps of a group's frequencies: real and imaginary parts of α, β, γ, δ.
+#[inline(always)]
+fn gather(maps: &[Moebius], frequencies: &[usize; LANES]) -> [[Lane; 2]; 4] {
+    let mut gathered = [[[0.0; LANES]; 2]; 4];
+    for (lane, frequency) in frequencies.iter().enumerate() {
+        let Moebius { alpha, beta, gamma, delta } = &maps[*frequency];
+        for (into, part) in gathered.iter_mut().zip([alpha, beta, gamma, delta]) {
+            (into[0][lane], into[1][lane]) = (part.re, part.im);
+        }
+    }
+    gathered
+}
+
+#[inline(always)]
+pub(super) fn compose<V: Vector>(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
+    // t = u + jv in an admittance, u − jv in an impedance: Re(product·t) turns about with it.
+    let sign = V::splat(if how.series { 1.0 } else { -1.0 });
+    let mut trust = Trust::<V>::new(how.most_cancellation);
+    for group in points {
+        let map = gather(maps, &group.frequencies);
+        let (alpha, beta) = (complex::<V>(&map[0]), complex::<V>(&map[1]));
+        let (gamma, delta) = (complex::<V>(&map[2]), complex::<V>(&map[3]));
+        let mut forms = [[V::splat(0.0); 4]; 2];
+        for (form, terms) in forms
+            .iter_mut()
+            .zip([[&group.terms[0], &group.terms[1]], [&group.terms[2], &group.terms[3]]])
+        {
+            let (zero, one) = (complex::<V>(terms[0]), complex::<V>(terms[1]));
+            let constant = trust.sum(times(zero, gamma), times(one, alpha));
+            let linear = trust.sum(times(zero, delta), times(one, beta));
+            *form = trust.quadratic(constant, linear, sign);
+        }
+        let ratio = V::load(&group.ratio);
+        into.push(Packed {
+            n: store(forms[0]),
+            d: store(forms[1]),
+            scale: group.scale,
+            high: ratio.mul(V::splat(how.high)).store(),
+            low: ratio.mul(V::splat(how.low)).store(),
+        });
+    }
+    let (least, finite) = (trust.least.store(), trust.finite.store());
+    least.iter().all(|least| *least >= 0.0) && finite.iter().all(|finite| finite.is_finite())
+}
+
+#[inline(always)]
+fn store<V: Vector>(c: [V; 4]) -> [Lane; 4] {
+    [c[0].store(), c[1].store(), c[2].store(), c[3].store()]
 }

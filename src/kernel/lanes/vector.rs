@@ -19,6 +19,10 @@ pub(super) trait Vector: Copy {
     fn less(self, other: Self) -> Self;
     /// self where it is above other, else other.
     fn more(self, other: Self) -> Self;
+    /// Whether some number is below zero.
+    fn is_anywhere_below_zero(self) -> bool;
+    /// Whether every one is a number below zero.
+    fn is_everywhere_below_zero(self) -> bool;
 }
 
 /// Arrays; the compiler makes of them what it can.
@@ -81,6 +85,14 @@ impl Vector for Portable {
     fn more(self, other: Self) -> Self {
         self.with(other, |one, other| if one > other { one } else { other })
     }
+    #[inline(always)]
+    fn is_anywhere_below_zero(self) -> bool {
+        self.0.iter().any(|value| *value < 0.0)
+    }
+    #[inline(always)]
+    fn is_everywhere_below_zero(self) -> bool {
+        self.0.iter().all(|value| *value < 0.0)
+    }
 }
 
 #[cfg(target_arch = "x86_64")]
@@ -89,9 +101,10 @@ pub(super) use x86::{Fused256, Fused512};
 #[cfg(target_arch = "x86_64")]
 mod x86 {
     use std::arch::x86_64::{
-        __m256d, __m512d, _mm256_add_pd, _mm256_div_pd, _mm256_fmadd_pd, _mm256_fmsub_pd, _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd,
-        _mm256_mul_pd, _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd, _mm512_add_pd, _mm512_div_pd, _mm512_fmadd_pd, _mm512_fmsub_pd,
-        _mm512_loadu_pd, _mm512_max_pd, _mm512_min_pd, _mm512_mul_pd, _mm512_set1_pd, _mm512_storeu_pd, _mm512_sub_pd,
+        __m256d, __m512d, _CMP_LT_OQ, _mm256_add_pd, _mm256_cmp_pd, _mm256_div_pd, _mm256_fmadd_pd, _mm256_fmsub_pd, _mm256_loadu_pd,
+        _mm256_max_pd, _mm256_min_pd, _mm256_movemask_pd, _mm256_mul_pd, _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd, _mm512_add_pd,
+        _mm512_cmp_pd_mask, _mm512_div_pd, _mm512_fmadd_pd, _mm512_fmsub_pd, _mm512_loadu_pd, _mm512_max_pd, _mm512_min_pd, _mm512_mul_pd,
+        _mm512_set1_pd, _mm512_storeu_pd, _mm512_sub_pd,
     };
 
     use super::Vector;
@@ -164,8 +177,38 @@ mod x86 {
         };
     }
 
+    impl Fused256 {
+        /// A bit for each number below zero, of the lower and of the upper half.
+        #[inline(always)]
+        fn below_zero(self) -> [i32; 2] {
+            // SAFETY: as for the operations.
+            unsafe {
+                let zero = _mm256_set1_pd(0.0);
+                let bits = [_mm256_cmp_pd::<_CMP_LT_OQ>(self.0, zero), _mm256_cmp_pd::<_CMP_LT_OQ>(self.1, zero)];
+                [_mm256_movemask_pd(bits[0]), _mm256_movemask_pd(bits[1])]
+            }
+        }
+    }
+
+    impl Fused512 {
+        /// A bit for each number below zero.
+        #[inline(always)]
+        fn below_zero(self) -> u8 {
+            // SAFETY: as for the operations.
+            unsafe { _mm512_cmp_pd_mask::<_CMP_LT_OQ>(self.0, _mm512_set1_pd(0.0)) }
+        }
+    }
+
     impl Vector for Fused256 {
         arithmetic!();
+        #[inline(always)]
+        fn is_anywhere_below_zero(self) -> bool {
+            self.below_zero() != [0, 0]
+        }
+        #[inline(always)]
+        fn is_everywhere_below_zero(self) -> bool {
+            self.below_zero() == [0b1111, 0b1111]
+        }
         #[inline(always)]
         fn splat(value: f64) -> Self {
             // SAFETY: as for the operations.
@@ -200,6 +243,14 @@ mod x86 {
 
     impl Vector for Fused512 {
         arithmetic!();
+        #[inline(always)]
+        fn is_anywhere_below_zero(self) -> bool {
+            self.below_zero() != 0
+        }
+        #[inline(always)]
+        fn is_everywhere_below_zero(self) -> bool {
+            self.below_zero() == u8::MAX
+        }
         #[inline(always)]
         fn splat(value: f64) -> Self {
             // SAFETY: as for the operations.

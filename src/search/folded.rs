@@ -1,0 +1,150 @@
+//! What one choice of the parts in all other slots fixes: every point in the variable of the inner slot, and the references.
+
+use std::cell::OnceCell;
+
+use num_complex::Complex64;
+
+use crate::circuit::ports::Reduction;
+use crate::kernel::evaluate::{SlotAdmittances, laplace};
+use crate::kernel::lanes::{PackedTerms, PointTerms};
+use crate::kernel::plan::{Measured, Plan, Reference};
+use crate::parts::network::Admittance;
+use crate::search::form::Form;
+use crate::search::screen::{Site, ratio};
+use crate::target::Over;
+
+/// Of so many points of a band next to each other, one is asked about whole rectangles.
+const POINTS_A_QUESTION: usize = 3;
+
+/// Both polynomials of a point in the variable of the inner slot: N₀, N₁, D₀, D₁.
+pub(crate) type Terms = [Complex64; 4];
+
+/// A plan with the other slots put in.
+#[derive(Debug)]
+pub(crate) struct Folded {
+    /// Terms of every point of the plan.
+    pub(crate) terms: Vec<Terms>,
+    /// The reference of every site.
+    pub(crate) references: Vec<ReferenceRatios>,
+    /// The points of every site side by side, packed when they are first asked for: of most sites they never are.
+    points: Vec<OnceCell<Option<SitePoints>>>,
+}
+
+/// The points of a combination side by side.
+#[derive(Debug)]
+pub(crate) struct SitePoints {
+    /// Those of the band that rectangles are asked about: neighbours tell nearly the same.
+    pub(crate) asked: Vec<PackedTerms>,
+    pub(crate) asked_count: usize,
+    pub(crate) band: Vec<PackedTerms>,
+    pub(crate) anchor: Vec<PackedTerms>,
+}
+
+impl Folded {
+    /// For the sites in their order, with a row of admittances a frequency.
+    pub(crate) fn new(plan: &Plan, form: &Form<'_>, order: &[Site], admittances: &[SlotAdmittances]) -> Self {
+        let points = plan.points.iter();
+        let terms: Vec<Terms> = points
+            .map(|point| terms(&point.reduction, form.slot, &admittances[point.frequency]))
+            .collect();
+        let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
+        let points = order.iter().map(|_| OnceCell::new()).collect();
+        Self { terms, references, points }
+    }
+
+    /// The points of a site by its number; `None` where the reference moves.
+    pub(crate) fn points(&self, plan: &Plan, form: &Form<'_>, number: usize, site: Site) -> Option<&SitePoints> {
+        self.points[number]
+            .get_or_init(|| SitePoints::new(plan, form, site, &self.terms, &self.references[number]))
+            .as_ref()
+    }
+}
+
+impl SitePoints {
+    fn new(plan: &Plan, form: &Form<'_>, site: Site, terms: &[Terms], ratios: &ReferenceRatios) -> Option<Self> {
+        let clause = &plan.clauses[site.clause];
+        let Measured { band, anchor } = &clause.combinations[site.combination].measured;
+        let ratios = match ratios {
+            ReferenceRatios::Moving => return None,
+            ReferenceRatios::Known(figures) if clause.over == Over::Every => figures.as_slice(),
+            ReferenceRatios::Known(_) => &[],
+        };
+        let at = |(position, index): (usize, &usize)| {
+            let frequency = plan.points[*index].frequency;
+            PointTerms {
+                terms: terms[*index],
+                frequency,
+                scale: form.scale(laplace(plan.frequencies[frequency]).im),
+                ratio: ratios.get(position).copied().unwrap_or(1.0),
+            }
+        };
+        let band: Vec<PointTerms> = band.iter().enumerate().map(at).collect();
+        let anchor = anchor.iter().map(|index| PointTerms {
+            ratio: 1.0,
+            ..at((0, index))
+        });
+        let last = band.len().saturating_sub(1);
+        let is_asked = |position: usize| clause.over == Over::Mean || position.is_multiple_of(POINTS_A_QUESTION) || position == last;
+        let asked: Vec<PointTerms> = (0..band.len())
+            .filter(|position| is_asked(*position))
+            .map(|position| band[position])
+            .collect();
+        Some(Self {
+            asked_count: asked.len(),
+            asked: PackedTerms::pack(&asked),
+            band: PackedTerms::pack(&band),
+            anchor: PackedTerms::pack(&anchor.collect::<Vec<_>>()),
+        })
+    }
+}
+
+/// The reference of a combination as power ratios over its anchor: one a point, or one for the band's mean.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum ReferenceRatios {
+    /// The same for every candidate.
+    Known(Vec<f64>),
+    /// It moves with the candidate.
+    Moving,
+}
+
+impl ReferenceRatios {
+    /// Of a combination, with the other slots folded into the terms.
+    pub(crate) fn new(plan: &Plan, site: Site, terms: &[Terms]) -> Self {
+        let clause = &plan.clauses[site.clause];
+        match &clause.combinations[site.combination].reference {
+            Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
+            Reference::Build(elsewhere) => match constant(terms, elsewhere) {
+                Some(figures) if clause.over == Over::Every => Self::Known(figures),
+                Some(figures) => Self::Known(vec![figures.iter().sum::<f64>() / figures.len() as f64]),
+                None => Self::Moving,
+            },
+        }
+    }
+}
+
+/// Powers over the anchor's mean of points that no candidate moves; `None` if one does.
+fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
+    let power = |point: &usize| {
+        let [n0, n1, d0, d1] = terms[*point];
+        (n1 == Complex64::ZERO && d1 == Complex64::ZERO).then(|| (n0 / d0).norm_sqr())
+    };
+    let band: Vec<f64> = elsewhere.band.iter().map(power).collect::<Option<_>>()?;
+    let anchor: Vec<f64> = elsewhere.anchor.iter().map(power).collect::<Option<_>>()?;
+    let mean = match anchor.len() {
+        0 => 1.0,
+        count => anchor.iter().sum::<f64>() / count as f64,
+    };
+    Some(band.into_iter().map(|power| power / mean).collect())
+}
+
+/// Folds every slot but the one at `position` into a reduction.
+fn terms(reduction: &Reduction, position: usize, admittances: &[Admittance]) -> Terms {
+    let mut folded = *reduction;
+    for (slot, admittance) in admittances.iter().enumerate().take(reduction.free_slots()).rev() {
+        if slot != position {
+            folded = folded.fold(slot, *admittance);
+        }
+    }
+    let (numerator, denominator) = folded.terms();
+    [numerator[0], numerator[1], denominator[0], denominator[1]]
+}

@@ -1,0 +1,325 @@
+//! Goes through the planes of a space, several at once: boxes of candidates are asked whole, and cut where they stay open.
+
+use std::ops::Range;
+use std::rc::Rc;
+
+use crate::circuit::ports::MOST_SLOTS;
+use crate::kernel::evaluate::{SlotAdmittances, slot_admittance};
+use crate::kernel::lanes::LANES;
+use crate::parts::network::Admittance;
+use crate::search::exhaustive::Evaluator;
+use crate::search::folded::{Folded, ReferenceRatios};
+use crate::search::form::Form;
+use crate::search::plane::{Plane, block, rectangle};
+use crate::search::pruned::{Gathered, Hopeful, Job, Sampled, Spent};
+use crate::search::ranking::Kept;
+use crate::search::screen::{MOST_TOGETHER, Prepared, SLACK, Scratch, Site, UNKNOWN};
+use crate::target::Over;
+
+/// How many combinations a box is asked about, those that bind most often first.
+const COMBINATIONS_ASKED: usize = 2;
+/// By how much, in dB, the threshold must have risen for the points of a plane to be prepared anew.
+const WORTH_PREPARING_ANEW: f64 = 0.05;
+/// A rectangle of so few candidates goes to the lanes without being asked.
+const LEAF: usize = 32;
+/// A step from plane to plane counts as so many from cell to cell when it is decided across what a box is cut.
+const PLANE_STEP: usize = 2;
+/// How many choices of each axis are sampled for the first threshold.
+const AXIS_SAMPLES: u64 = 8;
+
+/// Goes through planes of one space.
+pub(super) struct Worker<'w> {
+    job: &'w Job<'w>,
+    form: &'w Form<'w>,
+    number: usize,
+    order: &'w [Site],
+    /// What the other slots fix, and for which choice of theirs.
+    folded: Option<(u64, Rc<Folded>)>,
+    admittances: Vec<SlotAdmittances>,
+    /// The planes at hand.
+    planes: Vec<Plane<'w>>,
+    scratch: Scratch,
+    pub(super) spent: Spent,
+    /// The best cell of the last planes, or of the sample, and the best margin of the planes at hand.
+    hint: [usize; 2],
+    best_here: f64,
+}
+
+/// A box of choices, upper ends excluded: planes at hand, and cells of each.
+#[derive(Clone, Copy)]
+struct Cut {
+    planes: [usize; 2],
+    rows: [usize; 2],
+    columns: [usize; 2],
+    /// What is known about the anchor's mean power of the combinations asked about.
+    anchors: [[f64; 2]; COMBINATIONS_ASKED],
+}
+
+impl<'w> Worker<'w> {
+    /// For a space by its number and form, the combinations in the order to try them, and a cell to begin around.
+    pub(super) fn new(job: &'w Job<'w>, form: &'w Form<'w>, number: usize, order: &'w [Site], hint: [usize; 2]) -> Self {
+        Self {
+            job,
+            form,
+            number,
+            order,
+            folded: None,
+            admittances: vec![[Admittance::OPEN; MOST_SLOTS]; job.plan.frequencies.len()],
+            planes: Vec::new(),
+            scratch: Scratch::default(),
+            spent: Spent::default(),
+            hint,
+            best_here: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Searches a stretch of planes.
+    pub(super) fn planes(&mut self, outers: Range<u64>, gathered: &mut Gathered) {
+        let mut start = outers.start;
+        while start < outers.end {
+            let end = outers.end.min(start + MOST_TOGETHER as u64);
+            self.together(start..end, gathered);
+            start = end;
+        }
+    }
+
+    fn together(&mut self, outers: Range<u64>, gathered: &mut Gathered) {
+        let sides = self.form.sides();
+        let whole = |planes| Cut {
+            planes,
+            rows: [0, sides[0]],
+            columns: [0, sides[1]],
+            anchors: [UNKNOWN; COMBINATIONS_ASKED],
+        };
+        let mut count = 0;
+        for outer in outers {
+            if self.enter(count, outer) {
+                count += 1;
+            } else {
+                self.evaluate_all(count, whole([0, 1]), &mut gathered.settled);
+            }
+        }
+        self.best_here = f64::NEG_INFINITY;
+        // What lies around the best of the planes before comes first: it raises the threshold for the rest.
+        let hint = self.hint;
+        let mut threshold = gathered.threshold() - SLACK;
+        let mut open = if self.can_be_asked_together() && count > 0 {
+            vec![whole([0, count])]
+        } else {
+            (0..count).rev().map(|plane| whole([plane, plane + 1])).collect()
+        };
+        while let Some(mut cut) = open.pop() {
+            if self.job.method.prune && gathered.threshold() - SLACK > threshold + WORTH_PREPARING_ANEW {
+                threshold = gathered.threshold() - SLACK;
+                self.planes.iter_mut().for_each(Plane::forget);
+            }
+            if !self.is_asked(&cut) {
+                self.leaf(cut, threshold, gathered);
+            } else if !self.discards(&mut cut, threshold) {
+                open.extend(cut.halves(hint));
+            }
+        }
+    }
+
+    /// Makes a plane the one at a position; `false` where it has no form as a ratio of first degree.
+    fn enter(&mut self, position: usize, outer: u64) -> bool {
+        if self.planes.len() == position {
+            self.planes.push(Plane::new(self.job, self.form, self.order));
+        }
+        let others = self.planes[position].set_outer(outer);
+        let folded = match &self.folded {
+            Some((same, folded)) if *same == others => Rc::clone(folded),
+            _ => Rc::new(self.fold_other_slots(position)),
+        };
+        self.folded = Some((others, Rc::clone(&folded)));
+        self.planes[position].enter(&folded)
+    }
+
+    fn fold_other_slots(&mut self, plane: usize) -> Folded {
+        let plan = self.job.plan;
+        let values = &self.planes[plane].values;
+        let mut first = 0;
+        for (position, slot) in self.form.space.slots.iter().enumerate() {
+            let values = &values[first..first + slot.parts.len()];
+            first += slot.parts.len();
+            if position == self.form.slot {
+                continue;
+            }
+            for (row, frequency) in self.admittances.iter_mut().zip(&plan.frequencies) {
+                row[position] = slot_admittance(slot.slot, slot.network.as_ref(), values, *frequency);
+            }
+        }
+        Folded::new(plan, self.form, self.order, &self.admittances)
+    }
+
+    /// Whether several planes can be asked at once: not about a reference that moves with the candidate, nor about a mean, whose bounds are
+    /// too loose over several planes to be worth what they cost.
+    fn can_be_asked_together(&self) -> bool {
+        let Some((_, folded)) = self.folded.as_ref().filter(|_| self.job.method.prune) else {
+            return false;
+        };
+        let mut asked = self.order.iter().zip(&folded.references).take(COMBINATIONS_ASKED);
+        asked.all(|(site, ratios)| self.job.plan.clauses[site.clause].over == Over::Every && *ratios != ReferenceRatios::Moving)
+    }
+
+    fn is_asked(&self, cut: &Cut) -> bool {
+        self.job.method.prune && (cut.planes() > 1 || cut.cell_count() > LEAF)
+    }
+
+    /// Whether no candidate of a box can reach the threshold.
+    fn discards(&mut self, cut: &mut Cut, threshold: f64) -> bool {
+        let rectangle = rectangle(self.form, cut.rows, cut.columns);
+        let isa = self.job.method.isa;
+        let planes = &mut self.planes[cut.planes[0]..cut.planes[1]];
+        (0..self.order.len()).take(COMBINATIONS_ASKED).any(|site| {
+            let anchor = &mut cut.anchors[site];
+            for plane in planes.iter_mut() {
+                plane.prepare(site, threshold);
+            }
+            if let [plane] = planes {
+                return plane
+                    .prepare(site, threshold)
+                    .breaks_all_over(isa, &rectangle, anchor, &mut self.scratch);
+            }
+            let first = planes[0].prepared(site);
+            let mut together = [first; MOST_TOGETHER];
+            for (slot, plane) in together.iter_mut().zip(planes.iter()) {
+                *slot = plane.prepared(site);
+            }
+            Prepared::breaks_in_all(&together[..planes.len()], isa, &rectangle, anchor, &mut self.scratch)
+        })
+    }
+
+    /// Sends every candidate of a box through the lanes, and gathers those that stay alive.
+    fn leaf(&mut self, cut: Cut, threshold: f64, gathered: &mut Gathered) {
+        let cells: Vec<[usize; 2]> = cut.cells().collect();
+        for plane in cut.planes[0]..cut.planes[1] {
+            for some in cells.chunks(LANES) {
+                self.leaf_block(plane, some, threshold, gathered);
+            }
+        }
+        gathered.relieve(self.job);
+    }
+
+    fn leaf_block(&mut self, position: usize, cells: &[[usize; 2]], threshold: f64, gathered: &mut Gathered) {
+        let plane = &mut self.planes[position];
+        let block = block(self.form, cells);
+        let (alive, points) = plane.alive(&block, cells.len(), threshold, &mut self.scratch);
+        // Infinite where the lanes cannot be trusted.
+        let margins = match alive.contains(&true).then(|| plane.nearest(&block, threshold, &mut self.scratch)) {
+            Some(Some(nearest)) => nearest.map(|(margin, _)| margin),
+            _ => [f64::INFINITY; LANES],
+        };
+        for ((cell, alive), margin) in cells.iter().zip(alive).zip(margins) {
+            if !alive {
+                self.spent.points += points;
+            } else if plane.is_admissible(*cell) {
+                self.spent.complete += 1;
+                if margin.is_finite() && margin > self.best_here {
+                    (self.best_here, self.hint) = (margin, *cell);
+                }
+                gathered.add(Hopeful {
+                    number: self.number,
+                    outer: plane.outer,
+                    cell: *cell,
+                    margin,
+                });
+            }
+        }
+    }
+
+    fn evaluate_all(&mut self, plane: usize, cut: Cut, kept: &mut Kept) {
+        let mut evaluator = Evaluator::new(self.job.plan);
+        let choices = &mut self.planes[plane].choices;
+        for cell in cut.cells() {
+            self.form.set_cell(cell, choices);
+            let evaluated = self.job.evaluate(&mut evaluator, self.form.space, self.number, choices, kept);
+            self.spent.complete += u64::from(evaluated);
+        }
+    }
+
+    /// Margins of a coarse sample of at most so many planes, and how often each combination binds in it.
+    pub(super) fn sample(&mut self, planes: u64, margins: &mut Vec<Sampled>, binding: &mut [u64]) {
+        let [rows, columns] = self.form.sides().map(|side| spread(side as u64, AXIS_SAMPLES));
+        let cells: Vec<[usize; 2]> = rows
+            .iter()
+            .flat_map(|row| columns.iter().map(|column| [*row as usize, *column as usize]))
+            .collect();
+        for outer in spread(self.form.outer_count(), planes) {
+            if self.enter(0, outer) {
+                for some in cells.chunks(LANES) {
+                    self.sample_block(outer, some, margins, binding);
+                }
+            }
+        }
+    }
+
+    fn sample_block(&mut self, outer: u64, cells: &[[usize; 2]], margins: &mut Vec<Sampled>, binding: &mut [u64]) {
+        let plane = &mut self.planes[0];
+        let Some(nearest) = plane.nearest(&block(self.form, cells), 0.0, &mut self.scratch) else {
+            return;
+        };
+        for (cell, (margin, site)) in cells.iter().zip(nearest) {
+            // With nothing that can discard, nothing binds.
+            if let Some(count) = binding.get_mut(site) {
+                *count += 1;
+            }
+            if margin.is_finite() && plane.is_admissible(*cell) {
+                margins.push(Sampled {
+                    margin,
+                    number: self.number,
+                    outer,
+                    cell: *cell,
+                });
+            }
+        }
+    }
+}
+
+impl Cut {
+    fn planes(&self) -> usize {
+        self.planes[1] - self.planes[0]
+    }
+
+    /// How many cells there are in each plane.
+    fn cell_count(&self) -> usize {
+        (self.rows[1] - self.rows[0]) * (self.columns[1] - self.columns[0])
+    }
+
+    fn cells(self) -> impl Iterator<Item = [usize; 2]> {
+        let columns = self.columns;
+        (self.rows[0]..self.rows[1]).flat_map(move |row| (columns[0]..columns[1]).map(move |column| [row, column]))
+    }
+
+    /// Cut across its longer side; the half that holds the hint comes last, which is taken up first.
+    fn halves(self, hint: [usize; 2]) -> [Self; 2] {
+        let (mut one, mut other) = (self, self);
+        let (rows, columns) = (self.rows[1] - self.rows[0], self.columns[1] - self.columns[0]);
+        let planes = self.planes();
+        if planes > 1 && (planes * PLANE_STEP >= rows.max(columns) || self.cell_count() <= LEAF) {
+            let middle = self.planes[0] + planes / 2;
+            (one.planes[1], other.planes[0]) = (middle, middle);
+            return [one, other];
+        }
+        if rows >= columns {
+            let middle = self.rows[0] + rows / 2;
+            (one.rows[1], other.rows[0]) = (middle, middle);
+        } else {
+            let middle = self.columns[0] + columns / 2;
+            (one.columns[1], other.columns[0]) = (middle, middle);
+        }
+        if one.rows[1] > hint[0] && one.columns[1] > hint[1] {
+            [other, one]
+        } else {
+            [one, other]
+        }
+    }
+}
+
+/// At most `most` numbers below `count`, evenly spread, both ends among them.
+fn spread(count: u64, most: u64) -> Vec<u64> {
+    if count <= most {
+        return (0..count).collect();
+    }
+    (0..most).map(|step| step * (count - 1) / (most - 1)).collect()
+}
