@@ -16,7 +16,7 @@ use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
 use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
-use crate::search::exhaustive;
+use crate::search::exhaustive::{self, Evaluator};
 use crate::search::ranking::Entry;
 use crate::search::space::{SlotSpace, Space};
 use crate::target::Target;
@@ -166,15 +166,26 @@ pub(super) struct Asked<'r> {
 }
 
 impl Asked<'_> {
-    /// The first of all candidates of a plan for these spaces.
-    fn first(&self, plan: &Plan, spaces: &[Space]) -> Option<Entry> {
-        let stock = self.request.rules.stock.as_ref();
-        exhaustive::search(plan, spaces, stock, 1, &()).entries.into_iter().next()
+    /// The first of all candidates of a plan for these spaces, exact if some candidate has a margin of `least` dB.
+    fn first_above(&self, plan: &Plan, spaces: &[Space], least: f64) -> Option<Entry> {
+        exhaustive::first_above(plan, spaces, self.request.rules.stock.as_ref(), least)
+    }
+
+    /// The first of all candidates of a plan. No candidate below the best of those that are known, and tried first, can be it.
+    fn first(&self, plan: &Plan, known: &[&Entry]) -> Option<Entry> {
+        let margins = known.iter().chain([&self.best]).filter_map(|entry| self.margin(plan, entry));
+        self.first_above(plan, &self.prepared.spaces, margins.fold(f64::NEG_INFINITY, f64::max))
+    }
+
+    /// The margin of a candidate of the request on another plan, in dB; `None` if it is silent.
+    fn margin(&self, plan: &Plan, entry: &Entry) -> Option<f64> {
+        let space = self.prepared.spaces.get(entry.space)?;
+        Some(Evaluator::new(plan).worst(&space.fitted(), &entry.chosen)?.margin)
     }
 
     /// The first of all candidates for another target.
     fn first_for(&self, target: &Target) -> Result<Option<Entry>> {
-        Ok(self.first(&self.prepared.plan(target)?, &self.prepared.spaces))
+        Ok(self.first(&self.prepared.plan(target)?, &[]))
     }
 
     /// The first of all candidates with a clause alone, all others left out.
@@ -196,6 +207,17 @@ impl Asked<'_> {
 
     fn candidates(&self) -> u64 {
         self.prepared.candidates()
+    }
+
+    /// Whether any candidate of these spaces makes a sound: nearly always the very first does.
+    fn sounds(&self, spaces: &[Space]) -> bool {
+        let mut evaluator = Evaluator::new(self.plan);
+        let mut first = |space: &Space| {
+            let choices: Vec<usize> = space.parts().map(|_| 0).collect();
+            evaluator.worst(&space.fitted(), &space.values(&choices)).is_some()
+        };
+        self.request.rules.stock.is_none() && spaces.iter().any(&mut first)
+            || self.first_above(self.plan, spaces, f64::NEG_INFINITY).is_some()
     }
 }
 
@@ -233,16 +255,22 @@ fn by_part_count(asked: &Asked<'_>) -> Vec<ByPartCount> {
     }
     let mut rows: Vec<ByPartCount> = Vec::new();
     for (parts, spaces) in groups {
-        let Some(entry) = asked.first(asked.plan, &spaces) else { continue };
-        let row = match rows.last() {
-            Some(fewer) if fewer.margin_db >= entry.margin => ByPartCount { parts, ..fewer.clone() },
-            _ => ByPartCount {
+        // What is no better than fewer parts needs not be known.
+        let least = rows.last().map_or(f64::NEG_INFINITY, |fewer| fewer.margin_db);
+        let has_best = parts == asked.best.parts;
+        let least = if has_best { least.max(asked.best.margin) } else { least };
+        let entry = asked.first_above(asked.plan, &spaces, least);
+        let row = match (entry, rows.last()) {
+            (Some(entry), Some(fewer)) if fewer.margin_db >= entry.margin => Some(ByPartCount { parts, ..fewer.clone() }),
+            (Some(entry), _) => Some(ByPartCount {
                 parts,
                 margin_db: entry.margin,
                 slots: asked.prepared.slots_of(&entry),
-            },
+            }),
+            (None, Some(fewer)) if asked.sounds(&spaces) => Some(ByPartCount { parts, ..fewer.clone() }),
+            (None, _) => None,
         };
-        rows.push(row);
+        rows.extend(row);
     }
     rows
 }
@@ -268,8 +296,9 @@ fn clauses_alone(asked: &Asked<'_>) -> Result<Vec<Option<f64>>> {
     if count == 1 {
         return Ok(vec![Some(asked.best.margin)]);
     }
-    let margin = |clause| Ok(asked.first_alone(clause)?.map(|entry| entry.margin));
-    (0..count).map(margin).collect()
+    let margin = |clause: &usize| Ok(asked.first_alone(*clause)?.map(|entry| entry.margin));
+    let alone = exhaustive::each(&(0..count).collect::<Vec<_>>(), margin);
+    alone.into_iter().collect()
 }
 
 /// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.

@@ -72,8 +72,8 @@ pub(super) fn finish(
 }
 
 fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Vec<SearchSummary> {
-    let spaces = prepared.spaces.iter().zip(&found.evaluated).enumerate();
-    let summary = |(number, (space, evaluated)): (usize, (&Space, &f64))| {
+    let spaces: Vec<_> = prepared.spaces.iter().zip(&found.evaluated).enumerate().collect();
+    let summary = |(number, (space, evaluated)): &(usize, (&Space, &f64))| {
         let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
         let origin = |slot: Slot, part: &PartSpace| {
             let series = request.rules.listed_series(slot.word(), &part.part);
@@ -90,18 +90,18 @@ fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) 
         SearchSummary {
             slots,
             candidates: space.count(),
-            evaluated: *evaluated,
+            evaluated: **evaluated,
             exact: true,
             values: space.slots.iter().flat_map(parts).collect(),
             ideal: ideal(
                 plan,
                 space,
                 prepared.spaces.len(),
-                found.entries.iter().filter(|entry| entry.space == number),
+                found.entries.iter().filter(|entry| entry.space == *number),
             ),
         }
     };
-    spaces.map(summary).collect()
+    exhaustive::each(&spaces, summary)
 }
 
 /// The best found with any value in one of so many spaces, never below those of its entries that are listed.
@@ -382,9 +382,10 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
     let most_parts = spaces.iter().map(Space::part_count).max().unwrap_or_default();
     for parts in 0..=most_parts {
         let simple: Vec<Space> = spaces.iter().filter(|space| space.part_count() == parts).cloned().collect();
-        let found = exhaustive::search(&plan, &simple, request.rules.stock.as_ref(), 1, &());
-        let serves = |entry: &&Entry| entry.margin >= best.margin_db - NOTICEABLE_LOSS && (entry.margin >= 0.0 || !best.meets_target);
-        if let Some(entry) = found.entries.first().filter(serves) {
+        let least = best.margin_db - NOTICEABLE_LOSS;
+        let least = if best.meets_target { least.max(0.0) } else { least };
+        let first = exhaustive::first_above(&plan, &simple, request.rules.stock.as_ref(), least);
+        if let Some(entry) = first.filter(|entry| entry.margin >= least) {
             let mut guitar = prepared.build.clone();
             for (slot, network) in simple
                 .get(entry.space)

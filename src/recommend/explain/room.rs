@@ -6,6 +6,7 @@
 use super::{Asked, Change, Tightest, WhatIf};
 use crate::error::Result;
 use crate::kernel::plan::{Plan, PlannedClause};
+use crate::search::exhaustive;
 use crate::search::ranking::{Entry, GROUP_WIDTH};
 use crate::target::Clause;
 
@@ -32,19 +33,20 @@ pub(super) fn tightest(asked: &Asked<'_>) -> Result<Vec<Tightest>> {
             at_most,
         })
     };
-    clauses.iter().enumerate().map(row).collect()
+    let numbered: Vec<(usize, &Clause)> = clauses.iter().enumerate().collect();
+    exhaustive::each(&numbered, |clause| row(*clause)).into_iter().collect()
 }
 
 /// By how much, in dB, the bounds of a clause can move inwards while the target is still met.
 fn inwards(asked: &Asked<'_>, clause: usize) -> Result<f64> {
     let met = Probe {
         step: 0.0,
-        margin: asked.best.margin,
+        first: Some(asked.best.clone()),
     };
     let Some(alone) = asked.first_alone(clause)? else { return Ok(0.0) };
     let probes = Probes::new(asked, clause);
     // No candidate holds the clause by more than its best margin alone.
-    let end = probes.at(floor(alone.margin));
+    let end = probes.at(floor(alone.margin), &[&alone]);
     if end.is_met() {
         return Ok(end.step);
     }
@@ -55,11 +57,12 @@ fn inwards(asked: &Asked<'_>, clause: usize) -> Result<f64> {
 pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Result<Option<WhatIf>> {
     let probes = Probes::new(asked, clause);
     // What the best build misses by is the least that can be enough.
-    let least = probes.at(floor(asked.best.margin));
+    let least = probes.at(floor(asked.best.margin), &[]);
     let probe = if least.is_met() {
         least
     } else {
-        let Some(far) = loosened_far(asked, clause)?.map(|step| probes.at(step)).filter(Probe::is_met) else {
+        let far = loosened_far(asked, clause)?.map(|(step, without)| probes.at(step, &[&without]));
+        let Some(far) = far.filter(Probe::is_met) else {
             return Ok(None);
         };
         probes.between(far, least)
@@ -68,10 +71,11 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Result<Option<WhatIf
         return Ok(None);
     };
     let [at_least, at_most] = moved([bounds.at_least, bounds.at_most], probe.step);
-    Ok(probes.first(probe.step).map(|entry| WhatIf {
+    let step = probe.step;
+    Ok(probe.first.map(|entry| WhatIf {
         change: Change::Bounds {
             clause,
-            by_db: -probe.step,
+            by_db: -step,
             at_least,
             at_most,
         },
@@ -81,8 +85,8 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Result<Option<WhatIf
     }))
 }
 
-/// A step at which the build that is best without the clause meets the target; `None` where the others cannot be met.
-fn loosened_far(asked: &Asked<'_>, clause: usize) -> Result<Option<f64>> {
+/// A step at which the build that is best without the clause meets the target, and that build; `None` where the others cannot be met.
+fn loosened_far(asked: &Asked<'_>, clause: usize) -> Result<Option<(f64, Entry)>> {
     if asked.request.target.clauses.len() == 1 {
         return Ok(None);
     }
@@ -93,7 +97,7 @@ fn loosened_far(asked: &Asked<'_>, clause: usize) -> Result<Option<f64>> {
     let guitar = asked.prepared.built(&without);
     let worst = asked.prepared.worst_of(&guitar, &asked.only(|index| index == clause))?;
     // The first of a group may be that much below the best.
-    Ok(worst.map(|worst| floor(worst.margin - GROUP_WIDTH).max(-MOST_LOOSENED)))
+    Ok(worst.map(|worst| (floor(worst.margin - GROUP_WIDTH).max(-MOST_LOOSENED), without)))
 }
 
 /// Bounds moved inwards by `step` dB, outwards if it is negative, to a millionth.
@@ -115,16 +119,19 @@ struct Probes<'a> {
     clause: usize,
 }
 
-/// The first build's margin, in dB, after bounds were moved inwards by a step, in dB.
-#[derive(Clone, Copy)]
+/// The first build after bounds were moved inwards by a step, in dB.
 struct Probe {
     step: f64,
-    margin: f64,
+    first: Option<Entry>,
 }
 
 impl Probe {
+    fn margin(&self) -> f64 {
+        self.first.as_ref().map_or(f64::NEG_INFINITY, |entry| entry.margin)
+    }
+
     fn is_met(&self) -> bool {
-        self.margin >= 0.0
+        self.margin() >= 0.0
     }
 }
 
@@ -133,17 +140,14 @@ impl<'a> Probes<'a> {
         Self { asked, clause }
     }
 
-    fn first(&self, step: f64) -> Option<Entry> {
+    /// The first build at a step, with builds that are known to be near it.
+    fn at(&self, step: f64, known: &[&Entry]) -> Probe {
         let mut plan: Plan = self.asked.plan.clone();
         if let Some(PlannedClause { at_least, at_most, .. }) = plan.clauses.get_mut(self.clause) {
             [*at_least, *at_most] = moved([*at_least, *at_most], step);
         }
-        self.asked.first(&plan, &self.asked.prepared.spaces)
-    }
-
-    fn at(&self, step: f64) -> Probe {
-        let margin = self.first(step).map_or(f64::NEG_INFINITY, |entry| entry.margin);
-        Probe { step, margin }
+        let first = self.asked.first(&plan, known);
+        Probe { step, first }
     }
 
     /// The last step that is met, between one that is and one that is not: guesses along the chord, on either side of it in turn, and
@@ -154,7 +158,7 @@ impl<'a> Probes<'a> {
             if width <= CLOSENESS + 0.5 * UNIT {
                 break;
             }
-            let share = met.margin / (met.margin - missed.margin).max(f64::MIN_POSITIVE);
+            let share = met.margin() / (met.margin() - missed.margin()).max(f64::MIN_POSITIVE);
             let chord = met.step + width * share;
             let guess = match turn % 3 {
                 0 => chord - 0.4 * CLOSENESS,
@@ -162,7 +166,8 @@ impl<'a> Probes<'a> {
                 _ => met.step + 0.5 * width,
             };
             let guess = floor(guess.clamp(met.step + 2.0 * UNIT, missed.step - UNIT));
-            let probe = self.at(guess);
+            let known: Vec<&Entry> = met.first.iter().chain(&missed.first).collect();
+            let probe = self.at(guess, &known);
             if probe.is_met() {
                 met = probe;
             } else {

@@ -25,7 +25,7 @@ pub(super) fn what_ifs(asked: &Asked<'_>) -> Result<(Vec<WhatIf>, Vec<Skipped>)>
     let mut runs = runs(asked)?;
     // The small searches first, so that as many as possible are tried.
     runs.sort_by_key(|(_, prepared)| prepared.candidates());
-    let (mut helpful, mut skipped) = (Vec::new(), Vec::new());
+    let (mut within_reason, mut skipped) = (Vec::new(), Vec::new());
     let mut searched: u64 = 0;
     for (change, prepared) in runs {
         let candidates = prepared.candidates();
@@ -34,12 +34,17 @@ pub(super) fn what_ifs(asked: &Asked<'_>) -> Result<(Vec<WhatIf>, Vec<Skipped>)>
             skipped.push(Skipped { change, candidates });
             continue;
         }
-        let tried = tried(asked, change, &prepared)?;
-        helpful.extend(tried.filter(|what_if| what_if.margin_db >= asked.best.margin + LEAST_GAIN));
+        within_reason.push((change, prepared));
     }
+    let tried = exhaustive::each(&within_reason, |(change, prepared)| tried(asked, change, prepared));
+    let mut helpful = Vec::new();
+    for what_if in tried {
+        helpful.extend(what_if?);
+    }
+    let clauses: Vec<usize> = (0..asked.request.target.clauses.len()).collect();
     let mut listed = Vec::new();
-    for clause in 0..asked.request.target.clauses.len() {
-        listed.extend(room::loosened(asked, clause)?);
+    for loosened in exhaustive::each(&clauses, |clause| room::loosened(asked, *clause)) {
+        listed.extend(loosened?);
     }
     largest_first(&mut helpful);
     helpful.truncate(MOST_LISTED.saturating_sub(listed.len()));
@@ -53,15 +58,17 @@ fn largest_first(what_ifs: &mut [WhatIf]) {
     what_ifs.sort_by(|one, other| other.margin_db.total_cmp(&one.margin_db));
 }
 
-fn tried(asked: &Asked<'_>, change: Change, prepared: &Prepared) -> Result<Option<WhatIf>> {
+/// A change, if it gains enough.
+fn tried(asked: &Asked<'_>, change: &Change, prepared: &Prepared) -> Result<Option<WhatIf>> {
     let plan = prepared.plan(&asked.request.target)?;
     let stock = asked.request.rules.stock.as_ref();
-    let found = exhaustive::search(&plan, &prepared.spaces, stock, 1, &()).entries;
-    Ok(found.first().map(|entry| WhatIf {
-        change,
+    let least = asked.best.margin + LEAST_GAIN;
+    let first = exhaustive::first_above(&plan, &prepared.spaces, stock, least);
+    Ok(first.filter(|entry| entry.margin >= least).map(|entry| WhatIf {
+        change: change.clone(),
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
-        slots: prepared.slots_of(entry),
+        slots: prepared.slots_of(&entry),
     }))
 }
 
