@@ -254,6 +254,23 @@ impl<'w> Worker<'w> {
         }
     }
 
+    /// Calls `visit` with the choices and the margin of every admissible cell of a plane, not finite where the lanes cannot tell it.
+    pub(super) fn every_margin(&mut self, outer: u64, visit: &mut dyn FnMut(&[usize], f64)) {
+        let [rows, columns] = self.form.sides();
+        let cells: Vec<[usize; 2]> = (0..rows).flat_map(|row| (0..columns).map(move |column| [row, column])).collect();
+        let has_form = self.enter(0, outer);
+        let plane = &mut self.planes[0];
+        for some in cells.chunks(LANES) {
+            let nearest = has_form.then(|| plane.nearest(&block(self.form, some), 0.0, &mut self.scratch)).flatten();
+            let margins = nearest.map_or([f64::INFINITY; LANES], |nearest| nearest.map(|(margin, _)| margin));
+            for (cell, margin) in some.iter().zip(margins) {
+                if plane.is_admissible(*cell) {
+                    visit(&plane.choices, margin);
+                }
+            }
+        }
+    }
+
     fn sample_block(&mut self, outer: u64, cells: &[[usize; 2]], margins: &mut Vec<Sampled>, binding: &mut [u64]) {
         let plane = &mut self.planes[0];
         let Some(nearest) = plane.nearest(&block(self.form, cells), 0.0, &mut self.scratch) else {
