@@ -261,7 +261,9 @@ impl<'w> Worker<'w> {
         let has_form = self.enter(0, outer);
         let plane = &mut self.planes[0];
         for some in cells.chunks(LANES) {
-            let nearest = has_form.then(|| plane.nearest(&block(self.form, some), 0.0, &mut self.scratch)).flatten();
+            let nearest = has_form
+                .then(|| plane.nearest(&block(self.form, some), 0.0, &mut self.scratch))
+                .flatten();
             let margins = nearest.map_or([f64::INFINITY; LANES], |nearest| nearest.map(|(margin, _)| margin));
             for (cell, margin) in some.iter().zip(margins) {
                 if plane.is_admissible(*cell) {
