@@ -361,6 +361,8 @@ fn cases_have_their_own_levels() {
         "recommend",
         "--values",
         "R=E3,C=E3",
+        "--builds",
+        "0",
         "--case",
         "cable=300p",
         "--case",
