@@ -84,6 +84,7 @@ fn built(result: &Recommendation) -> Option<String> {
         _ if found.meeting == 0 => format!("none of {count} guitars"),
         share if share < 1.0 => "fewer than 1 guitar in 100".to_owned(),
         share if share > 99.0 => "more than 99 guitars in 100".to_owned(),
+        share if share < 1.5 => "1 guitar in 100".to_owned(),
         share => format!("{share:.0} guitars in 100"),
     };
     let would = if met { "would meet it" } else { "would meet it all the same" };
