@@ -415,7 +415,8 @@ fn help_says_something_about_every_option() {
         .unwrap()
         .lines()
         .take_while(|line| !line.is_empty());
-    let listed = commands.filter(|line| !line.trim_start().starts_with("help")).count();
+    // What is too long goes on in lines of their own, further in.
+    let listed = commands.filter(|line| !line.starts_with("   ") && !line.starts_with("  help ")).count();
     assert_eq!(listed, OPTIONS.len() + OTHERS.len(), "{overview}");
 }
 
