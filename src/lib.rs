@@ -12,6 +12,7 @@ pub mod curve;
 mod document;
 pub mod error;
 pub mod guitar;
+pub mod identify;
 pub mod inputs;
 pub mod kernel;
 pub mod kit;
@@ -28,5 +29,6 @@ pub mod target;
 pub mod tolerance;
 pub mod units;
 pub mod values;
+pub mod verify;
 
 pub use error::{Error, ErrorKind, Result};

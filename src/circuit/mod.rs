@@ -13,7 +13,10 @@ pub mod ports;
 
 use num_complex::Complex64;
 
+use self::netlist::{Element, Netlist, OUTPUT, SOURCE};
+use self::nodal::{Branch, GROUND, Node};
 use crate::guitar::{Guitar, Slot};
+use crate::parts::network::Admittance;
 
 /// Where both knobs stand: rotations from 0 (fully counter-clockwise) to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +36,28 @@ impl Setting {
 #[must_use]
 pub fn transfer(guitar: &Guitar, setting: Setting, frequency: f64) -> Complex64 {
     ports::Reduction::of(guitar, setting, frequency, &[]).transfer(&[])
+}
+
+/// The admittance in S seen at the output with the pickup's EMF silent, at one frequency in Hz (above 0); what is plugged in belongs to it.
+/// `None` where the output is shorted or tied to nothing.
+#[must_use]
+pub fn output_admittance(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<Complex64> {
+    let netlist = Netlist::new(guitar, setting, &[]);
+    let s = Complex64::new(0.0, std::f64::consts::TAU * frequency);
+    let branch = |(from, to, element): &(Node, Node, Element<'_>)| Branch {
+        from: netlist.classes[*from],
+        to: netlist.classes[*to],
+        admittance: element.admittance(s),
+    };
+    let mut branches: Vec<Branch> = netlist.branches.iter().map(branch).collect();
+    branches.push(Branch {
+        from: netlist.classes[SOURCE],
+        to: GROUND,
+        admittance: Admittance::Short,
+    });
+    let impedance = nodal::driving_point_impedance(&branches, netlist.classes[OUTPUT])?;
+    let admittance = impedance.inv();
+    admittance.is_finite().then_some(admittance)
 }
 
 /// Which value of a guitar a value of its circuit comes from.

@@ -1,0 +1,255 @@
+//! What is between the pickup and the instrument, and what a pickup would have read there.
+
+use num_complex::Complex64;
+
+use super::coil::{Coil, Layout, Parameter};
+use super::sweep::Sweep;
+use crate::circuit::{Setting, output_admittance, transfer};
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::{Guitar, Pickup};
+use crate::units::{Farads, Henries, Ohms};
+
+/// A resistance and a capacitance side by side across what is measured; `None` is open.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Shunt {
+    /// In Ω.
+    pub resistance: Option<f64>,
+    /// In F.
+    pub capacitance: Option<f64>,
+}
+
+impl Shunt {
+    fn admittance(&self, s: Complex64) -> Complex64 {
+        s * self.capacitance.unwrap_or(0.0) + self.resistance.map_or(0.0, f64::recip)
+    }
+}
+
+/// How a sweep was taken.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Way {
+    /// |Z| of the pickup alone, beside the jig.
+    Impedance(Shunt),
+    /// The response of the pickup alone into a load; the resistance is fitted along if it is unknown.
+    Response {
+        /// The load.
+        load: Shunt,
+        /// Whether the load's resistance is to be found.
+        unknown: bool,
+    },
+    /// The response through a guitar's own controls, its pickup apart.
+    Through(Box<Guitar>, Setting),
+    /// |Z| at a guitar's jack with no amplifier, its pickup and cable apart, beside the jig.
+    Jack(Box<Guitar>, Setting, Shunt),
+}
+
+/// One sweep and how it was taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The readings.
+    pub sweep: Sweep,
+    /// How they were taken.
+    pub way: Way,
+    /// A capacitor added across the pickup (or the jack), in F.
+    pub added: f64,
+}
+
+impl Measured {
+    /// Whether it is a response, whose gain is unknown.
+    #[must_use]
+    pub fn is_response(&self) -> bool {
+        matches!(self.way, Way::Response { .. } | Way::Through(..))
+    }
+}
+
+/// What one frequency asks of a pickup whose admittance is y.
+#[derive(Debug, Clone, Copy)]
+enum Path {
+    /// Z = 1/(y + shunt)
+    Impedance { shunt: Complex64 },
+    /// V/E = gain/(1 + z·(sC + shunt)), z the winding without C.
+    Response { shunt: Complex64, gain: Complex64 },
+    /// Z = 1/((α + β·y)/(1 + γ·y) + shunt)
+    Jack { bilinear: [Complex64; 3], shunt: Complex64 },
+}
+
+/// A reading with all that does not depend on the pickup.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Point {
+    /// Which sweep it is of.
+    pub sweep: usize,
+    /// In Hz.
+    pub frequency: f64,
+    /// What was read, in nepers.
+    pub nepers: f64,
+    /// What was read, in rad.
+    pub phase: Option<f64>,
+    path: Path,
+    unknown_load: bool,
+}
+
+/// Most readings of one sweep that are fitted; more are averaged, neighbours with neighbours.
+pub(super) const MOST_POINTS: usize = 2000;
+
+/// The points of every sweep.
+pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
+    let mut found = Vec::new();
+    for (sweep, one) in measured.iter().enumerate() {
+        let rows = &one.sweep.rows;
+        let group = rows.len().div_ceil(MOST_POINTS);
+        for rows in rows.chunks(group) {
+            let count = rows.len() as f64;
+            let frequency = (rows.iter().map(|row| row.frequency.ln()).sum::<f64>() / count).exp();
+            let turned: Option<Complex64> = rows.iter().map(|row| row.phase.map(|phase| Complex64::from_polar(1.0, phase))).sum();
+            let path = path(&one.way, frequency, one.added).ok_or_else(|| silent(one, frequency))?;
+            found.push(Point {
+                sweep,
+                frequency,
+                nepers: rows.iter().map(|row| row.nepers).sum::<f64>() / count,
+                phase: turned.map(Complex64::arg),
+                path,
+                unknown_load: matches!(one.way, Way::Response { unknown: true, .. }),
+            });
+        }
+    }
+    Ok(found)
+}
+
+fn silent(measured: &Measured, frequency: f64) -> Error {
+    let message = format!("at these knob positions the guitar says nothing at {frequency:.1} Hz of `{}`", measured.sweep.name);
+    Error::new(ErrorKind::Conflict, message).help("measure with the volume knob up")
+}
+
+fn angular(frequency: f64) -> Complex64 {
+    Complex64::new(0.0, std::f64::consts::TAU * frequency)
+}
+
+fn path(way: &Way, frequency: f64, added: f64) -> Option<Path> {
+    let s = angular(frequency);
+    let added = s * added;
+    match way {
+        Way::Impedance(jig) => Some(Path::Impedance {
+            shunt: jig.admittance(s) + added,
+        }),
+        Way::Response { load, .. } => Some(Path::Response {
+            shunt: load.admittance(s) + added,
+            gain: Complex64::ONE,
+        }),
+        Way::Through(guitar, setting) => {
+            // 1/H = (1 + R·Y)/T with a resistance R for a pickup: two of them give T and Y.
+            let [low, high] = [1e3, 1e6].map(|resistance| {
+                let probe = resistive(guitar, resistance)?;
+                let transfer = transfer(&probe, *setting, frequency);
+                (transfer != Complex64::ZERO && transfer.is_finite()).then(|| transfer.inv())
+            });
+            let (low, high) = (low?, high?);
+            let slope = (high - low) / (1e6 - 1e3);
+            let gain = (low - slope * 1e3).inv();
+            Some(Path::Response {
+                shunt: slope * gain + added,
+                gain,
+            })
+        }
+        Way::Jack(guitar, setting, jig) => Some(Path::Jack {
+            bilinear: bilinear(guitar, *setting, frequency)?,
+            shunt: jig.admittance(s) + added,
+        }),
+    }
+}
+
+/// α, β, γ of the jack's admittance (α + β·y)/(1 + γ·y), from three resistances in place of the pickup.
+fn bilinear(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<[Complex64; 3]> {
+    let mut guitar = guitar.clone();
+    guitar.cable.capacitance = Farads::ZERO;
+    guitar.input.capacitance = Farads::ZERO;
+    guitar.input.resistance = Ohms::new(NOTHING_PLUGGED_IN)?;
+    let mut rows = [[Complex64::ZERO; 4]; 3];
+    for (row, resistance) in rows.iter_mut().zip([1e3, 3e4, 1e6]) {
+        let seen = output_admittance(&resistive(&guitar, resistance)?, setting, frequency)?;
+        let y = Complex64::from(1.0 / resistance);
+        // α + β·y − γ·y·seen = seen; y is counted in units of 10 µS.
+        *row = [Complex64::ONE, y * 1e5, -y * 1e5 * seen, seen];
+    }
+    for pivot in 0..3 {
+        let best = (pivot..3).max_by(|one, other| rows[*one][pivot].norm().total_cmp(&rows[*other][pivot].norm()))?;
+        rows.swap(pivot, best);
+        let head = rows[pivot];
+        for row in 0..3 {
+            if row != pivot {
+                let factor = rows[row][pivot] / head[pivot];
+                for column in 0..4 {
+                    rows[row][column] -= factor * head[column];
+                }
+            }
+        }
+    }
+    let solved: [Complex64; 3] = std::array::from_fn(|index| rows[index][3] / rows[index][index]);
+    let [alpha, beta, gamma] = [solved[0], solved[1] * 1e5, solved[2] * 1e5];
+    [alpha, beta, gamma].iter().all(|value| value.is_finite()).then_some([alpha, beta, gamma])
+}
+
+/// An input's resistance that is none, in Ω.
+const NOTHING_PLUGGED_IN: f64 = 1e18;
+
+/// The guitar with a mere resistance for a pickup.
+fn resistive(guitar: &Guitar, resistance: f64) -> Option<Guitar> {
+    let mut probe = guitar.clone();
+    probe.pickup = Pickup {
+        inductance: Henries::new(0.0)?,
+        resistance: Ohms::new(resistance)?,
+        capacitance: Farads::ZERO,
+        loss: Vec::new(),
+        tolerance: None,
+    };
+    Some(probe)
+}
+
+impl Point {
+    /// The capacitance beside the pickup that is known, in F.
+    pub(super) fn known_capacitance(&self) -> f64 {
+        let (Path::Impedance { shunt } | Path::Response { shunt, .. } | Path::Jack { shunt, .. }) = self.path;
+        (shunt.im / (std::f64::consts::TAU * self.frequency)).max(0.0)
+    }
+
+    /// Z in Ω or V/E, without gain and slope.
+    pub(super) fn predict(&self, coil: &Coil, load: Option<f64>, cable: Option<f64>) -> Complex64 {
+        let s = angular(self.frequency);
+        match self.path {
+            Path::Impedance { shunt } => (coil.admittance(s) + shunt).inv(),
+            Path::Response { shunt, gain } => {
+                let load = if self.unknown_load { load.map_or(0.0, f64::recip) } else { 0.0 };
+                gain / (1.0 + coil.winding(s) * (s * coil.capacitance + shunt + load))
+            }
+            Path::Jack { bilinear: [alpha, beta, gamma], shunt } => {
+                let y = coil.admittance(s);
+                ((alpha + beta * y) / (1.0 + gamma * y) + shunt + s * cable.unwrap_or(0.0)).inv()
+            }
+        }
+    }
+}
+
+/// Prediction less reading at each point: every level, then every phase there is.
+pub(super) fn residuals(points: &[Point], layout: &Layout, cable: Option<f64>, values: &[f64]) -> Vec<f64> {
+    let coil = layout.coil(values);
+    let of = |parameter| layout.get(values, parameter);
+    let load = of(Parameter::Load).map(f64::exp);
+    let cable = of(Parameter::Cable).map(f64::exp).or(cable);
+    let slope = of(Parameter::Slope).unwrap_or(0.0);
+    let mut levels = Vec::with_capacity(points.len());
+    let mut phases = Vec::new();
+    for point in points {
+        let predicted = point.predict(&coil, load, cable);
+        let gain = of(Parameter::Gain(point.sweep)).unwrap_or(0.0);
+        let tilt = slope * (point.frequency / REFERENCE).ln();
+        levels.push(predicted.norm().ln() + gain + tilt - point.nepers);
+        if let Some(phase) = point.phase {
+            let lead = of(Parameter::Phase(point.sweep)).unwrap_or(0.0);
+            let off = Complex64::from_polar(1.0, predicted.arg() + lead - phase);
+            phases.push(off.arg());
+        }
+    }
+    levels.extend(phases);
+    levels
+}
+
+/// Where a slope turns, in Hz.
+const REFERENCE: f64 = 1000.0;

@@ -1,0 +1,396 @@
+//! What a pickup is, from what the bench says: sweeps of impedance or response ([`identify`]), resonance peaks with known capacitors
+//! ([`peaks`]), a few readings of a potentiometer ([`pots`]).
+//!
+//! Models are tried in order: plain L–R–C, one loss cell, two. All are fitted in log magnitude (and phase where there is one) over the
+//! logarithms of their values. The simplest whose corrected Akaike criterion is within 2 of the least is chosen (K. P. Burnham, D. R.
+//! Anderson, *Model Selection and Multimodel Inference*, 2002, for the 2; from memory).
+// The indices are residuals, parameters and singular values of one fit, made here; no input reaches one.
+#![allow(clippy::indexing_slicing)]
+
+pub mod coil;
+pub mod fit;
+mod measured;
+pub mod peaks;
+pub mod pots;
+pub mod read;
+mod starts;
+pub mod sweep;
+
+use serde::Serialize;
+
+pub use self::coil::{Coil, Known, MOST_CELLS};
+pub use self::measured::{Measured, Shunt, Way};
+use self::coil::{Layout, Parameter};
+use self::fit::{Fit, Problem, fit, student95};
+use self::measured::{MOST_POINTS, Point, points, residuals};
+use self::starts::starts;
+use self::sweep::NEPER_DB;
+use crate::error::{Error, ErrorKind, Result};
+
+/// Models within this of the least criterion are as good.
+const AS_GOOD: f64 = 2.0;
+/// An interval whose ends are further apart than this ratio leaves its value poorly determined: some 30 % either way.
+const POOR: f64 = 1.69;
+/// A wider interval, as a ratio, is no interval.
+const WIDEST: f64 = 1e6;
+/// Residuals follow each other rather than chance above this correlation of neighbours.
+const SYSTEMATIC: f64 = 0.5;
+/// Two values whose estimates correlate like this act as one.
+const AS_ONE: f64 = 0.97;
+
+/// What is to be fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Request {
+    /// The sweeps.
+    pub measured: Vec<Measured>,
+    /// What is known.
+    pub known: Known,
+    /// Whether responses tilt by an unknown slope.
+    pub slope: bool,
+    /// Whether outliers count less.
+    pub robust: bool,
+}
+
+/// One value of a model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Value {
+    /// `inductance`, `loss resistance 1` …
+    pub name: String,
+    /// In the SI unit.
+    pub value: f64,
+    /// `H`, `Ω`, `F` or `dB/octave`.
+    pub unit: &'static str,
+    /// Whether it was given and not fitted.
+    pub known: bool,
+    /// The 95 % interval; none where the readings leave the value open.
+    pub interval95: Option<[f64; 2]>,
+    /// Whether the interval is so wide that the value says little.
+    pub poor: bool,
+}
+
+/// A model fitted to the sweeps.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Model {
+    /// Loss cells.
+    pub cells: usize,
+    /// Its values.
+    pub values: Vec<Value>,
+    /// Root mean square of the level's residuals in dB.
+    pub rms_db: f64,
+    /// The same as a share of one.
+    pub rms_share: f64,
+    /// The largest residual of the level in dB.
+    pub worst_db: f64,
+    /// Where it is, in Hz.
+    pub worst_hz: f64,
+    /// Root mean square of the phase's residuals in degrees.
+    pub rms_deg: Option<f64>,
+    /// Corrected Akaike criterion less that of the best model; none with too few readings.
+    pub criterion: Option<f64>,
+    /// What there is to say about it.
+    pub notes: Vec<String>,
+    /// The pickup.
+    #[serde(skip)]
+    pub coil: Coil,
+}
+
+/// A sweep in short.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// The file.
+    pub name: String,
+    /// Rows in it.
+    pub rows: usize,
+    /// Lowest and highest frequency in Hz.
+    pub band: [f64; 2],
+    /// What there is to say about it.
+    pub notes: Vec<String>,
+}
+
+/// A pickup found from sweeps; its keys are those of the JSON a user gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Identified {
+    /// The sweeps.
+    pub sweeps: Vec<Summary>,
+    /// The models that the readings can tell, simplest first.
+    pub models: Vec<Model>,
+    /// Which of them is chosen, from 0.
+    pub chosen: usize,
+}
+
+impl Identified {
+    /// The model chosen.
+    #[must_use]
+    pub fn best(&self) -> Option<&Model> {
+        self.models.get(self.chosen)
+    }
+}
+
+/// Fits every model and chooses.
+///
+/// # Errors
+/// When there is no sweep, the readings cannot tell the plain model's values apart, or nothing finite comes out.
+pub fn identify(request: &Request) -> Result<Identified> {
+    let points = points(&request.measured)?;
+    let mut found: Vec<(Layout, Fit)> = Vec::new();
+    let mut coil: Option<Coil> = None;
+    for cells in 0..=MOST_CELLS {
+        let layout = layout(request, cells);
+        let Some(fit) = fit_layout(request, &points, &layout, coil.as_ref()) else {
+            if cells == 0 {
+                return Err(nothing(request, points.len(), layout.parameters.len()));
+            }
+            break;
+        };
+        if cells == 0 && !fit.free.is_empty() {
+            return Err(not_to_be_told_apart(request, &layout, &fit));
+        }
+        // A cell that ends at a bound, or that only others can move, is none.
+        if cells > 0 && (!fit.free.is_empty() || fit.bounded.iter().any(|index| of_a_cell(layout.parameters[*index]))) {
+            break;
+        }
+        coil = Some(layout.coil(&fit.values));
+        found.push((layout, fit));
+    }
+    let least = found.iter().filter_map(|(_, fit)| fit.criterion).fold(f64::INFINITY, f64::min);
+    let models: Vec<Model> = found.iter().map(|(layout, fit)| model(request, &points, layout, fit, least)).collect();
+    let as_good = |model: &Model| model.criterion.is_some_and(|criterion| criterion <= AS_GOOD);
+    Ok(Identified {
+        sweeps: request.measured.iter().map(summary).collect(),
+        chosen: models.iter().position(as_good).unwrap_or(0),
+        models,
+    })
+}
+
+/// Fits the model of so many loss cells; no choice is made, and values that the readings leave open have no interval.
+///
+/// # Errors
+/// When nothing finite comes out.
+pub fn identify_as(request: &Request, cells: usize) -> Result<Model> {
+    let points = points(&request.measured)?;
+    let mut simpler = None;
+    for fewer in 0..cells.min(MOST_CELLS) {
+        let layout = layout(request, fewer);
+        simpler = fit_layout(request, &points, &layout, simpler.as_ref()).map(|fit| layout.coil(&fit.values)).or(simpler);
+    }
+    let layout = layout(request, cells.min(MOST_CELLS));
+    let fit = fit_layout(request, &points, &layout, simpler.as_ref());
+    let fit = fit.ok_or_else(|| nothing(request, points.len(), layout.parameters.len()))?;
+    Ok(model(request, &points, &layout, &fit, fit.criterion.unwrap_or(0.0)))
+}
+
+fn of_a_cell(parameter: Parameter) -> bool {
+    matches!(parameter, Parameter::Share(_) | Parameter::LossResistance(_))
+}
+
+fn layout(request: &Request, cells: usize) -> Layout {
+    let mut further = Vec::new();
+    let ways = || request.measured.iter().map(|measured| &measured.way);
+    if ways().any(|way| matches!(way, Way::Response { unknown: true, .. })) {
+        further.push(Parameter::Load);
+    }
+    if request.known.cable.is_none() && ways().any(|way| matches!(way, Way::Jack(..))) {
+        further.push(Parameter::Cable);
+    }
+    for (index, measured) in request.measured.iter().enumerate().filter(|(_, measured)| measured.is_response()) {
+        further.push(Parameter::Gain(index));
+        if measured.sweep.rows.iter().all(|row| row.phase.is_some()) {
+            further.push(Parameter::Phase(index));
+        }
+    }
+    if request.slope {
+        further.push(Parameter::Slope);
+    }
+    Layout::new(cells, request.known, &further)
+}
+
+fn problem<'p>(request: &'p Request, points: &'p [Point], layout: &'p Layout) -> Problem<'p> {
+    let phases = points.iter().filter(|point| point.phase.is_some()).count();
+    let blocks = if phases > 0 { vec![points.len(), phases] } else { vec![points.len()] };
+    Problem {
+        residuals: Box::new(move |values| residuals(points, layout, request.known.cable, values)),
+        blocks,
+        bounds: layout.parameters.iter().map(|parameter| parameter.bounds()).collect(),
+        robust: request.robust,
+    }
+}
+
+/// How many points the starts are tried on.
+const ROUGH: usize = 150;
+
+/// First from every start on some of the points, then from the best on all.
+fn fit_layout(request: &Request, points: &[Point], layout: &Layout, simpler: Option<&Coil>) -> Option<Fit> {
+    let some: Vec<Point> = points.iter().step_by(points.len().div_ceil(ROUGH).max(1)).copied().collect();
+    let starts = starts(request, &some, layout, simpler);
+    let rough = fit(&problem(request, &some, layout), &starts).map(|fit| fit.values);
+    let starts = rough.map_or(starts, |rough| vec![rough]);
+    fit(&problem(request, points, layout), &starts)
+}
+
+fn summary(measured: &Measured) -> Summary {
+    let sweep = &measured.sweep;
+    let ends = [sweep.rows.first(), sweep.rows.last()].map(|row| row.map_or(0.0, |row| row.frequency));
+    let mut notes = sweep.notes.clone();
+    if sweep.rows.len() > MOST_POINTS {
+        let group = sweep.rows.len().div_ceil(MOST_POINTS);
+        notes.push(format!("{} rows are more than a fit needs: every {group} neighbours are averaged", sweep.rows.len()));
+    }
+    let top = sweep.rows.iter().enumerate().max_by(|(_, one), (_, other)| one.nepers.total_cmp(&other.nepers));
+    let side = match top {
+        Some((0, _)) => Some("above"),
+        Some((index, _)) if index + 1 == sweep.rows.len() => Some("below"),
+        _ => None,
+    };
+    if let Some(side) = side {
+        notes.push(format!("the peak is not inside the sweep, which lies {side} it: sweep both sides of it, or the values stay vague"));
+    }
+    if matches!(measured.way, Way::Impedance(Shunt { capacitance: None, .. })) {
+        notes.push("no capacitance of the jig was given: what the probe and its leads have counts as the winding's (--jig 1M,30p)".to_owned());
+    }
+    Summary {
+        name: sweep.name.clone(),
+        rows: sweep.rows.len(),
+        band: ends,
+        notes,
+    }
+}
+
+fn nothing(request: &Request, points: usize, parameters: usize) -> Error {
+    if points <= parameters {
+        let message = format!("{points} readings cannot tell {parameters} values");
+        return Error::new(ErrorKind::Missing, message).help("sweep with more points");
+    }
+    let names: Vec<&str> = request.measured.iter().map(|measured| measured.sweep.name.as_str()).collect();
+    Error::new(ErrorKind::Search, format!("no pickup at all fits {}", names.join(" and "))).help("is it the column of the magnitude, in ohms or in dB?")
+}
+
+fn not_to_be_told_apart(request: &Request, layout: &Layout, fit: &Fit) -> Error {
+    let open: Vec<String> = fit.open().iter().map(|index| layout.parameters[*index].name()).collect();
+    let message = format!("these data cannot tell {} apart: they can all change together and leave the sweep as it is", open.join(", "));
+    let error = Error::new(ErrorKind::Missing, message);
+    let has = |name: &str| open.iter().any(|open| open == name);
+    let error = if has("resistance") {
+        error.help("measure the pickup's DC resistance with a multimeter and give it: --known resistance=7.9k")
+    } else if has("cable") {
+        error.help("give the cable's capacitance (--known cable=500p; 0p when none is plugged in), or add a sweep at half volume")
+    } else {
+        error.help("give one of them: --known resistance=7.9k, inductance=4.2H or capacitance=120p")
+    };
+    if request.measured.iter().any(Measured::is_response) {
+        error.help("or add a second sweep with a known capacitor across the pickup: --response 470p=loaded.csv")
+    } else {
+        error
+    }
+}
+
+fn model(request: &Request, points: &[Point], layout: &Layout, fit: &Fit, least: f64) -> Model {
+    let levels = &fit.residuals[..points.len()];
+    let worst = levels.iter().zip(points).max_by(|(one, _), (other, _)| one.abs().total_cmp(&other.abs()));
+    let rms = fit.rms.first().copied().unwrap_or(0.0);
+    let values = values(request, layout, fit);
+    Model {
+        cells: layout.cells,
+        notes: notes(layout, fit, levels, &values),
+        values,
+        rms_db: rms * NEPER_DB,
+        rms_share: rms.exp_m1(),
+        worst_db: worst.map_or(0.0, |(residual, _)| -residual * NEPER_DB),
+        worst_hz: worst.map_or(0.0, |(_, point)| point.frequency),
+        rms_deg: fit.rms.get(1).map(|rms| rms.to_degrees()),
+        criterion: fit.criterion.map(|criterion| criterion - least),
+        coil: layout.coil(&fit.values),
+    }
+}
+
+/// The values of a model: those of the pickup, then what was fitted along.
+fn values(request: &Request, layout: &Layout, fit: &Fit) -> Vec<Value> {
+    let known = request.known;
+    let logarithm = |value: f64| value.max(f64::MIN_POSITIVE).ln();
+    type Of<'f> = Box<dyn Fn(&[f64]) -> f64 + 'f>;
+    let mut wanted: Vec<(String, &'static str, bool, Of<'_>)> = vec![
+        ("inductance".to_owned(), "H", known.inductance.is_some(), Box::new(|at| logarithm(layout.coil(at).inductance))),
+        ("resistance".to_owned(), "Ω", known.resistance.is_some(), Box::new(|at| logarithm(layout.coil(at).resistance))),
+        ("capacitance".to_owned(), "F", known.capacitance.is_some(), Box::new(|at| logarithm(layout.coil(at).capacitance))),
+    ];
+    for cell in 0..layout.cells {
+        wanted.push((Parameter::Share(cell).name(), "H", false, Box::new(move |at| logarithm(layout.coil(at).cells[cell][0]))));
+        wanted.push((Parameter::LossResistance(cell).name(), "Ω", false, Box::new(move |at| logarithm(layout.coil(at).cells[cell][1]))));
+    }
+    for (parameter, unit) in [(Parameter::Load, "Ω"), (Parameter::Cable, "F")] {
+        if layout.parameters.contains(&parameter) {
+            wanted.push((parameter.name(), unit, false, Box::new(move |at| layout.get(at, parameter).unwrap_or(0.0))));
+        }
+    }
+    let mut values: Vec<Value> = wanted.into_iter().map(|(name, unit, known, of)| value(name, unit, known, &of, fit)).collect();
+    if let Some(slope) = layout.get(&fit.values, Parameter::Slope) {
+        values.push(tilt(slope, layout, fit));
+    }
+    values
+}
+
+/// A value by its logarithm as a function of the parameters.
+fn value(name: String, unit: &'static str, known: bool, logarithm: &dyn Fn(&[f64]) -> f64, fit: &Fit) -> Value {
+    const STEP: f64 = 1e-5;
+    let at = logarithm(&fit.values);
+    let slope = |index: usize| {
+        let moved = |step: f64| {
+            let mut moved = fit.values.clone();
+            moved[index] += step;
+            logarithm(&moved)
+        };
+        (moved(STEP) - moved(-STEP)) / (2.0 * STEP)
+    };
+    let gradient: Vec<f64> = (0..fit.values.len()).map(slope).collect();
+    let reach = fit.error(&gradient).map(|error| error * student95(fit.freedom));
+    let interval95 = reach.filter(|reach| !known && (2.0 * reach).exp() < WIDEST).map(|reach| [(at - reach).exp(), (at + reach).exp()]);
+    Value {
+        name,
+        value: at.exp(),
+        unit,
+        known,
+        poor: !known && interval95.is_none_or(|[low, high]| high / low > POOR),
+        interval95,
+    }
+}
+
+/// The slope in dB per octave.
+fn tilt(slope: f64, layout: &Layout, fit: &Fit) -> Value {
+    let octave = NEPER_DB * std::f64::consts::LN_2;
+    let gradient: Vec<f64> = layout.parameters.iter().map(|parameter| f64::from(*parameter == Parameter::Slope)).collect();
+    let reach = fit.error(&gradient).map(|error| error * student95(fit.freedom));
+    Value {
+        name: Parameter::Slope.name(),
+        value: slope * octave,
+        unit: "dB/octave",
+        known: false,
+        interval95: reach.map(|reach| [(slope - reach) * octave, (slope + reach) * octave]),
+        poor: reach.is_none_or(|reach| reach * octave > 1.0),
+    }
+}
+
+fn notes(layout: &Layout, fit: &Fit, levels: &[f64], values: &[Value]) -> Vec<String> {
+    let mut notes = Vec::new();
+    for value in values.iter().filter(|value| value.poor) {
+        let why = match value.interval95 {
+            Some(_) => "is poorly determined by these data",
+            None => "cannot be told from these data",
+        };
+        notes.push(format!("the {} {why}", value.name));
+    }
+    let count = layout.parameters.len();
+    for one in 0..count {
+        for other in one + 1..count {
+            let names = [layout.parameters[one].name(), layout.parameters[other].name()];
+            let poor = names.iter().any(|name| values.iter().any(|value| value.poor && value.name == *name));
+            if poor && fit.correlation(one, other).is_some_and(|correlation| correlation.abs() > AS_ONE) {
+                notes.push(format!("these data hardly separate {} from {}", names[0], names[1]));
+            }
+        }
+    }
+    let mean_square = levels.iter().map(|level| level * level).sum::<f64>();
+    let neighbours: f64 = levels.windows(2).map(|pair| pair[0] * pair[1]).sum();
+    if levels.len() >= 20 && mean_square > 0.0 && neighbours / mean_square > SYSTEMATIC {
+        notes.push("what is left over follows the frequency and is no mere noise: the true intervals are wider than printed".to_owned());
+    }
+    notes
+}
