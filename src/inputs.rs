@@ -22,12 +22,19 @@ pub fn is_file(name: &str, suffix: &str) -> bool {
 /// # Errors
 /// When there is none, or its file is not as it must be.
 pub fn guitar(name: Option<&str>) -> Result<Guitar> {
-    let source = match name {
-        Some(name) if is_file(name, ".toml") => file(Path::new(name))?,
-        Some(name) => shipped_source(shipped::GUITARS, name, "guitar")?,
-        None => first(shipped::GUITARS)?,
-    };
-    Guitar::read(&source)
+    Guitar::read(&guitar_source(name)?)
+}
+
+/// The text of a guitar's file or of a shipped sample; `None` is the first sample.
+///
+/// # Errors
+/// When there is none.
+pub fn guitar_source(name: Option<&str>) -> Result<Source> {
+    match name {
+        Some(name) if is_file(name, ".toml") => file(Path::new(name)),
+        Some(name) => shipped_source(shipped::GUITARS, name, "guitar"),
+        None => first(shipped::GUITARS),
+    }
 }
 
 /// The target of a file, of a shipped target or of a phrase; `None` is the default target.

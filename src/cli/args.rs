@@ -2,7 +2,9 @@
 
 mod compare;
 mod plot;
+mod identify;
 mod tolerance;
+mod verify;
 
 use std::path::PathBuf;
 
@@ -12,9 +14,11 @@ pub use kit::{AimWord, Kit};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+pub use self::identify::Identify;
 pub use self::tolerance::Tolerance;
 pub use compare::Compare;
 pub use plot::{ComparePlotArgs, CompareView, PlotArgs, RecommendPlotArgs, RecommendView};
+pub use self::verify::Verify;
 
 /// Picks the resistors and capacitors around a passive electric guitar's knobs
 #[derive(Debug, Parser)]
@@ -34,6 +38,10 @@ pub enum Command {
     Tolerance(Tolerance),
     /// Hold builds of your own side by side: levels, resonances, what differs, what sounds the same
     Compare(Compare),
+    /// Find a pickup's values, or a pot's taper, from measurements
+    Identify(Box<Identify>),
+    /// Hold the measured response of a finished guitar against the prediction
+    Verify(Verify),
     /// Print a guitar's response at given knob positions
     Response(Response),
     /// Print the clauses a phrase or target stands for, as TOML

@@ -7,4 +7,6 @@ mod plot;
 pub mod run;
 pub mod sheet;
 pub mod terminal;
+pub mod identify;
 pub mod tolerance;
+pub mod verify;

@@ -43,6 +43,8 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Recommend(args) => run_recommend(&args),
         Command::Tolerance(args) => super::tolerance::run(&args),
         Command::Compare(args) => super::compare::run(&args),
+        Command::Identify(args) => super::identify::run(&args),
+        Command::Verify(args) => super::verify::run(&args),
         Command::Response(args) => run_response(&args),
         Command::Target(args) => run_target(&args),
         Command::Values(args) => run_values(&args),

@@ -8,6 +8,7 @@
 #![allow(clippy::indexing_slicing)]
 
 pub mod coil;
+pub mod file;
 pub mod fit;
 mod measured;
 pub mod peaks;

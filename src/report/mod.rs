@@ -2,6 +2,7 @@
 
 mod comparison;
 mod explanation;
+mod identify;
 mod json;
 mod kit;
 mod page;
@@ -14,10 +15,12 @@ mod shopping;
 mod table;
 mod tolerance;
 mod values;
+mod verify;
 pub mod words;
 mod write;
 
 pub use comparison::{comparison_csv, comparison_text};
+pub use identify::{coil_of_peaks, identified_csv, identified_text, peaks_csv, peaks_text, pot_csv, pot_text};
 pub use json::json;
 pub use kit::{kit_csv, kit_text};
 pub use plot::{plot_png, plot_svg, plot_text};
@@ -27,4 +30,5 @@ pub use sheet::{sheet_html, sheet_markdown};
 pub use table::{Cell, Column, Table};
 pub use tolerance::{tolerance_csv, tolerance_text};
 pub use values::{decoded_table, nearest_table, values_table};
+pub use verify::{verified_csv, verified_text};
 pub use write::write_whole;

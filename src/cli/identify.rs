@@ -1,0 +1,178 @@
+//! `identify`: a pickup or a potentiometer from measurements.
+
+use std::path::Path;
+
+use knobwright::circuit::Setting;
+use knobwright::guitar::Guitar;
+use knobwright::identify::file::guitar_file;
+use knobwright::identify::peaks::from_peaks;
+use knobwright::identify::sweep::{Columns, Reading, Sweep};
+use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
+use knobwright::inputs;
+use knobwright::report;
+use knobwright::source::Source;
+use knobwright::{Error, ErrorKind, Result};
+
+use super::args::{Format, Identify, OutputArgs};
+use super::run::{Outcome, assignments, deliver, rotations, tell};
+use super::terminal::width;
+
+/// Does what was typed.
+pub fn run(args: &Identify) -> Result<Outcome> {
+    if let Some(text) = &args.pot_points {
+        return run_pot(text, &args.output);
+    }
+    if !args.peak.is_empty() {
+        return run_peaks(args);
+    }
+    if args.impedance.is_empty() && args.response.is_empty() && args.jack.is_empty() {
+        return Err(Error::new(ErrorKind::Missing, "nothing was measured")
+            .help("give a sweep (--impedance sweep.csv), two peaks (--peak 470p=4.14k --peak 2n2=2.09k) or a pot's readings (--pot-points)"));
+    }
+    let request = Request {
+        measured: measured(args)?,
+        known: known(args)?,
+        slope: args.slope,
+        robust: args.robust,
+    };
+    let found = identify(&request)?;
+    let coil = found.best().map(|model| model.coil.clone());
+    match args.output.format {
+        Format::Table => with_file(&report::identified_text(&found, args.models, width()), coil.as_ref(), args),
+        Format::Json => done(&report::json(&found)?, &args.output),
+        Format::Csv => done(&report::identified_csv(&found, args.models)?, &args.output),
+    }
+}
+
+fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {
+    deliver(text, output.output.as_deref())?;
+    Ok(Outcome::Done)
+}
+
+/// Prints the text, and writes the guitar file where one is wanted.
+fn with_file(text: &str, coil: Option<&Coil>, args: &Identify) -> Result<Outcome> {
+    if let (Some(path), Some(coil)) = (&args.output.output, coil) {
+        let base = args.guitar.as_deref().map(|name| inputs::guitar_source(Some(name))).transpose()?;
+        let file = guitar_file(base.as_ref().map(Source::text), coil, "# Found by measuring.\n")?;
+        report::write_whole(path, file.as_bytes())?;
+        if !args.output.quiet {
+            tell(&format!("Written: {}", path.display()));
+        }
+    }
+    deliver(text, None)?;
+    Ok(Outcome::Done)
+}
+
+fn run_pot(text: &str, output: &OutputArgs) -> Result<Outcome> {
+    let pot = pots::pot(&read::pot_points(&Source::inline("--pot-points", text).passage())?)?;
+    let text = match output.format {
+        Format::Table => report::pot_text(&pot, width()),
+        Format::Json => report::json(&pot)?,
+        Format::Csv => report::pot_csv(&pot)?,
+    };
+    done(&text, output)
+}
+
+fn run_peaks(args: &Identify) -> Result<Outcome> {
+    let read = |text: &String| read::peak(&Source::inline("--peak", text.as_str()).passage());
+    let peaks = args.peak.iter().map(read).collect::<Result<Vec<_>>>()?;
+    let known = known(args)?;
+    if known.inductance.or(known.capacitance).or(known.cable).is_some() {
+        return Err(Error::new(ErrorKind::Conflict, "peaks go with --known resistance alone"));
+    }
+    let resistance = known.resistance.ok_or_else(|| {
+        Error::new(ErrorKind::Missing, "the pickup's DC resistance is missing")
+            .help("read it with a multimeter across the pickup, disconnected from the controls: --known resistance=6k")
+    })?;
+    let found = from_peaks(&peaks, resistance, jig(args)?.capacitance.unwrap_or(0.0))?;
+    match args.output.format {
+        Format::Table => with_file(&report::peaks_text(&found, width()), Some(&report::coil_of_peaks(&found)), args),
+        Format::Json => done(&report::json(&found)?, &args.output),
+        Format::Csv => done(&report::peaks_csv(&found)?, &args.output),
+    }
+}
+
+fn known(args: &Identify) -> Result<Known> {
+    let mut known = Known::default();
+    for text in &args.known {
+        read::known(&mut known, &Source::inline("--known", text.as_str()).passage())?;
+    }
+    Ok(known)
+}
+
+fn jig(args: &Identify) -> Result<Shunt> {
+    args.jig.as_deref().map_or(Ok(Shunt::default()), |text| read::shunt(&Source::inline("--jig", text).passage()))
+}
+
+fn measured(args: &Identify) -> Result<Vec<Measured>> {
+    let columns = columns(args.columns.as_deref())?;
+    let jig = jig(args)?;
+    let one = |option: &'static str, text: &String, reading: Reading| -> Result<(Sweep, f64)> {
+        let typed = Source::inline(option, text.as_str());
+        let (added, path) = read::added(&typed.passage())?;
+        Ok((Sweep::read(&inputs::file(Path::new(path))?, reading, &columns)?, added))
+    };
+    let mut found = Vec::new();
+    for text in &args.impedance {
+        let (sweep, added) = one("--impedance", text, Reading::Impedance)?;
+        let way = Way::Impedance(jig);
+        found.push(Measured { sweep, way, added });
+    }
+    let controls = controls(args)?;
+    let settings = settings(&args.volume, &args.tone, args.response.len() + args.jack.len(), "sweeps")?;
+    let mut settings = settings.into_iter();
+    let mut setting = || settings.next().unwrap_or(Setting::FULL);
+    for text in &args.response {
+        let (sweep, added) = one("--response", text, Reading::Level)?;
+        let way = match (&args.load, &controls) {
+            (Some(load), _) => {
+                let (load, unknown) = read::load(&Source::inline("--load", load.as_str()).passage())?;
+                Way::Response { load, unknown }
+            }
+            (None, Some(guitar)) => Way::Through(Box::new(guitar.clone()), setting()),
+            (None, None) => {
+                return Err(Error::new(ErrorKind::Missing, "what loaded the pickup in the response is missing")
+                    .help("give it (--load 1M,470p), or the guitar whose controls it went through (--guitar my-guitar.toml)"));
+            }
+        };
+        found.push(Measured { sweep, way, added });
+    }
+    for text in &args.jack {
+        let (sweep, added) = one("--jack", text, Reading::Impedance)?;
+        if let Some(guitar) = &controls {
+            let way = Way::Jack(Box::new(guitar.clone()), setting(), jig);
+            found.push(Measured { sweep, way, added });
+        }
+    }
+    Ok(found)
+}
+
+/// The guitar whose controls a sweep was taken through.
+fn controls(args: &Identify) -> Result<Option<Guitar>> {
+    let Some(name) = args.guitar.as_deref() else { return Ok(None) };
+    let mut guitar = inputs::guitar(Some(name))?;
+    guitar.fit_all(&assignments("--with", &args.with)?, "--with")?;
+    Ok(Some(guitar))
+}
+
+/// Columns as typed.
+pub(super) fn columns(text: Option<&str>) -> Result<Columns> {
+    text.map_or(Ok(Columns::default()), |text| Columns::read(&Source::inline("--columns", text).passage()))
+}
+
+/// The knobs of each of so many sweeps: one rotation for all of them, or one each.
+pub(super) fn settings(volume: &str, tone: &str, count: usize, what: &str) -> Result<Vec<Setting>> {
+    let each = |option: &'static str, text: &str| -> Result<Vec<f64>> {
+        let given = rotations(option, text)?;
+        match given.as_slice() {
+            [one] => Ok(vec![*one; count]),
+            _ if given.len() == count => Ok(given),
+            _ => {
+                let message = format!("{option} lists {} rotations for {count} {what}", given.len());
+                Err(Error::new(ErrorKind::Conflict, message).help("give one for all, or one for each in the same order"))
+            }
+        }
+    };
+    let (volumes, tones) = (each("--volume", volume)?, each("--tone", tone)?);
+    Ok(volumes.into_iter().zip(tones).map(|(volume, tone)| Setting { volume, tone }).collect())
+}

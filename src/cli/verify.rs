@@ -1,0 +1,57 @@
+//! `verify`: a finished guitar against its prediction.
+
+use std::path::Path;
+
+use knobwright::identify::sweep::{Reading, Sweep};
+use knobwright::inputs;
+use knobwright::report;
+use knobwright::source::Source;
+use knobwright::tolerance::Tolerances;
+use knobwright::verify::{Request, verify};
+use knobwright::{Error, ErrorKind, Result};
+
+use super::args::{Format, GuitarArgs, Verify};
+use super::identify::{columns, settings};
+use super::run::{Outcome, assignments, deliver, guitar};
+use super::terminal::width;
+
+/// Does what was typed.
+pub fn run(args: &Verify) -> Result<Outcome> {
+    let present = guitar(
+        &GuitarArgs {
+            guitar: args.guitar.clone(),
+            with: Vec::new(),
+            case: Vec::new(),
+        },
+        &args.output,
+    )?;
+    let mut built = present.clone();
+    built.fit_all(&assignments("--with", &args.with)?, "--with")?;
+    let columns = columns(args.columns.as_deref())?;
+    let settings = settings(&args.volume, &args.tone, args.measured.len(), "sweeps")?;
+    if built.tone.is_none() && settings.iter().any(|setting| setting.tone < 1.0) {
+        return Err(Error::new(ErrorKind::Missing, "--tone turns the tone control, but the guitar file lacks the [tone] table"));
+    }
+    let sweep = |path: &String| Sweep::read(&inputs::file(Path::new(path))?, Reading::Level, &columns);
+    let sweeps = args.measured.iter().map(sweep).collect::<Result<Vec<_>>>()?;
+    let mut tolerances = Tolerances::default();
+    for text in &args.tolerance {
+        tolerances.add(&Source::inline("--tolerance", text.as_str()).passage())?;
+    }
+    let found = verify(&Request {
+        guitar: built,
+        present,
+        measured: settings.into_iter().zip(sweeps).collect(),
+        tolerances,
+        target: args.target.as_deref().map(|target| inputs::target(Some(target))).transpose()?,
+        seed: args.random_seed,
+    })?;
+    let text = match args.output.format {
+        Format::Table => report::verified_text(&found, width()),
+        Format::Json => report::json(&found)?,
+        Format::Csv => report::verified_csv(&found)?,
+    };
+    deliver(&text, args.output.output.as_deref())?;
+    let missed = found.target.is_some_and(|target| !target.meets_target);
+    Ok(if missed { Outcome::Missed } else { Outcome::Done })
+}

@@ -1,0 +1,155 @@
+//! A finished guitar against its prediction, for people and for spreadsheets.
+
+use super::table::{Cell, Column, Table};
+use super::words::{capitalised, hertz, knob, list, wrapped};
+use crate::error::Result;
+use crate::units::with_prefix_rounded;
+use crate::verify::{Cause, Judged, Verified};
+
+/// Causes that are listed.
+const LISTED: usize = 4;
+
+/// The whole answer as text of the given width.
+#[must_use]
+pub fn verified_text(found: &Verified, width: usize) -> String {
+    let mut blocks = vec![wrapped(&answer(found), width, 0)];
+    if let Some(judged) = &found.target {
+        blocks.push(wrapped(&judgement(judged), width, 0));
+    }
+    for sweep in &found.sweeps {
+        let mut lines = vec![wrapped(
+            &format!(
+                "{} (volume {}, tone {}): off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
+                sweep.name,
+                knob(sweep.volume),
+                knob(sweep.tone),
+                sweep.rms_db,
+                100.0 * sweep.ordinary_share
+            ),
+            width,
+            2,
+        )];
+        for part in &sweep.parts {
+            lines.push(format!("  {} to {}: up to {:+.1} dB", hertz(part.from_hz), hertz(part.to_hz), part.difference_db));
+        }
+        lines.extend(sweep.notes.iter().map(|note| wrapped(&format!("  {note}"), width, 2)));
+        blocks.push(lines.join("\n"));
+    }
+    blocks.push(wrapped(&causes(found), width, 0));
+    let table = causes_table(found, LISTED).text();
+    blocks.push(table.trim_end().to_owned());
+    let text = format!("A level of {:+.2} dB was taken off the measurement, which has no reference of its own.", found.offset_db);
+    blocks.push(wrapped(&text, width, 0));
+    blocks.join("\n\n") + "\n"
+}
+
+fn answer(found: &Verified) -> String {
+    let verdict = if found.tolerance_explains {
+        "The guitar measures as predicted, within what the tolerances of its parts do"
+    } else {
+        "The guitar does not measure as predicted: it is further off than the tolerances of its parts explain"
+    };
+    format!(
+        "{verdict}. {}: off by {:.2} dB on average; half of the guitars built within tolerance are off by {:.2} dB or less, 95 % by {:.2} dB or less.",
+        found.guitar, found.rms_db, found.ordinary_rms_db[0], found.ordinary_rms_db[1]
+    )
+}
+
+fn judgement(judged: &Judged) -> String {
+    let place = judged.worst_hz.map_or_else(|| "the mean of its band".to_owned(), hertz);
+    let verdict = if judged.meets_target {
+        format!("Target met as measured, with {:.2} dB to spare", judged.margin_db)
+    } else {
+        format!("Target MISSED as measured, by {:.2} dB", -judged.margin_db)
+    };
+    format!(
+        "{verdict} (clause {}, {place}); the prediction had {:+.2} dB. {} of the {} points it asks for were measured, the others are predicted.",
+        judged.worst_clause + 1,
+        judged.predicted_margin_db,
+        judged.measured_points,
+        judged.points
+    )
+}
+
+fn quantity(value: f64, unit: &str) -> String {
+    if unit.is_empty() { format!("knob at {:.1}", 10.0 * value) } else { with_prefix_rounded(value, unit, 3) }
+}
+
+fn said(cause: &Cause) -> String {
+    let off = cause.found - cause.nominal;
+    let by = match cause.unit {
+        "" => String::new(),
+        unit => format!(" ({} {})", with_prefix_rounded(off.abs(), unit, 2), if off < 0.0 { "less" } else { "more" }),
+    };
+    format!(
+        "{} {} instead of {}{by}",
+        cause.value,
+        quantity(cause.found, cause.unit),
+        quantity(cause.nominal, cause.unit)
+    )
+}
+
+fn causes(found: &Verified) -> String {
+    let likely: Vec<String> = found.causes.iter().filter(|cause| cause.as_likely).take(LISTED).map(said).collect();
+    match (found.one_cause_explains, likely.as_slice()) {
+        (_, []) => "No single value was tried.".to_owned(),
+        (false, _) => "No single value explains what is left.".to_owned(),
+        (true, [only]) => format!("Likeliest single cause: {only}. Measure that first."),
+        (true, [first, rest @ ..]) => format!(
+            "Likeliest single cause: {first}. This measurement cannot tell it from {}. {}",
+            list(rest),
+            capitalised("measure the first before changing anything.")
+        ),
+    }
+}
+
+fn causes_table(found: &Verified, most: usize) -> Table {
+    let row = |cause: &Cause| {
+        vec![
+            Cell::text(cause.value.clone()),
+            Cell::Quantity {
+                value: cause.nominal,
+                text: quantity(cause.nominal, cause.unit),
+            },
+            Cell::Quantity {
+                value: cause.found,
+                text: quantity(cause.found, cause.unit),
+            },
+            Cell::text(if cause.within_tolerance { "yes" } else { "no" }),
+            Cell::number(cause.rms_db, 2),
+        ]
+    };
+    let columns = [
+        ("if only this\nwere off", "value"),
+        ("should be", "nominal"),
+        ("would be", "found"),
+        ("within\ntolerance", "within_tolerance"),
+        ("left over\ndB", "rms_db"),
+    ];
+    Table {
+        columns: columns.map(|(title, name)| Column::new(title, name)).to_vec(),
+        rows: found.causes.iter().take(most).map(row).collect(),
+    }
+}
+
+/// Every point of every sweep as CSV.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn verified_csv(found: &Verified) -> Result<String> {
+    let names = ["sweep", "volume", "tone", "frequency_hz", "measured_db", "predicted_db", "difference_db", "ordinary_low_db", "ordinary_high_db"];
+    let mut rows = Vec::new();
+    for sweep in &found.sweeps {
+        for point in &sweep.points {
+            let [low, high] = point.ordinary_db;
+            let figures = [sweep.volume, sweep.tone, point.frequency_hz, point.measured_db, point.predicted_db, point.difference_db, low, high];
+            let figures = figures.map(|figure| Cell::number(figure, 2));
+            rows.push(std::iter::once(Cell::text(sweep.name.clone())).chain(figures).collect());
+        }
+    }
+    Table {
+        columns: names.map(|name| Column::new(name, name)).to_vec(),
+        rows,
+    }
+    .csv()
+}
