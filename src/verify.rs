@@ -202,7 +202,7 @@ pub fn verify(request: &Request) -> Result<Verified> {
         ordinary_rms_db: [quantile(&sizes, 0.5), quantile(&sizes, 0.95)],
         further_share: further as f64 / sizes.len().max(1) as f64,
         tolerance_explains: rms <= quantile(&sizes, 0.95),
-        one_cause_explains: causes.first().is_some_and(|cause| cause.rms_db < EXPLAINS * rms),
+        one_cause_explains: rms > FLOOR && causes.first().is_some_and(|cause| cause.rms_db < EXPLAINS * rms),
         causes,
         target,
     })

@@ -139,3 +139,363 @@ fn noisy_sweeps_give_l_within_one_and_c_within_five_per_cent() {
         }
     }
 }
+
+/// scipy's least_squares on the same sweeps: the values agree far inside their intervals, and the intervals themselves.
+#[test]
+fn scipy_finds_the_same_in_the_same_sweeps() {
+    let fits = include_str!("published/sweep-fits.csv");
+    for (name, text, cells) in [
+        ("plain", include_str!("published/sweep-plain.csv"), 0),
+        ("mild", include_str!("published/sweep-mild.csv"), 1),
+        ("strong", include_str!("published/sweep-strong.csv"), 1),
+    ] {
+        let sweep = Sweep::read(&Source::inline("sweep.csv", text), Reading::Impedance, &Columns::default()).unwrap();
+        let request = request(vec![bare(sweep, JIG)], Known::default());
+        let found = identify(&request).unwrap();
+        assert_eq!(found.best().unwrap().cells, cells, "{name}");
+        let own = fits.lines().filter_map(|row| row.strip_prefix(&format!("{name},")));
+        let mut count = 0;
+        for row in own {
+            let (label, figures) = row.split_once(',').unwrap();
+            let [value_, low, high]: [f64; 3] = figures.split(',').map(|figure| figure.parse().unwrap()).collect::<Vec<_>>().try_into().unwrap();
+            let model = found.best().unwrap();
+            assert_relatively_close(value(model, label), value_, close::OTHER_SOLVER, label);
+            // Both Jacobians are found by differences.
+            for (own, theirs) in interval(model, label).into_iter().zip([low, high]) {
+                assert_relatively_close(own, theirs, close::OTHER_JACOBIAN, label);
+            }
+            count += 1;
+        }
+        assert_eq!(count, 3 + 2 * cells, "{name}");
+    }
+}
+
+/// The intervals hold the truth as often as they say: 90–98 % of 500 trials, for a plain coil and a lossy one.
+#[test]
+fn intervals_hold_the_truth_as_often_as_they_say() {
+    for (coil, cells) in [(&coils()[0], 0), (&coils()[1], 1)] {
+        let mut held = std::collections::BTreeMap::<String, u32>::new();
+        for seed in 0..500 {
+            let noise = Noise { db: 0.2, degrees: None, seed };
+            let sweep = sweep_of(&grid(60.0, 24e3, 40), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+            let model = identify_as(&request(vec![bare(sweep, JIG)], Known::default()), cells).unwrap();
+            let cell = coil.cells.first().copied().unwrap_or_default();
+            for (name, truth) in [
+                ("inductance", coil.inductance),
+                ("resistance", coil.resistance),
+                ("capacitance", coil.capacitance),
+                ("loss inductance 1", cell[0]),
+                ("loss resistance 1", cell[1]),
+            ] {
+                if model.values.iter().any(|value| value.name == name) {
+                    let [low, high] = interval(&model, name);
+                    *held.entry(name.to_owned()).or_default() += u32::from((low..=high).contains(&truth));
+                }
+            }
+        }
+        assert_eq!(held.len(), 3 + 2 * cells);
+        for (name, count) in held {
+            assert!((450..=490).contains(&count), "{name} of {cells} cells: {count} of 500");
+        }
+    }
+}
+
+/// The bootstrap (B. Efron, Ann. Stat. 7, 1979): refits of the fitted curve with its own residuals drawn again spread as the Jacobian says.
+#[test]
+fn the_bootstrap_agrees_with_the_jacobian() {
+    let text = include_str!("published/sweep-mild.csv");
+    let sweep = Sweep::read(&Source::inline("sweep.csv", text), Reading::Impedance, &Columns::default()).unwrap();
+    let model = identify_as(&request(vec![bare(sweep.clone(), JIG)], Known::default()), 1).unwrap();
+    let fitted: Vec<f64> = sweep.rows.iter().map(|row| impedance(&model.coil, jig(row.frequency), row.frequency).norm().ln()).collect();
+    let residuals: Vec<f64> = sweep.rows.iter().zip(&fitted).map(|(row, fitted)| row.nepers - fitted).collect();
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(11);
+    let mut found: Vec<[f64; 3]> = Vec::new();
+    for _ in 0..300 {
+        let mut again = sweep.clone();
+        for (row, fitted) in again.rows.iter_mut().zip(&fitted) {
+            row.nepers = fitted + residuals[(random.next_u64() % residuals.len() as u64) as usize];
+        }
+        let model = identify_as(&request(vec![bare(again, JIG)], Known::default()), 1).unwrap();
+        found.push(["inductance", "resistance", "capacitance"].map(|name| value(&model, name).ln()));
+    }
+    for (index, name) in ["inductance", "resistance", "capacitance"].into_iter().enumerate() {
+        let mean = found.iter().map(|one| one[index]).sum::<f64>() / found.len() as f64;
+        let spread = (found.iter().map(|one| (one[index] - mean).powi(2)).sum::<f64>() / found.len() as f64).sqrt();
+        let [low, high] = interval(&model, name);
+        // 90 readings and 5 values: the residuals are √(85/90) too small; t is 1.988; 300 draws tell a deviation to 4 %.
+        let jacobian = (high / low).ln() / 2.0 / 1.988;
+        assert!((spread / jacobian / (85.0_f64 / 90.0).sqrt() - 1.0).abs() < 0.15, "{name}: {spread} and {jacobian}");
+    }
+}
+
+/// A response of the bare pickup into 1 MΩ with 30 pF and a capacitor added, at a gain nobody knows.
+fn response(coil: &Coil, load: f64, added: f64, db: f64, seed: u64) -> Measured {
+    let noise = Noise { db, degrees: None, seed };
+    let sweep = sweep_of(&grid(60.0, 20e3, 120), &noise, |frequency| {
+        let shunt = s(frequency) * (coil.capacitance + 30e-12 + added) + 1.0 / load;
+        0.021 / (1.0 + winding(coil, frequency) * shunt)
+    });
+    let way = Way::Response {
+        load: Shunt {
+            resistance: Some(1e6),
+            capacitance: Some(30e-12),
+        },
+        unknown: false,
+    };
+    Measured { sweep, way, added }
+}
+
+fn unknown(mut measured: Measured) -> Measured {
+    measured.way = Way::Response {
+        load: Shunt {
+            resistance: None,
+            capacitance: Some(30e-12),
+        },
+        unknown: true,
+    };
+    measured
+}
+
+#[test]
+fn one_response_asks_for_a_known_value_before_it_prints_any() {
+    let coil = &coils()[0];
+    for measured in [response(coil, 1e6, 0.0, 0.1, 3), unknown(response(coil, 1e6, 0.0, 0.1, 3)), response(coil, 1e6, 0.0, 0.0, 3)] {
+        let refused = identify(&request(vec![measured], Known::default())).unwrap_err();
+        assert!(refused.message().contains("cannot tell resistance, inductance, capacitance"), "{refused}");
+        assert!(refused.picture().contains("--known resistance=7.9k"), "{}", refused.picture());
+        assert!(refused.picture().contains("--response 470p=loaded.csv"), "{}", refused.picture());
+    }
+    // With the resistance known, one response tells the rest.
+    let known = Known {
+        resistance: Some(coil.resistance),
+        ..Known::default()
+    };
+    let found = identify(&request(vec![response(coil, 1e6, 0.0, 0.1, 3)], known)).unwrap();
+    let best = found.best().unwrap();
+    assert_relatively_close(value(best, "inductance"), coil.inductance, 0.01, "L");
+    assert_relatively_close(value(best, "capacitance"), coil.capacitance, 0.05, "C");
+}
+
+#[test]
+fn a_second_response_with_a_known_capacitor_tells_everything() {
+    for coil in &coils()[..2] {
+        let pair = |db| vec![response(coil, 1e6, 0.0, db, 3), response(coil, 1e6, 470e-12, db, 4)];
+        let found = identify(&request(pair(0.1), Known::default())).unwrap();
+        assert_eq!(found.best().unwrap().cells, coil.cells.len());
+        assert_relatively_close(value(found.best().unwrap(), "inductance"), coil.inductance, 0.02, "L");
+        assert_relatively_close(value(found.best().unwrap(), "capacitance"), coil.capacitance, 0.05, "C");
+        // The load's resistance, too; exact data, to see that the problem itself is sound.
+        let pair = pair(0.0).into_iter().map(unknown).collect();
+        let found = identify(&request(pair, Known::default())).unwrap();
+        assert_relatively_close(value(found.best().unwrap(), "load resistance"), 1e6, 1e-4, "load");
+        assert_relatively_close(value(found.best().unwrap(), "resistance"), coil.resistance, 1e-4, "R");
+    }
+}
+
+#[test]
+fn a_slope_that_nobody_knows_is_fitted_along() {
+    let coil = &coils()[0];
+    let mut pair = vec![response(coil, 1e6, 0.0, 0.1, 3), response(coil, 1e6, 470e-12, 0.1, 4)];
+    for row in pair.iter_mut().flat_map(|measured| &mut measured.sweep.rows) {
+        // No integrator: the EMF of an exciter coil rises with frequency.
+        row.nepers += row.frequency.ln();
+    }
+    let mut tilted = request(pair, Known::default());
+    tilted.slope = true;
+    let found = identify(&tilted).unwrap();
+    let best = found.best().unwrap();
+    assert_relatively_close(value(best, "slope"), 20.0 * 2.0_f64.log10(), 0.01, "6.02 dB per octave");
+    assert_relatively_close(value(best, "inductance"), coil.inductance, 0.02, "L");
+}
+
+#[test]
+fn outliers_count_less_when_asked() {
+    let coil = &coils()[0];
+    let noise = Noise { db: 0.1, degrees: None, seed: 5 };
+    let mut sweep = sweep_of(&grid(60.0, 24e3, 100), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+    for row in sweep.rows.iter_mut().skip(3).step_by(9) {
+        row.nepers += 0.7;
+    }
+    let plain = request(vec![bare(sweep, JIG)], Known::default());
+    let robust = Request {
+        robust: true,
+        ..plain.clone()
+    };
+    let off = |request: &Request| (value(&identify_as(request, 0).unwrap(), "inductance") / coil.inductance - 1.0).abs();
+    assert!(off(&robust) < 0.01 && off(&plain) > 2.0 * off(&robust), "{} {}", off(&robust), off(&plain));
+}
+
+fn wren() -> Guitar {
+    Guitar::read(&Source::inline("wren.toml", WREN)).unwrap()
+}
+
+const WREN: &str = "[pickup]\ninductance = \"4.4 H\"\nresistance = \"8 k\"\ncapacitance = \"130 p\"\nloss = [{ inductance = \"1 H\", resistance = \"20 k\" }]
+[volume]\nresistance = \"500 k\"\ntaper = \"linear\"\n[tone]\nresistance = \"500 k\"\ntaper = \"linear\"\nnetwork = \"22n\"
+[cable]\ncapacitance = \"470 p\"\n";
+
+/// The guitar's own controls as a load: the response by the second solver of the tests, not the library's.
+#[test]
+fn a_response_through_the_controls_gives_the_pickup() {
+    let guitar = wren();
+    let measured = |volume: f64, seed| {
+        let at = setting(volume, 1.0);
+        let noise = Noise { db: 0.05, degrees: None, seed };
+        let sweep = sweep_of(&grid(60.0, 15e3, 120), &noise, |frequency| 3.0 * twin::transfer(&guitar, at, frequency));
+        Measured {
+            sweep,
+            way: Way::Through(Box::new(guitar.clone()), at),
+            added: 0.0,
+        }
+    };
+    let known = Known {
+        resistance: Some(8e3),
+        ..Known::default()
+    };
+    let found = identify(&request(vec![measured(1.0, 1), measured(0.5, 2)], known)).unwrap();
+    let best = found.best().unwrap();
+    assert_eq!(best.cells, 1, "{:?}", found.models);
+    assert_relatively_close(value(best, "inductance"), 4.4, 0.02, "L");
+    let [low, high] = interval(best, "capacitance");
+    assert!((low..=high).contains(&130e-12), "{low} {high}");
+}
+
+/// At full volume winding and cable lie side by side; below it the track lies between them.
+#[test]
+fn the_jack_tells_pickup_and_cable_together_only_below_full() {
+    let guitar = wren();
+    let coil = coils()[1].clone();
+    let measured = |volume: f64| {
+        let noise = Noise { db: 0.02, degrees: None, seed: 9 };
+        // By hand: tone branch across the pickup, the upper part of the track, then the lower part and the cable.
+        let sweep = sweep_of(&grid(60.0, 20e3, 120), &noise, |frequency| {
+            let s = s(frequency);
+            let tone = 1.0 / (500e3 + 1.0 / (s * 22e-9));
+            let source = 1.0 / (1.0 / winding(&coil, frequency) + s * coil.capacitance + tone);
+            let shunt = 1.0 / (500e3 * volume) + s * 470e-12;
+            1.0 / (1.0 / (source + 500e3 * (1.0 - volume)) + shunt)
+        });
+        Measured {
+            sweep,
+            way: Way::Jack(Box::new(guitar.clone()), setting(volume, 1.0), Shunt::default()),
+            added: 0.0,
+        }
+    };
+    let refused = identify(&request(vec![measured(1.0)], Known::default())).unwrap_err();
+    assert!(refused.message().contains("cannot tell capacitance, cable apart"), "{refused}");
+    let found = identify(&request(vec![measured(1.0), measured(0.7)], Known::default())).unwrap();
+    let best = found.best().unwrap();
+    assert_eq!(best.cells, 1);
+    assert_relatively_close(value(best, "inductance"), 4.4, 0.01, "L");
+    assert_relatively_close(value(best, "cable"), 470e-12, 0.05, "cable");
+    assert_relatively_close(value(best, "capacitance"), 130e-12, 0.05, "C");
+}
+
+fn peaks(list: &[(f64, f64)], reach: f64) -> Vec<Peak> {
+    list.iter()
+        .map(|(added, frequency)| Peak {
+            added: *added,
+            frequency: *frequency,
+            reach,
+        })
+        .collect()
+}
+
+/// 2.5 H and 120 pF: peaks by f = 1/(2π√(LC)), printed to a millihertz; then rounded, and with one reading off.
+#[test]
+fn two_capacitors_give_the_worked_example() {
+    let found = from_peaks(&peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0), 0.0, 0.0).unwrap();
+    assert_close(found.capacitance, 120e-12, 0.5e-15, "120.000 pF");
+    assert_close(found.inductance, 2.5, 0.5e-5, "2.50000 H");
+    let rounded = from_peaks(&peaks(&[(470e-12, 4140.0), (2.2e-9, 2090.0)], 5.0), 0.0, 0.0).unwrap();
+    assert_close(rounded.capacitance, 121.69e-12, 0.5e-14, "121.69 pF");
+    assert_close(rounded.inductance, 2.49771, 0.5e-5, "2.49771 H");
+    // The truth is inside what the last digits allow.
+    let ([low, high], [least, most]) = (rounded.reading_capacitance.unwrap(), rounded.reading_inductance.unwrap());
+    assert!(low < 120e-12 && high > 120e-12 && least < 2.5 && most > 2.5);
+    let off = |reading: &str| found.sensitivity.iter().find(|one| one.reading == reading).unwrap();
+    assert_close(off("the 4.14404 kHz").capacitance, 104.51e-12, 0.5e-14, "f1 1 % high");
+    assert_close(off("the 4.14404 kHz").inductance, 2.5168, 0.5e-4, "f1 1 % high");
+    assert_close(off("the 2.2 nF").capacitance, 127.50e-12, 0.5e-14, "C2 1 % high");
+    assert_close(off("the 2.2 nF").inductance, 2.4686, 0.5e-4, "C2 1 % high");
+    // All four: one line of least squares through points that lie on it.
+    let four = peaks(&[(0.0, 9188.815), (470e-12, 4144.042), (1e-9, 3007.746), (2.2e-9, 2089.807)], 0.0005);
+    let four = from_peaks(&four, 6e3, 0.0).unwrap();
+    assert_close(four.capacitance, 120e-12, 0.5e-14, "four peaks");
+    let ([low, high], [from, to]) = (four.reading_capacitance.unwrap(), four.interval95_capacitance.unwrap());
+    assert!(low <= 120e-12 && 120e-12 <= high && high - low < 1e-13 && to - from < 1e-15, "{low} {high} {from} {to}");
+    // r = R²C/L; 590 pF here: r = 0.0085, 0.002 %.
+    let two = from_peaks(&peaks(&[(0.0, 9188.815), (470e-12, 4144.042)], 0.0), 6e3, 0.0).unwrap();
+    assert_close(100.0 * two.resistance_bias, 0.002, 0.0005, "bias of the resistance in %");
+    // What the jig has is not the winding's.
+    let jig = from_peaks(&peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0), 0.0, 20e-12).unwrap();
+    assert_close(jig.capacitance, 100e-12, 0.5e-15, "less the jig");
+}
+
+/// M. Zollner, Physik der Elektrogitarre, p. 5-111: 1125 mH and 43 pF, printed peaks of 7.7 and 4.6 kHz. Two digits are not enough for C.
+#[test]
+fn two_digit_readings_of_a_measured_coil_say_how_little_they_tell() {
+    let found = from_peaks(&peaks(&[(330e-12, 7700.0), (1030e-12, 4600.0)], 50.0), 4420.0, 0.0).unwrap();
+    assert_close(found.capacitance, 58.5e-12, 0.5e-13, "58.5 pF");
+    assert_close(found.inductance, 1.0998, 0.5e-4, "1.0998 H");
+    let ([low, high], [least, most]) = (found.reading_capacitance.unwrap(), found.reading_inductance.unwrap());
+    assert!(low < 43e-12 && high > 43e-12 && high / low > 1.5, "{low} {high}");
+    assert!(least < 1.125 && most > 1.125 && most / least < 1.1, "{least} {most}");
+    // Three peaks: the interval of the scatter holds the truth as well.
+    let three = peaks(&[(330e-12, 7700.0), (700e-12, 5500.0), (1030e-12, 4600.0)], 50.0);
+    let three = from_peaks(&three, 4420.0, 0.0).unwrap();
+    let ([low, high], [least, most]) = (three.interval95_capacitance.unwrap(), three.interval95_inductance.unwrap());
+    assert!(low < 43e-12 && high > 43e-12 && least < 1.125 && most > 1.125, "{three:?}");
+}
+
+/// Coils with eddy loss, their |Z| maxima computed for this project by two solvers: the line is biased, even below zero.
+#[test]
+fn losses_bias_the_two_capacitor_method_and_a_negative_capacitance_is_clamped() {
+    let line = |list: &[(f64, f64)]| from_peaks(&peaks(list, 0.05), 8e3, 0.0).unwrap();
+    let strong = line(&[(470e-12, 3487.5), (2200e-12, 1588.7)]);
+    assert_close(strong.line_capacitance, -17.0e-12, 0.5e-13, "-17.0 pF");
+    assert_close(strong.line_inductance, 4.597, 0.5e-3, "4.597 H");
+    assert!(strong.clamped && strong.capacitance == 0.0 && strong.inductance < strong.line_inductance);
+    // At the loaded resonance: between what either peak alone would say.
+    let alone = |c: f64, f: f64| 1.0 / ((std::f64::consts::TAU * f).powi(2) * c);
+    assert!(strong.inductance > alone(470e-12, 3487.5) && strong.inductance < alone(2200e-12, 1588.7));
+    let low = line(&[(0.0, 8892.9), (470e-12, 3487.5)]);
+    assert_close(low.capacitance, 85.4e-12, 0.5e-13, "85.4 pF");
+    assert_close(low.inductance, 3.750, 0.5e-3, "3.750 H");
+    let mild = line(&[(470e-12, 3264.2), (2200e-12, 1587.6)]);
+    assert_close(mild.capacitance, 66.0e-12, 0.5e-13, "66.0 pF");
+    assert_close(mild.inductance, 4.435, 0.5e-3, "4.435 H");
+    let lossless = line(&[(470e-12, 3097.49), (2200e-12, 1571.43)]);
+    assert_close(lossless.capacitance, 129.6e-12, 0.5e-13, "129.6 pF");
+    assert_close(lossless.inductance, 4.403, 0.5e-3, "4.403 H");
+    assert!(!low.clamped && !mild.clamped && !lossless.clamped);
+    // A sweep of the same coil gives the truth.
+    let noise = Noise { db: 0.0, degrees: None, seed: 1 };
+    let coil = &coils()[2];
+    let sweep = sweep_of(&grid(100.0, 20e3, 60), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+    let found = identify(&request(vec![bare(sweep, JIG)], Known::default())).unwrap();
+    assert_relatively_close(value(found.best().unwrap(), "capacitance"), 130e-12, 1e-4, "C");
+}
+
+/// C. E. LaForest's worked part: 100 mH, 210 Ω, self-resonance at 100 kHz → 25.33 pF; and a cable: 2.4 H with 300 pF and 2400 pF.
+#[test]
+fn handbook_resonances() {
+    let found = from_peaks(&peaks(&[(0.0, 100e3), (100e-12, 100e3 / (1.0_f64 + 100.0 / 25.3303).sqrt())], 0.0), 210.0, 0.0).unwrap();
+    assert_close(found.capacitance, 25.33e-12, 0.5e-14, "25.33 pF");
+    assert_close(found.inductance, 0.1, 1e-5, "100 mH");
+    let cable = from_peaks(&peaks(&[(300e-12, 5931.4), (2400e-12, 2097.1)], 0.0), 6e3, 0.0).unwrap();
+    assert_relatively_close(cable.inductance, 2.4, 1e-4, "2.4 H");
+    assert!(cable.capacitance < 0.1e-12);
+}
+
+#[test]
+fn peaks_that_cannot_be_are_refused() {
+    for (list, message) in [
+        (&[(470e-12, 4144.0)][..], "one capacitor alone cannot tell"),
+        (&[(470e-12, 4144.0), (470e-12, 4150.0)], "one capacitor alone cannot tell"),
+        (&[(470e-12, 2000.0), (2.2e-9, 4144.0)], "more capacitance must lower the peak"),
+        (&[], "no peak was given"),
+    ] {
+        let refused = from_peaks(&peaks(list, 1.0), 6e3, 0.0).unwrap_err();
+        assert!(refused.message().contains(message), "{refused}");
+    }
+}

@@ -378,15 +378,12 @@ fn notes(layout: &Layout, fit: &Fit, levels: &[f64], values: &[Value]) -> Vec<St
         };
         notes.push(format!("the {} {why}", value.name));
     }
-    let count = layout.parameters.len();
-    for one in 0..count {
-        for other in one + 1..count {
-            let names = [layout.parameters[one].name(), layout.parameters[other].name()];
-            let poor = names.iter().any(|name| values.iter().any(|value| value.poor && value.name == *name));
-            if poor && fit.correlation(one, other).is_some_and(|correlation| correlation.abs() > AS_ONE) {
-                notes.push(format!("these data hardly separate {} from {}", names[0], names[1]));
-            }
-        }
+    let as_one = acting_as_one(layout, fit, values);
+    if !as_one.is_empty() {
+        notes.push(format!(
+            "these data hardly separate {}: give one of them (--known resistance=7.9k), or a second sweep with a known capacitor added",
+            as_one.join(", ")
+        ));
     }
     let mean_square = levels.iter().map(|level| level * level).sum::<f64>();
     let neighbours: f64 = levels.windows(2).map(|pair| pair[0] * pair[1]).sum();
@@ -394,4 +391,15 @@ fn notes(layout: &Layout, fit: &Fit, levels: &[f64], values: &[Value]) -> Vec<St
         notes.push("what is left over follows the frequency and is no mere noise: the true intervals are wider than printed".to_owned());
     }
     notes
+}
+
+/// The poorly determined values whose estimates are tied to another's.
+fn acting_as_one(layout: &Layout, fit: &Fit, values: &[Value]) -> Vec<String> {
+    let tied = |one: usize| {
+        (0..layout.parameters.len())
+            .any(|other| other != one && fit.correlation(one, other).is_some_and(|correlation| correlation.abs() > AS_ONE))
+    };
+    let names = layout.parameters.iter().map(|parameter| parameter.name()).enumerate();
+    let tied = names.filter(|(index, name)| values.iter().any(|value| value.poor && value.name == *name) && tied(*index));
+    tied.map(|(_, name)| name).collect()
 }

@@ -56,7 +56,7 @@ pub struct FromPeaks {
     pub line_inductance: f64,
     /// Whether the line's capacitance was below 0: C is 0 then, and L what fits best with that.
     pub clamped: bool,
-    /// Smallest and largest L in H with each frequency anywhere in its last digit.
+    /// Smallest and largest L in H with each frequency anywhere in its last digit; none when clamped.
     pub reading_inductance: Option<[f64; 2]>,
     /// The same for C in F, held to 0.
     pub reading_capacitance: Option<[f64; 2]>,
@@ -97,8 +97,9 @@ pub fn from_peaks(peaks: &[Peak], resistance: f64, jig: f64) -> Result<FromPeaks
     if !inductance.is_finite() || !misses.iter().all(|miss| miss.is_finite()) {
         return Err(contradiction());
     }
-    let (reading_inductance, reading_capacitance) = corners(&peaks, jig).unzip();
-    let (interval95_inductance, interval95_capacitance) = intervals(&peaks, line, jig).unzip();
+    // Where the line contradicts physics its scatter says nothing about the pickup.
+    let (reading_inductance, reading_capacitance) = corners(&peaks, jig).filter(|_| !clamped).unzip();
+    let (interval95_inductance, interval95_capacitance) = intervals(&peaks, line, jig).filter(|_| !clamped).unzip();
     let r = resistance * resistance * (capacitance + jig + peaks.last().map_or(0.0, |peak| peak.added)) / inductance;
     Ok(FromPeaks {
         resistance,

@@ -9,8 +9,6 @@ use crate::units::Fraction;
 
 /// A law that misses a reading by less than this is near enough, in dB of the level it gives.
 const NEAR: f64 = 1.0;
-/// Steps of the search for the fraction at half rotation.
-const STEPS: usize = 490;
 /// What a wiper fraction is held to before its logarithm is taken.
 const LEAST: f64 = 1e-4;
 
@@ -81,14 +79,11 @@ pub fn pot(points: &[[f64; 2]]) -> Result<Pot> {
 }
 
 fn laws(inner: &[[f64; 2]]) -> Vec<Law> {
-    let families: [(fn(Fraction) -> Taper, f64); 3] = [(Taper::Audio, 0.49), (Taper::ReverseAudio, 0.49), (Taper::TwoSlope, 0.98)];
+    // Fractions at half rotation in tenths of a per cent, as far as a guitar file takes them.
+    let families: [(fn(Fraction) -> Taper, u16); 3] = [(Taper::Audio, 490), (Taper::ReverseAudio, 490), (Taper::TwoSlope, 990)];
     let mut laws = vec![law(&Taper::Linear, inner)];
     for (family, highest) in families {
-        let tapers = (0..=STEPS).filter_map(|step| {
-            // Whole tenths of a per cent, as a file would say them.
-            let mid = 0.01 + (highest - 0.01) * step as f64 / STEPS as f64;
-            Fraction::new((mid * 1e3).round() / 1e3).map(family)
-        });
+        let tapers = (10..=highest).filter_map(|tenths| Fraction::new(f64::from(tenths) / 1e3).map(family));
         let found = tapers.map(|taper| law(&taper, inner));
         laws.extend(found.min_by(|one, other| one.worst_db.total_cmp(&other.worst_db)));
     }

@@ -10,6 +10,8 @@ use super::measured::Point;
 const INDUCTANCES: [f64; 5] = [0.3, 1.0, 2.5, 5.0, 10.0];
 /// A winding's resistance unless known, in Ω (common practice, no source).
 const RESISTANCE: f64 = 7e3;
+/// A winding's capacitance, in F (common practice, no source).
+const CAPACITANCE: f64 = 120e-12;
 /// The least capacitance a start has, in F.
 const LEAST_CAPACITANCE: f64 = 20e-12;
 /// A cable, in F (common practice, no source).
@@ -33,13 +35,16 @@ fn plain(request: &Request, peak: &Point, omega: f64) -> Vec<Coil> {
     let known = request.known;
     let beside = peak.known_capacitance() + known.cable.unwrap_or(0.0);
     let inductances = known.inductance.map_or(INDUCTANCES.to_vec(), |known| vec![known]);
-    let coil = |inductance: f64| Coil {
+    let coil = |inductance: f64, capacitance: f64| Coil {
         resistance: known.resistance.unwrap_or(RESISTANCE),
         inductance,
-        capacitance: known.capacitance.unwrap_or((1.0 / (omega * omega * inductance) - beside).max(LEAST_CAPACITANCE)),
+        capacitance: known.capacitance.unwrap_or(capacitance),
         cells: Vec::new(),
     };
-    inductances.into_iter().map(coil).collect()
+    // The peak may be that of the sweep's end, or of noise: the usual capacitance is tried as well.
+    let of_peak = |inductance: f64| (1.0 / (omega * omega * inductance) - beside).max(LEAST_CAPACITANCE);
+    let both = |inductance: f64| [coil(inductance, of_peak(inductance)), coil(inductance, CAPACITANCE)];
+    inductances.into_iter().flat_map(both).collect()
 }
 
 /// A part of the inductance moved into a further cell, in several ways.

@@ -63,7 +63,8 @@ pub fn identified_csv(found: &Identified, all: bool) -> Result<String> {
 
 fn quantity(value: f64, unit: &str) -> String {
     match unit {
-        "dB/octave" => format!("{value:+.2} dB/octave"),
+        // −0.00 is 0.00 to a reader.
+        "dB/octave" => format!("{:+.2} dB/octave", if value.abs() < 0.005 { 0.0 } else { value }),
         unit => with_prefix_rounded(value, unit, 4),
     }
 }

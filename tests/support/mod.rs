@@ -46,6 +46,10 @@ pub mod close {
     pub const FINE_GRID: f64 = 0.007_25;
     /// A level read from such a grid, in dB, at resonances of a Q of a few.
     pub const FINE_GRID_DB: f64 = 0.02;
+    /// The minimum of a sum of squares found by another solver, relative: the sum is flat there.
+    pub const OTHER_SOLVER: f64 = 2e-6;
+    /// An interval's end from another solver's Jacobian, relative.
+    pub const OTHER_JACOBIAN: f64 = 1e-5;
     /// A reading from a measured curve, relative.
     pub const MEASURED: f64 = 0.01;
 }
