@@ -193,7 +193,11 @@ pub fn verify(request: &Request) -> Result<Verified> {
     sizes.sort_by(f64::total_cmp);
     let further = sizes.len() - sizes.partition_point(|size| *size <= rms);
     let causes = causes(&session, &guitar, &spreads);
-    let target = request.target.as_ref().map(|target| judge(request, &guitar, target, offset)).transpose()?;
+    let target = request
+        .target
+        .as_ref()
+        .map(|target| judge(request, &guitar, target, offset))
+        .transpose()?;
     Ok(Verified {
         guitar: guitar.name.clone(),
         sweeps: session.swept(&request.measured, &differences, offset, &drawn),
@@ -209,7 +213,11 @@ pub fn verify(request: &Request) -> Result<Verified> {
 }
 
 fn silent() -> Error {
-    Error::new(ErrorKind::Conflict, "at these knob positions the guitar makes no sound, so nothing can be compared").help("measure with the volume knob up")
+    Error::new(
+        ErrorKind::Conflict,
+        "at these knob positions the guitar makes no sound, so nothing can be compared",
+    )
+    .help("measure with the volume knob up")
 }
 
 fn root_mean_square(values: &[f64]) -> f64 {
@@ -266,7 +274,11 @@ impl Session {
             return Err(Error::new(ErrorKind::Missing, "no sweep was given").help("give one: --measured sweep.csv"));
         }
         let inside = |frequency: &f64| (LEVELLED[0]..=LEVELLED[1]).contains(frequency);
-        session.levelling = session.sweeps.iter().flat_map(|(_, frequencies)| frequencies.iter().map(inside)).collect();
+        session.levelling = session
+            .sweeps
+            .iter()
+            .flat_map(|(_, frequencies)| frequencies.iter().map(inside))
+            .collect();
         if session.levelling.iter().filter(|inside| **inside).count() < FEWEST {
             session.levelling.fill(true);
         }
@@ -290,11 +302,23 @@ impl Session {
     /// Measured less predicted.
     fn differences(&self, guitar: &Guitar) -> Option<Vec<f64>> {
         let predicted = self.predict(guitar, [1.0; 2])?;
-        Some(self.levels.iter().zip(predicted).map(|(level, predicted)| level - predicted).collect())
+        Some(
+            self.levels
+                .iter()
+                .zip(predicted)
+                .map(|(level, predicted)| level - predicted)
+                .collect(),
+        )
     }
 
     fn offset(&self, differences: &[f64]) -> f64 {
-        mean(differences.iter().zip(&self.levelling).filter(|(_, levels)| **levels).map(|(difference, _)| *difference))
+        mean(
+            differences
+                .iter()
+                .zip(&self.levelling)
+                .filter(|(_, levels)| **levels)
+                .map(|(difference, _)| *difference),
+        )
     }
 
     /// How far guitars drawn within tolerance are from the one on its mark, levelled alike.
@@ -367,7 +391,9 @@ fn stretches(points: &[Compared]) -> Vec<Stretch> {
     let runs = points.chunk_by(|one, next| is_ordinary(one) == is_ordinary(next) && one.difference_db * next.difference_db > 0.0);
     let stretch = |run: &[Compared]| {
         let (first, last) = (run.first()?, run.last()?);
-        let worst = run.iter().max_by(|one, other| one.difference_db.abs().total_cmp(&other.difference_db.abs()))?;
+        let worst = run
+            .iter()
+            .max_by(|one, other| one.difference_db.abs().total_cmp(&other.difference_db.abs()))?;
         (!is_ordinary(first)).then_some(Stretch {
             from_hz: first.frequency_hz,
             to_hz: last.frequency_hz,
@@ -379,7 +405,11 @@ fn stretches(points: &[Compared]) -> Vec<Stretch> {
 
 /// A rotation times a factor; the ends are stops.
 fn turned(rotation: f64, factor: f64) -> f64 {
-    if rotation > 0.0 && rotation < 1.0 { (rotation * factor).clamp(0.0, 1.0) } else { rotation }
+    if rotation > 0.0 && rotation < 1.0 {
+        (rotation * factor).clamp(0.0, 1.0)
+    } else {
+        rotation
+    }
 }
 
 /// What may be off.
@@ -405,7 +435,12 @@ fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> Vec<Cause> 
             Suspect::Knob(..) => session.predict(guitar, [1.0, factor]),
         };
         predicted.map_or(f64::INFINITY, |predicted| {
-            let differences: Vec<f64> = session.levels.iter().zip(predicted).map(|(level, predicted)| level - predicted).collect();
+            let differences: Vec<f64> = session
+                .levels
+                .iter()
+                .zip(predicted)
+                .map(|(level, predicted)| level - predicted)
+                .collect();
             let offset = mean(differences.iter().copied());
             root_mean_square(&differences.iter().map(|difference| difference - offset).collect::<Vec<_>>())
         })
@@ -428,7 +463,11 @@ fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> Vec<Cause> 
             Cause {
                 value: name,
                 nominal,
-                found: if unit.is_empty() { turned(nominal, factor) } else { nominal * factor },
+                found: if unit.is_empty() {
+                    turned(nominal, factor)
+                } else {
+                    nominal * factor
+                },
                 unit,
                 tolerance,
                 within_tolerance: (factor - 1.0).abs() <= tolerance,
@@ -471,10 +510,17 @@ fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Re
     let mut present = request.present.clone();
     present.cases.clear();
     let plan = Plan::new(guitar, &present, target, &[]).map_err(|_| {
-        Error::new(ErrorKind::Conflict, "at a knob position of the target the guitar makes no sound, so it cannot be judged there")
+        Error::new(
+            ErrorKind::Conflict,
+            "at a knob position of the target the guitar makes no sound, so it cannot be judged there",
+        )
     })?;
     let predicted: Vec<f64> = plan.points.iter().map(|point| point.reduction.transfer(&[]).norm_sqr()).collect();
-    let curves: Vec<(Setting, Option<Curve>)> = request.measured.iter().map(|(at, sweep)| (*at, Curve::new(levels(sweep, JUDGED)))).collect();
+    let curves: Vec<(Setting, Option<Curve>)> = request
+        .measured
+        .iter()
+        .map(|(at, sweep)| (*at, Curve::new(levels(sweep, JUDGED))))
+        .collect();
     let near = |one: f64, other: f64| (one - other).abs() < 1e-9;
     let measured = |point: &crate::kernel::plan::Point| {
         let frequency = plan.frequencies.get(point.frequency)?;
@@ -490,7 +536,11 @@ fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Re
         return Err(Error::new(ErrorKind::Conflict, message)
             .help("sweep at the positions the target names: one --measured a position, with --volume and --tone listing them"));
     }
-    let powers: Vec<f64> = found.iter().zip(&predicted).map(|(found, predicted)| found.unwrap_or(*predicted)).collect();
+    let powers: Vec<f64> = found
+        .iter()
+        .zip(&predicted)
+        .map(|(found, predicted)| found.unwrap_or(*predicted))
+        .collect();
     let (worst, as_predicted) = worst_point(&plan, &powers).zip(worst_point(&plan, &predicted)).ok_or_else(silent)?;
     Ok(Judged {
         target: target.clone(),

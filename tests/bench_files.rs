@@ -55,11 +55,19 @@ fn sweeps_are_read_in_every_dialect() {
     twice.insert(10, plain[10].clone());
     for (text, more, note) in [
         (format!("{head}{}", plain.join("\n")), &[][..], ""),
-        (format!("\u{feff}# a comment\r\n\r\n{head}{}\r\n! another\r\n", plain.join("\r\n")), &[], ""),
+        (
+            format!("\u{feff}# a comment\r\n\r\n{head}{}\r\n! another\r\n", plain.join("\r\n")),
+            &[],
+            "",
+        ),
         (format!("frequency_hz;magnitude_ohm\n{}", rows(";", ',').join("\n")), &[], ""),
         (format!("frequency_hz\tmagnitude_ohm\n{}", rows("\t", ',').join("\n")), &[], ""),
         (rows("   ", '.').join("\n"), &[], ""),
-        (format!("\"f [Hz]\",\"|Z|\"\n{}", plain.join("\n")), &["--columns", "frequency=f [Hz],reading=|Z|"], ""),
+        (
+            format!("\"f [Hz]\",\"|Z|\"\n{}", plain.join("\n")),
+            &["--columns", "frequency=f [Hz],reading=|Z|"],
+            "",
+        ),
         (format!("n,m\n{}", plain.join("\n")), &["--columns", "frequency=1,reading=2"], ""),
         (format!("{head}{}", backwards.join("\n")), &[], ""),
         (format!("{head}{}", shuffled.join("\n")), &[], "no order of frequency"),
@@ -98,7 +106,10 @@ fn bad_sweeps_are_answered_at_their_place() {
         let output = run_in(folder.path(), &["identify", "--impedance", "s.csv"]);
         let told = text_of(&output.stderr);
         assert_eq!(output.status.code(), Some(2), "{message}: {told}");
-        assert!(told.contains(message) && !told.contains("panicked") && output.stdout.is_empty(), "{message}: {told}");
+        assert!(
+            told.contains(message) && !told.contains("panicked") && output.stdout.is_empty(),
+            "{message}: {told}"
+        );
     }
 }
 
@@ -113,7 +124,10 @@ fn two_million_rows_meet_a_stated_limit() {
     let output = run_in(folder.path(), &["identify", "--impedance", "s.csv"]);
     let told = text_of(&output.stderr);
     assert_eq!(output.status.code(), Some(2), "{told}");
-    assert!(told.contains("s.csv:100002:1") && told.contains("more than 100000 rows") && told.contains("every tenth row"), "{told}");
+    assert!(
+        told.contains("s.csv:100002:1") && told.contains("more than 100000 rows") && told.contains("every tenth row"),
+        "{told}"
+    );
 }
 
 #[test]
@@ -122,14 +136,25 @@ fn a_flat_line_is_no_pickup_and_no_panic() {
     for text in [
         (0..50).map(|index| format!("{},1000\n", 100 + 100 * index)).collect::<String>(),
         "100,5000\n".repeat(20),
-        (0..9).map(|index| format!("{},{}\n", 1000 + index, if index % 2 == 0 { "1e12" } else { "0.001" })).collect(),
+        (0..9)
+            .map(|index| format!("{},{}\n", 1000 + index, if index % 2 == 0 { "1e12" } else { "0.001" }))
+            .collect(),
     ] {
         fs::write(folder.path().join("s.csv"), text).unwrap();
-        for more in [&[][..], &["--robust"], &["--known", "resistance=6k"], &["--format", "json"], &["--format", "csv", "--models"]] {
+        for more in [
+            &[][..],
+            &["--robust"],
+            &["--known", "resistance=6k"],
+            &["--format", "json"],
+            &["--format", "csv", "--models"],
+        ] {
             let output = run_in(folder.path(), &with(&["identify", "--impedance", "s.csv"], more));
             let told = text_of(&output.stderr) + &text_of(&output.stdout);
             assert!(matches!(output.status.code(), Some(0 | 2)), "{more:?}: {told}");
-            assert!(!told.contains("panicked") && !told.contains("NaN") && !told.contains(" inf"), "{told}");
+            assert!(
+                !told.contains("panicked") && !told.contains("NaN") && !told.contains(" inf"),
+                "{told}"
+            );
         }
     }
 }
@@ -138,18 +163,47 @@ fn a_flat_line_is_no_pickup_and_no_panic() {
 fn the_table_printed_and_the_file_written_hold_the_pickup() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path();
-    fs::write(path.join("s.csv"), format!("frequency_hz,magnitude_ohm\n{}", rows(",", '.').join("\n"))).unwrap();
-    let output = run_in(path, &["identify", "--impedance", "s.csv", "--jig", "1G,1p", "--output", "mine.toml"]);
+    fs::write(
+        path.join("s.csv"),
+        format!("frequency_hz,magnitude_ohm\n{}", rows(",", '.').join("\n")),
+    )
+    .unwrap();
+    let output = run_in(
+        path,
+        &["identify", "--impedance", "s.csv", "--jig", "1G,1p", "--output", "mine.toml"],
+    );
     let printed = text_of(&output.stdout);
-    assert!(printed.starts_with("[pickup]\ninductance = \"2.5 H\"\nresistance = \"6 kΩ\"\n"), "{printed}");
+    assert!(
+        printed.starts_with("[pickup]\ninductance = \"2.5 H\"\nresistance = \"6 kΩ\"\n"),
+        "{printed}"
+    );
     assert!(printed.lines().all(|line| line.chars().count() <= 80), "{printed}");
     let checked = text_of(&run_in(path, &["check", "mine.toml"]).stdout);
-    assert!(checked.contains("pickup 2.5 H, 6 kΩ, 119 pF") && checked.contains("volume 250 kΩ"), "{checked}");
+    assert!(
+        checked.contains("pickup 2.5 H, 6 kΩ, 119 pF") && checked.contains("volume 250 kΩ"),
+        "{checked}"
+    );
     // Into the user's own file: everything but the pickup stays.
     fs::write(path.join("own.toml"), include_str!("../stock-values/guitars/bittern-neck.toml")).unwrap();
-    run_in(path, &["identify", "--impedance", "s.csv", "--jig", "1G,1p", "--guitar", "own.toml", "--output", "new.toml"]);
+    run_in(
+        path,
+        &[
+            "identify",
+            "--impedance",
+            "s.csv",
+            "--jig",
+            "1G,1p",
+            "--guitar",
+            "own.toml",
+            "--output",
+            "new.toml",
+        ],
+    );
     let checked = text_of(&run_in(path, &["check", "new.toml"]).stdout);
-    assert!(checked.contains("guitar Bittern, neck: pickup 2.5 H, 6 kΩ, 119 pF; volume 250 kΩ audio 30 %"), "{checked}");
+    assert!(
+        checked.contains("guitar Bittern, neck: pickup 2.5 H, 6 kΩ, 119 pF; volume 250 kΩ audio 30 %"),
+        "{checked}"
+    );
     // Peaks.
     let peaks = ["identify", "--peak", "470p=4.14k", "--peak", "2n2=2.09k"];
     assert!(refused(&peaks).contains("--known resistance=6k"));
@@ -157,8 +211,22 @@ fn the_table_printed_and_the_file_written_hold_the_pickup() {
     for wanted in ["121.69 pF", "2.49771 H", "2.48 H to 2.516", "116 pF to 127.4 pF"] {
         assert!(printed.contains(wanted), "{wanted}: {printed}");
     }
-    let lossy = ends(&["identify", "--peak", "470p=3487.5", "--peak", "2n2=1588.7", "--known", "resistance=8k"], 0);
-    assert!(lossy.contains("WARNING") && lossy.contains("-16.98") && lossy.contains("capacitance = \"0 F\""), "{lossy}");
+    let lossy = ends(
+        &[
+            "identify",
+            "--peak",
+            "470p=3487.5",
+            "--peak",
+            "2n2=1588.7",
+            "--known",
+            "resistance=8k",
+        ],
+        0,
+    );
+    assert!(
+        lossy.contains("WARNING") && lossy.contains("-16.98") && lossy.contains("capacitance = \"0 F\""),
+        "{lossy}"
+    );
     let answer = json(&with(&peaks, &["--known", "resistance=6k"]), 0);
     assert!((answer["capacitance"].as_f64().unwrap() - 121.69e-12).abs() < 1e-14 && answer["clamped"] == false);
 }
@@ -166,20 +234,33 @@ fn the_table_printed_and_the_file_written_hold_the_pickup() {
 #[test]
 fn what_cannot_be_meant_is_refused() {
     let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("r.csv"), "frequency_hz,level_db\n100,0\n200,0\n400,1\n800,2\n1600,3\n").unwrap();
+    fs::write(
+        folder.path().join("r.csv"),
+        "frequency_hz,level_db\n100,0\n200,0\n400,1\n800,2\n1600,3\n",
+    )
+    .unwrap();
     for (arguments, message) in [
         (&["identify"][..], "nothing was measured"),
         (&["identify", "--response", "r.csv"], "what loaded the pickup"),
         (&["identify", "--response", "no.csv", "--load", "1M"], "there is no such file"),
         (&["identify", "--response", "4k7=r.csv", "--load", "1M"], "4k7"),
-        (&["identify", "--response", "r.csv", "--load", "unknown,1M"], "either known or unknown"),
+        (
+            &["identify", "--response", "r.csv", "--load", "unknown,1M"],
+            "either known or unknown",
+        ),
         (&["identify", "--impedance", "r.csv"], "no column `magnitude_ohm`"),
-        (&["identify", "--response", "r.csv", "--load", "1M", "--known", "resistence=6k"], "did you mean `resistance`?"),
+        (
+            &["identify", "--response", "r.csv", "--load", "1M", "--known", "resistence=6k"],
+            "did you mean `resistance`?",
+        ),
         (&["identify", "--peak", "4.14k"], "is no peak"),
         (&["identify", "--pot-points", "0=0,5=31k"], "the reading at 10 is missing"),
         (&["identify", "--pot-points", "0=0,10=250k"], "needs a reading between"),
         (&["identify", "--pot-points", "0=250k,5=31k,10=0"], "the resistance falls here"),
-        (&["verify", "--measured", "r.csv", "--volume", "1,0.5"], "lists 2 rotations for 1 sweep"),
+        (
+            &["verify", "--measured", "r.csv", "--volume", "1,0.5"],
+            "lists 2 rotations for 1 sweep",
+        ),
         (&["verify", "--measured", "r.csv", "--volume", "0"], "no sound"),
     ] {
         let output = run_in(folder.path(), arguments);
@@ -194,7 +275,21 @@ fn what_cannot_be_meant_is_refused() {
 fn verify_ends_by_the_target_as_measured() {
     let folder = tempfile::tempdir().unwrap();
     let sweep = |knobs: &[&str]| {
-        let response = ends(&with(&["response", "--guitar", "wren-bridge", "--format", "csv", "--points-per-octave", "24"], knobs), 0);
+        let response = ends(
+            &with(
+                &[
+                    "response",
+                    "--guitar",
+                    "wren-bridge",
+                    "--format",
+                    "csv",
+                    "--points-per-octave",
+                    "24",
+                ],
+                knobs,
+            ),
+            0,
+        );
         let row = |row: &str| {
             let cells: Vec<&str> = row.split(',').collect();
             format!("{},{}\n", cells[2], cells[3].parse::<f64>().unwrap() - 23.0)
@@ -205,7 +300,15 @@ fn verify_ends_by_the_target_as_measured() {
     fs::write(folder.path().join("full.csv"), sweep(&[])).unwrap();
     fs::write(folder.path().join("half.csv"), sweep(&["--volume", "0.5"])).unwrap();
     let base = [
-        "verify", "--guitar", "wren-bridge", "--measured", "full.csv", "--measured", "half.csv", "--volume", "1,0.5",
+        "verify",
+        "--guitar",
+        "wren-bridge",
+        "--measured",
+        "full.csv",
+        "--measured",
+        "half.csv",
+        "--volume",
+        "1,0.5",
     ];
     for (target, status, words) in [
         (None, 0, "The guitar measures as predicted"),
@@ -233,7 +336,11 @@ fn a_few_readings_of_a_pot_name_its_taper() {
         (500e3, [[2.5, 0.025], [5.0, 0.10], [7.0, 0.25843]], "audio 10 %"),
         (500e3, [[2.5, 0.05], [5.0, 0.10], [7.0, 0.46]], "two-slope 10 %"),
         (219e3, [[2.5, 0.25], [5.0, 0.5], [7.5, 0.75]], "linear"),
-        (250e3, [[2.5, 1.0 - 0.40144], [5.0, 0.85], [7.5, 1.0 - 0.04437]], "reverse audio 15 %"),
+        (
+            250e3,
+            [[2.5, 1.0 - 0.40144], [5.0, 0.85], [7.5, 1.0 - 0.04437]],
+            "reverse audio 15 %",
+        ),
     ] {
         let mut points = vec![[0.0, 0.0]];
         points.extend(readings.map(|[knob, share]| [knob, share * resistance]));

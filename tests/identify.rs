@@ -15,7 +15,10 @@ use support::*;
 
 /// The sum of twelve uniform values less six: a normal deviate for our purpose, with variance 1 exactly.
 fn deviate(random: &mut Xoshiro256PlusPlus) -> f64 {
-    (0..12).map(|_| (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64).sum::<f64>() - 6.0
+    (0..12)
+        .map(|_| (random.next_u64() >> 11) as f64 / (1_u64 << 53) as f64)
+        .sum::<f64>()
+        - 6.0
 }
 
 /// A pickup written out on its own: R + s·L₀ + Σ (s·Lᵢ ∥ Rᵢ) in Ω.
@@ -24,7 +27,9 @@ fn winding(coil: &Coil, frequency: f64) -> Complex64 {
     let cells: f64 = coil.cells.iter().map(|cell| cell[0]).sum();
     coil.cells
         .iter()
-        .fold(s * (coil.inductance - cells) + coil.resistance, |sum, [l, r]| sum + 1.0 / (1.0 / (s * *l) + 1.0 / *r))
+        .fold(s * (coil.inductance - cells) + coil.resistance, |sum, [l, r]| {
+            sum + 1.0 / (1.0 / (s * *l) + 1.0 / *r)
+        })
 }
 
 /// |Z| of the whole pickup beside a jig.
@@ -33,7 +38,9 @@ fn impedance(coil: &Coil, jig: Complex64, frequency: f64) -> Complex64 {
 }
 
 fn grid(low: f64, high: f64, count: usize) -> Vec<f64> {
-    (0..count).map(|index| low * (high / low).powf(index as f64 / (count - 1) as f64)).collect()
+    (0..count)
+        .map(|index| low * (high / low).powf(index as f64 / (count - 1) as f64))
+        .collect()
 }
 
 struct Noise {
@@ -49,7 +56,9 @@ fn sweep_of(frequencies: &[f64], noise: &Noise, of: impl Fn(f64) -> Complex64) -
         Row {
             frequency: *frequency,
             nepers: value.norm().ln() + noise.db / NEPER_DB * deviate(&mut random),
-            phase: noise.degrees.map(|degrees| value.arg() + degrees.to_radians() * deviate(&mut random)),
+            phase: noise
+                .degrees
+                .map(|degrees| value.arg() + degrees.to_radians() * deviate(&mut random)),
         }
     };
     Sweep {
@@ -77,7 +86,12 @@ fn bare(sweep: Sweep, jig: Shunt) -> Measured {
 }
 
 fn value(model: &Model, name: &str) -> f64 {
-    model.values.iter().find(|value| value.name == name).unwrap_or_else(|| panic!("no {name}")).value
+    model
+        .values
+        .iter()
+        .find(|value| value.name == name)
+        .unwrap_or_else(|| panic!("no {name}"))
+        .value
 }
 
 fn interval(model: &Model, name: &str) -> [f64; 2] {
@@ -113,8 +127,14 @@ fn jig(frequency: f64) -> Complex64 {
 #[test]
 fn exact_sweeps_give_back_every_model() {
     for (index, coil) in coils().iter().enumerate() {
-        let noise = Noise { db: 0.0, degrees: None, seed: 1 };
-        let sweep = sweep_of(&grid(50.0, 30e3, 120), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+        let noise = Noise {
+            db: 0.0,
+            degrees: None,
+            seed: 1,
+        };
+        let sweep = sweep_of(&grid(50.0, 30e3, 120), &noise, |frequency| {
+            impedance(coil, jig(frequency), frequency)
+        });
         let found = identify(&request(vec![bare(sweep, JIG)], Known::default())).unwrap();
         let best = found.best().unwrap();
         assert_eq!(best.cells, coil.cells.len(), "{index}: {:?}", found.models);
@@ -129,7 +149,9 @@ fn noisy_sweeps_give_l_within_one_and_c_within_five_per_cent() {
     for coil in coils() {
         for degrees in [None, Some(1.5)] {
             let noise = Noise { db: 0.2, degrees, seed: 7 };
-            let sweep = sweep_of(&grid(50.0, 30e3, 200), &noise, |frequency| impedance(&coil, jig(frequency), frequency));
+            let sweep = sweep_of(&grid(50.0, 30e3, 200), &noise, |frequency| {
+                impedance(&coil, jig(frequency), frequency)
+            });
             let found = identify(&request(vec![bare(sweep, JIG)], Known::default())).unwrap();
             let best = found.best().unwrap();
             assert!(best.cells <= coil.cells.len(), "{coil:?}: {:?}", found.models);
@@ -157,7 +179,12 @@ fn scipy_finds_the_same_in_the_same_sweeps() {
         let mut count = 0;
         for row in own {
             let (label, figures) = row.split_once(',').unwrap();
-            let [value_, low, high]: [f64; 3] = figures.split(',').map(|figure| figure.parse().unwrap()).collect::<Vec<_>>().try_into().unwrap();
+            let [value_, low, high]: [f64; 3] = figures
+                .split(',')
+                .map(|figure| figure.parse().unwrap())
+                .collect::<Vec<_>>()
+                .try_into()
+                .unwrap();
             let model = found.best().unwrap();
             assert_relatively_close(value(model, label), value_, close::OTHER_SOLVER, label);
             // Both Jacobians are found by differences.
@@ -176,8 +203,14 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
     for (coil, cells) in [(&coils()[0], 0), (&coils()[1], 1)] {
         let mut held = std::collections::BTreeMap::<String, u32>::new();
         for seed in 0..500 {
-            let noise = Noise { db: 0.2, degrees: None, seed };
-            let sweep = sweep_of(&grid(60.0, 24e3, 40), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+            let noise = Noise {
+                db: 0.2,
+                degrees: None,
+                seed,
+            };
+            let sweep = sweep_of(&grid(60.0, 24e3, 40), &noise, |frequency| {
+                impedance(coil, jig(frequency), frequency)
+            });
             let model = identify_as(&request(vec![bare(sweep, JIG)], Known::default()), cells).unwrap();
             let cell = coil.cells.first().copied().unwrap_or_default();
             for (name, truth) in [
@@ -206,7 +239,11 @@ fn the_bootstrap_agrees_with_the_jacobian() {
     let text = include_str!("published/sweep-mild.csv");
     let sweep = Sweep::read(&Source::inline("sweep.csv", text), Reading::Impedance, &Columns::default()).unwrap();
     let model = identify_as(&request(vec![bare(sweep.clone(), JIG)], Known::default()), 1).unwrap();
-    let fitted: Vec<f64> = sweep.rows.iter().map(|row| impedance(&model.coil, jig(row.frequency), row.frequency).norm().ln()).collect();
+    let fitted: Vec<f64> = sweep
+        .rows
+        .iter()
+        .map(|row| impedance(&model.coil, jig(row.frequency), row.frequency).norm().ln())
+        .collect();
     let residuals: Vec<f64> = sweep.rows.iter().zip(&fitted).map(|(row, fitted)| row.nepers - fitted).collect();
     let mut random = Xoshiro256PlusPlus::seed_from_u64(11);
     let mut found: Vec<[f64; 3]> = Vec::new();
@@ -224,7 +261,10 @@ fn the_bootstrap_agrees_with_the_jacobian() {
         let [low, high] = interval(&model, name);
         // 90 readings and 5 values: the residuals are √(85/90) too small; t is 1.988; 300 draws tell a deviation to 4 %.
         let jacobian = (high / low).ln() / 2.0 / 1.988;
-        assert!((spread / jacobian / (85.0_f64 / 90.0).sqrt() - 1.0).abs() < 0.15, "{name}: {spread} and {jacobian}");
+        assert!(
+            (spread / jacobian / (85.0_f64 / 90.0).sqrt() - 1.0).abs() < 0.15,
+            "{name}: {spread} and {jacobian}"
+        );
     }
 }
 
@@ -259,9 +299,16 @@ fn unknown(mut measured: Measured) -> Measured {
 #[test]
 fn one_response_asks_for_a_known_value_before_it_prints_any() {
     let coil = &coils()[0];
-    for measured in [response(coil, 1e6, 0.0, 0.1, 3), unknown(response(coil, 1e6, 0.0, 0.1, 3)), response(coil, 1e6, 0.0, 0.0, 3)] {
+    for measured in [
+        response(coil, 1e6, 0.0, 0.1, 3),
+        unknown(response(coil, 1e6, 0.0, 0.1, 3)),
+        response(coil, 1e6, 0.0, 0.0, 3),
+    ] {
         let refused = identify(&request(vec![measured], Known::default())).unwrap_err();
-        assert!(refused.message().contains("cannot tell resistance, inductance, capacitance"), "{refused}");
+        assert!(
+            refused.message().contains("cannot tell resistance, inductance, capacitance"),
+            "{refused}"
+        );
         assert!(refused.picture().contains("--known resistance=7.9k"), "{}", refused.picture());
         assert!(refused.picture().contains("--response 470p=loaded.csv"), "{}", refused.picture());
     }
@@ -311,8 +358,14 @@ fn a_slope_that_nobody_knows_is_fitted_along() {
 #[test]
 fn outliers_count_less_when_asked() {
     let coil = &coils()[0];
-    let noise = Noise { db: 0.1, degrees: None, seed: 5 };
-    let mut sweep = sweep_of(&grid(60.0, 24e3, 100), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+    let noise = Noise {
+        db: 0.1,
+        degrees: None,
+        seed: 5,
+    };
+    let mut sweep = sweep_of(&grid(60.0, 24e3, 100), &noise, |frequency| {
+        impedance(coil, jig(frequency), frequency)
+    });
     for row in sweep.rows.iter_mut().skip(3).step_by(9) {
         row.nepers += 0.7;
     }
@@ -322,7 +375,12 @@ fn outliers_count_less_when_asked() {
         ..plain.clone()
     };
     let off = |request: &Request| (value(&identify_as(request, 0).unwrap(), "inductance") / coil.inductance - 1.0).abs();
-    assert!(off(&robust) < 0.01 && off(&plain) > 2.0 * off(&robust), "{} {}", off(&robust), off(&plain));
+    assert!(
+        off(&robust) < 0.01 && off(&plain) > 2.0 * off(&robust),
+        "{} {}",
+        off(&robust),
+        off(&plain)
+    );
 }
 
 fn wren() -> Guitar {
@@ -339,8 +397,14 @@ fn a_response_through_the_controls_gives_the_pickup() {
     let guitar = wren();
     let measured = |volume: f64, seed| {
         let at = setting(volume, 1.0);
-        let noise = Noise { db: 0.05, degrees: None, seed };
-        let sweep = sweep_of(&grid(60.0, 15e3, 120), &noise, |frequency| 3.0 * twin::transfer(&guitar, at, frequency));
+        let noise = Noise {
+            db: 0.05,
+            degrees: None,
+            seed,
+        };
+        let sweep = sweep_of(&grid(60.0, 15e3, 120), &noise, |frequency| {
+            3.0 * twin::transfer(&guitar, at, frequency)
+        });
         Measured {
             sweep,
             way: Way::Through(Box::new(guitar.clone()), at),
@@ -365,7 +429,11 @@ fn the_jack_tells_pickup_and_cable_together_only_below_full() {
     let guitar = wren();
     let coil = coils()[1].clone();
     let measured = |volume: f64| {
-        let noise = Noise { db: 0.02, degrees: None, seed: 9 };
+        let noise = Noise {
+            db: 0.02,
+            degrees: None,
+            seed: 9,
+        };
         // By hand: tone branch across the pickup, the upper part of the track, then the lower part and the cable.
         let sweep = sweep_of(&grid(60.0, 20e3, 120), &noise, |frequency| {
             let s = s(frequency);
@@ -418,11 +486,17 @@ fn two_capacitors_give_the_worked_example() {
     assert_close(off("the 2.2 nF").capacitance, 127.50e-12, 0.5e-14, "C2 1 % high");
     assert_close(off("the 2.2 nF").inductance, 2.4686, 0.5e-4, "C2 1 % high");
     // All four: one line of least squares through points that lie on it.
-    let four = peaks(&[(0.0, 9188.815), (470e-12, 4144.042), (1e-9, 3007.746), (2.2e-9, 2089.807)], 0.0005);
+    let four = peaks(
+        &[(0.0, 9188.815), (470e-12, 4144.042), (1e-9, 3007.746), (2.2e-9, 2089.807)],
+        0.0005,
+    );
     let four = from_peaks(&four, 6e3, 0.0).unwrap();
     assert_close(four.capacitance, 120e-12, 0.5e-14, "four peaks");
     let ([low, high], [from, to]) = (four.reading_capacitance.unwrap(), four.interval95_capacitance.unwrap());
-    assert!(low <= 120e-12 && 120e-12 <= high && high - low < 1e-13 && to - from < 1e-15, "{low} {high} {from} {to}");
+    assert!(
+        low <= 120e-12 && 120e-12 <= high && high - low < 1e-13 && to - from < 1e-15,
+        "{low} {high} {from} {to}"
+    );
     // r = R²C/L; 590 pF here: r = 0.0085, 0.002 %.
     let two = from_peaks(&peaks(&[(0.0, 9188.815), (470e-12, 4144.042)], 0.0), 6e3, 0.0).unwrap();
     assert_close(100.0 * two.resistance_bias, 0.002, 0.0005, "bias of the resistance in %");
@@ -469,9 +543,15 @@ fn losses_bias_the_two_capacitor_method_and_a_negative_capacitance_is_clamped() 
     assert_close(lossless.inductance, 4.403, 0.5e-3, "4.403 H");
     assert!(!low.clamped && !mild.clamped && !lossless.clamped);
     // A sweep of the same coil gives the truth.
-    let noise = Noise { db: 0.0, degrees: None, seed: 1 };
+    let noise = Noise {
+        db: 0.0,
+        degrees: None,
+        seed: 1,
+    };
     let coil = &coils()[2];
-    let sweep = sweep_of(&grid(100.0, 20e3, 60), &noise, |frequency| impedance(coil, jig(frequency), frequency));
+    let sweep = sweep_of(&grid(100.0, 20e3, 60), &noise, |frequency| {
+        impedance(coil, jig(frequency), frequency)
+    });
     let found = identify(&request(vec![bare(sweep, JIG)], Known::default())).unwrap();
     assert_relatively_close(value(found.best().unwrap(), "capacitance"), 130e-12, 1e-4, "C");
 }
@@ -479,7 +559,12 @@ fn losses_bias_the_two_capacitor_method_and_a_negative_capacitance_is_clamped() 
 /// C. E. LaForest's worked part: 100 mH, 210 Ω, self-resonance at 100 kHz → 25.33 pF; and a cable: 2.4 H with 300 pF and 2400 pF.
 #[test]
 fn handbook_resonances() {
-    let found = from_peaks(&peaks(&[(0.0, 100e3), (100e-12, 100e3 / (1.0_f64 + 100.0 / 25.3303).sqrt())], 0.0), 210.0, 0.0).unwrap();
+    let found = from_peaks(
+        &peaks(&[(0.0, 100e3), (100e-12, 100e3 / (1.0_f64 + 100.0 / 25.3303).sqrt())], 0.0),
+        210.0,
+        0.0,
+    )
+    .unwrap();
     assert_close(found.capacitance, 25.33e-12, 0.5e-14, "25.33 pF");
     assert_close(found.inductance, 0.1, 1e-5, "100 mH");
     let cable = from_peaks(&peaks(&[(300e-12, 5931.4), (2400e-12, 2097.1)], 0.0), 6e3, 0.0).unwrap();

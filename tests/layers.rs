@@ -5,7 +5,7 @@ use std::path::Path;
 
 /// Module, what it may use, why. A row names earlier rows only, so that no cycle is possible. DEVELOPERS.md shows the same rows.
 #[rustfmt::skip]
-const ARROWS: [(&str, &[&str], &str); 22] = [
+const ARROWS: [(&str, &[&str], &str); 24] = [
     ("source", &[], "texts and places in them"),
     ("error", &["source"], "an error points at a place"),
     ("progress", &[], "a trait and nothing else"),
@@ -26,18 +26,20 @@ const ARROWS: [(&str, &[&str], &str); 22] = [
     ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend", "compare"], "what there is to see, as plain data"),
     ("kit", &["error", "progress", "units", "parts", "guitar", "target", "kernel", "search", "recommend"], "asks the main job's question of many guitars at once"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
+    ("identify", &["source", "error", "units", "rows", "curve", "parts", "guitar", "circuit"], "what a pickup is, from readings"),
+    ("verify", &["error", "curve", "guitar", "target", "circuit", "kernel", "tolerance", "identify"], "a measured guitar against its prediction"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "kit", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "kit", "identify", "verify", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
 #[rustfmt::skip]
-const CRATES: [(&str, &[&str], &str); 20] = [
+const CRATES: [(&str, &[&str], &str); 22] = [
     ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
-    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "values.rs", "report/"], "results serialize themselves"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "identify/", "verify.rs", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
@@ -45,11 +47,13 @@ const CRATES: [(&str, &[&str], &str); 20] = [
     ("resvg", &["report/plot/png.rs"], "one way from SVG to pixels"),
     ("ttf_parser", &["report/plot/font.rs"], "texts are measured in one place"),
     ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs"], "threads belong to the search, to built guitars and to many guitars"),
-    ("num_complex", &["parts/", "circuit/", "kernel/", "search/"], "admittances and what is made of them"),
+    ("num_complex", &["parts/", "circuit/", "kernel/", "search/", "identify/"], "admittances and what is made of them"),
     ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
     ("rand_distr", &["tolerance/draw.rs"], "one place draws"),
     ("argmin", &["search/"], "optimisation over continuous values belongs to the search"),
     ("argmin_math", &["search/"], "as argmin"),
+    ("levenberg_marquardt", &["identify/fit.rs"], "one descent for every fit"),
+    ("nalgebra", &["identify/fit.rs"], "matrices of a fit"),
     ("clap", &[], "the binary reads arguments"),
     ("indicatif", &[], "the binary shows progress"),
     ("ctrlc", &[], "the binary handles interrupts"),

@@ -1,8 +1,8 @@
 //! What can be typed. Nothing here does anything.
 
 mod compare;
-mod plot;
 mod identify;
+mod plot;
 mod tolerance;
 mod verify;
 
@@ -16,9 +16,9 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use self::identify::Identify;
 pub use self::tolerance::Tolerance;
+pub use self::verify::Verify;
 pub use compare::Compare;
 pub use plot::{ComparePlotArgs, CompareView, PlotArgs, RecommendPlotArgs, RecommendView};
-pub use self::verify::Verify;
 
 /// Picks the resistors and capacitors around a passive electric guitar's knobs
 #[derive(Debug, Parser)]

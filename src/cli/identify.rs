@@ -26,8 +26,9 @@ pub fn run(args: &Identify) -> Result<Outcome> {
         return run_peaks(args);
     }
     if args.impedance.is_empty() && args.response.is_empty() && args.jack.is_empty() {
-        return Err(Error::new(ErrorKind::Missing, "nothing was measured")
-            .help("give a sweep (--impedance sweep.csv), two peaks (--peak 470p=4.14k --peak 2n2=2.09k) or a pot's readings (--pot-points)"));
+        return Err(Error::new(ErrorKind::Missing, "nothing was measured").help(
+            "give a sweep (--impedance sweep.csv), two peaks (--peak 470p=4.14k --peak 2n2=2.09k) or a pot's readings (--pot-points)",
+        ));
     }
     let request = Request {
         measured: measured(args)?,
@@ -101,7 +102,9 @@ fn known(args: &Identify) -> Result<Known> {
 }
 
 fn jig(args: &Identify) -> Result<Shunt> {
-    args.jig.as_deref().map_or(Ok(Shunt::default()), |text| read::shunt(&Source::inline("--jig", text).passage()))
+    args.jig
+        .as_deref()
+        .map_or(Ok(Shunt::default()), |text| read::shunt(&Source::inline("--jig", text).passage()))
 }
 
 fn measured(args: &Identify) -> Result<Vec<Measured>> {
@@ -157,7 +160,9 @@ fn controls(args: &Identify) -> Result<Option<Guitar>> {
 
 /// Columns as typed.
 pub(super) fn columns(text: Option<&str>) -> Result<Columns> {
-    text.map_or(Ok(Columns::default()), |text| Columns::read(&Source::inline("--columns", text).passage()))
+    text.map_or(Ok(Columns::default()), |text| {
+        Columns::read(&Source::inline("--columns", text).passage())
+    })
 }
 
 /// The knobs of each of so many sweeps: one rotation for all of them, or one each.
@@ -174,5 +179,9 @@ pub(super) fn settings(volume: &str, tone: &str, count: usize, what: &str) -> Re
         }
     };
     let (volumes, tones) = (each("--volume", volume)?, each("--tone", tone)?);
-    Ok(volumes.into_iter().zip(tones).map(|(volume, tone)| Setting { volume, tone }).collect())
+    Ok(volumes
+        .into_iter()
+        .zip(tones)
+        .map(|(volume, tone)| Setting { volume, tone })
+        .collect())
 }

@@ -2,11 +2,11 @@
 
 pub mod args;
 mod compare;
+pub mod identify;
 mod kit;
 mod plot;
 pub mod run;
 pub mod sheet;
 pub mod terminal;
-pub mod identify;
 pub mod tolerance;
 pub mod verify;

@@ -30,7 +30,10 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     let columns = columns(args.columns.as_deref())?;
     let settings = settings(&args.volume, &args.tone, args.measured.len(), "sweeps")?;
     if built.tone.is_none() && settings.iter().any(|setting| setting.tone < 1.0) {
-        return Err(Error::new(ErrorKind::Missing, "--tone turns the tone control, but the guitar file lacks the [tone] table"));
+        return Err(Error::new(
+            ErrorKind::Missing,
+            "--tone turns the tone control, but the guitar file lacks the [tone] table",
+        ));
     }
     let sweep = |path: &String| Sweep::read(&inputs::file(Path::new(path))?, Reading::Level, &columns);
     let sweeps = args.measured.iter().map(sweep).collect::<Result<Vec<_>>>()?;

@@ -30,7 +30,11 @@ capacitance = \"500 p\"
 pub fn pickup_table(coil: &Coil) -> String {
     let write = |value: f64, unit: &str| with_prefix_rounded(value, unit, 4);
     // The cells' rounded sum must not pass the rounded total.
-    let inductance = if coil.cells.is_empty() { coil.inductance } else { rounded(coil.inductance, f64::ceil, 1.0 - 1e-9) };
+    let inductance = if coil.cells.is_empty() {
+        coil.inductance
+    } else {
+        rounded(coil.inductance, f64::ceil, 1.0 - 1e-9)
+    };
     let mut table = format!(
         "[pickup]\ninductance = \"{}\"\nresistance = \"{}\"\ncapacitance = \"{}\"\n",
         write(inductance, "H"),
@@ -39,7 +43,11 @@ pub fn pickup_table(coil: &Coil) -> String {
     );
     let cell = |[inductance, resistance]: &[f64; 2]| {
         let inductance = rounded(*inductance, f64::floor, 1.0 + 1e-9);
-        format!("{{ inductance = \"{}\", resistance = \"{}\" }}", write(inductance, "H"), write(*resistance, "Ω"))
+        format!(
+            "{{ inductance = \"{}\", resistance = \"{}\" }}",
+            write(inductance, "H"),
+            write(*resistance, "Ω")
+        )
     };
     match coil.cells.iter().map(cell).collect::<Vec<_>>().as_slice() {
         [] => {}
@@ -64,7 +72,13 @@ pub fn guitar_file(base: Option<&str>, coil: &Coil, head: &str) -> Result<String
     let own = format!("{head}{table}{REST}");
     Guitar::read(&Source::inline("the pickup found", own.as_str()))?;
     let Some(base) = base else { return Ok(own) };
-    let heading = |line: &str| line.trim_start().split(']').next().unwrap_or_default().replace(['[', ' ', '\t'], "");
+    let heading = |line: &str| {
+        line.trim_start()
+            .split(']')
+            .next()
+            .unwrap_or_default()
+            .replace(['[', ' ', '\t'], "")
+    };
     let (mut written, mut inside, mut found) = (String::new(), false, false);
     for line in base.split_inclusive('\n') {
         if line.trim_start().starts_with('[') {
@@ -113,8 +127,14 @@ mod tests {
     fn only_the_pickup_of_a_file_is_replaced() {
         let base = "# mine\nname = \"Heron\"\n[pickup] # old\ninductance = \"9 H\"\n[[pickup.loss]]\ninductance = \"1 H\"\n[volume]\nresistance = \"500 k\"\n";
         let written = guitar_file(Some(base), &coil(), "").unwrap();
-        assert!(written.starts_with("# mine\nname = \"Heron\"\n[pickup]\ninductance = \"2.201 H\"\n"), "{written}");
-        assert!(written.ends_with("]\n\n[volume]\nresistance = \"500 k\"\n") && !written.contains("9 H"), "{written}");
+        assert!(
+            written.starts_with("# mine\nname = \"Heron\"\n[pickup]\ninductance = \"2.201 H\"\n"),
+            "{written}"
+        );
+        assert!(
+            written.ends_with("]\n\n[volume]\nresistance = \"500 k\"\n") && !written.contains("9 H"),
+            "{written}"
+        );
         assert!(guitar_file(Some("[volume]\n"), &coil(), "").is_err());
     }
 }

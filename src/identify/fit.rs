@@ -84,7 +84,11 @@ impl Fit {
     /// The parameters that the directions of no change move.
     #[must_use]
     pub fn open(&self) -> Vec<usize> {
-        let moved = |index: &usize| self.free.iter().any(|direction| direction.get(*index).is_some_and(|part| part.abs() > PART));
+        let moved = |index: &usize| {
+            self.free
+                .iter()
+                .any(|direction| direction.get(*index).is_some_and(|part| part.abs() > PART))
+        };
         (0..self.values.len()).filter(moved).collect()
     }
 }
@@ -114,7 +118,11 @@ fn deviations(problem: &Problem<'_>, residuals: &[f64]) -> Vec<f64> {
     let mut start = 0;
     for block in &problem.blocks {
         let own = &residuals[start..start + block];
-        let deviation = if problem.robust { median_size(own) * 1.4826 } else { root_mean_square(own) };
+        let deviation = if problem.robust {
+            median_size(own) * 1.4826
+        } else {
+            root_mean_square(own)
+        };
         found.extend(std::iter::repeat_n(deviation.max(LEAST_DEVIATION), *block));
         start += block;
     }
@@ -125,7 +133,11 @@ fn weigh(problem: &Problem<'_>, residuals: &[f64]) -> Vec<f64> {
     let deviations = deviations(problem, residuals);
     let weight = |(residual, deviation): (&f64, &f64)| {
         let size = (residual / deviation).abs();
-        let held = if problem.robust && size > HUBER { (HUBER / size).sqrt() } else { 1.0 };
+        let held = if problem.robust && size > HUBER {
+            (HUBER / size).sqrt()
+        } else {
+            1.0
+        };
         held / deviation
     };
     residuals.iter().zip(&deviations).map(weight).collect()
@@ -148,15 +160,29 @@ fn descend(problem: &Problem<'_>, start: &[f64], weights: &[f64]) -> Option<(Vec
         weights,
         values: DVector::from_column_slice(start),
     };
-    let solver = LevenbergMarquardt::new().with_ftol(1e-12).with_xtol(1e-10).with_gtol(1e-12).with_patience(40);
+    let solver = LevenbergMarquardt::new()
+        .with_ftol(1e-12)
+        .with_xtol(1e-10)
+        .with_gtol(1e-12)
+        .with_patience(40);
     let (end, _) = solver.minimize(descent);
     let values = held(end.values.as_slice(), &problem.bounds);
-    let sum: f64 = (problem.residuals)(&values).iter().zip(weights).map(|(residual, weight)| (residual * weight).powi(2)).sum();
+    let sum: f64 = (problem.residuals)(&values)
+        .iter()
+        .zip(weights)
+        .map(|(residual, weight)| (residual * weight).powi(2))
+        .sum();
     sum.is_finite().then_some((values, sum))
 }
 
 fn held(values: &[f64], bounds: &[[f64; 2]]) -> Vec<f64> {
-    let hold = |(value, bounds): (&f64, &[f64; 2])| if value.is_finite() { value.clamp(bounds[0], bounds[1]) } else { bounds[0] };
+    let hold = |(value, bounds): (&f64, &[f64; 2])| {
+        if value.is_finite() {
+            value.clamp(bounds[0], bounds[1])
+        } else {
+            bounds[0]
+        }
+    };
     values.iter().zip(bounds).map(hold).collect()
 }
 
@@ -181,8 +207,15 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Descent<'_, '_> {
 
     fn residuals(&self) -> Option<DVector<f64>> {
         let residuals = (self.problem.residuals)(&held(self.values.as_slice(), &self.problem.bounds));
-        let weighted: Vec<f64> = residuals.iter().zip(self.weights).map(|(residual, weight)| residual * weight).collect();
-        weighted.iter().all(|residual| residual.is_finite()).then(|| DVector::from_vec(weighted))
+        let weighted: Vec<f64> = residuals
+            .iter()
+            .zip(self.weights)
+            .map(|(residual, weight)| residual * weight)
+            .collect();
+        weighted
+            .iter()
+            .all(|residual| residual.is_finite())
+            .then(|| DVector::from_vec(weighted))
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
@@ -232,7 +265,9 @@ fn finish(problem: &Problem<'_>, values: Vec<f64>, weights: &[f64]) -> Option<Fi
         plain.row_mut(row).scale_mut(1.0 / (weight * deviation));
     }
     let at_bound = |(value, bounds): (&f64, &[f64; 2])| (value - bounds[0]).min(bounds[1] - value) < 1e-6;
-    let bounded: Vec<usize> = (0..values.len()).filter(|index| at_bound((&values[*index], &problem.bounds[*index]))).collect();
+    let bounded: Vec<usize> = (0..values.len())
+        .filter(|index| at_bound((&values[*index], &problem.bounds[*index])))
+        .collect();
     let (covariance, free) = invert(&plain, variance, &bounded)?;
     let mut start = 0;
     let mut rms = Vec::new();
@@ -340,6 +375,9 @@ mod tests {
         };
         let found = fit(&problem, &[vec![1.0, 2.0, 0.5]]).unwrap();
         assert_eq!(found.open(), [0, 1]);
-        assert_eq!((found.error(&[1.0, 0.0, 0.0]), found.error(&[1.0, 1.0, 0.0]).is_some()), (None, true));
+        assert_eq!(
+            (found.error(&[1.0, 0.0, 0.0]), found.error(&[1.0, 1.0, 0.0]).is_some()),
+            (None, true)
+        );
     }
 }

@@ -99,7 +99,10 @@ pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
         for rows in rows.chunks(group) {
             let count = rows.len() as f64;
             let frequency = (rows.iter().map(|row| row.frequency.ln()).sum::<f64>() / count).exp();
-            let turned: Option<Complex64> = rows.iter().map(|row| row.phase.map(|phase| Complex64::from_polar(1.0, phase))).sum();
+            let turned: Option<Complex64> = rows
+                .iter()
+                .map(|row| row.phase.map(|phase| Complex64::from_polar(1.0, phase)))
+                .sum();
             let path = path(&one.way, frequency, one.added).ok_or_else(|| silent(one, frequency))?;
             found.push(Point {
                 sweep,
@@ -115,7 +118,10 @@ pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
 }
 
 fn silent(measured: &Measured, frequency: f64) -> Error {
-    let message = format!("at these knob positions the guitar says nothing at {frequency:.1} Hz of `{}`", measured.sweep.name);
+    let message = format!(
+        "at these knob positions the guitar says nothing at {frequency:.1} Hz of `{}`",
+        measured.sweep.name
+    );
     Error::new(ErrorKind::Conflict, message).help("measure with the volume knob up")
 }
 
@@ -184,7 +190,10 @@ fn bilinear(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<[Comple
     }
     let solved: [Complex64; 3] = std::array::from_fn(|index| rows[index][3] / rows[index][index]);
     let [alpha, beta, gamma] = [solved[0], solved[1] * 1e5, solved[2] * 1e5];
-    [alpha, beta, gamma].iter().all(|value| value.is_finite()).then_some([alpha, beta, gamma])
+    [alpha, beta, gamma]
+        .iter()
+        .all(|value| value.is_finite())
+        .then_some([alpha, beta, gamma])
 }
 
 /// An input's resistance that is none, in Ω.
@@ -219,7 +228,10 @@ impl Point {
                 let load = if self.unknown_load { load.map_or(0.0, f64::recip) } else { 0.0 };
                 gain / (1.0 + coil.winding(s) * (s * coil.capacitance + shunt + load))
             }
-            Path::Jack { bilinear: [alpha, beta, gamma], shunt } => {
+            Path::Jack {
+                bilinear: [alpha, beta, gamma],
+                shunt,
+            } => {
                 let y = coil.admittance(s);
                 ((alpha + beta * y) / (1.0 + gamma * y) + shunt + s * cable.unwrap_or(0.0)).inv()
             }

@@ -20,10 +20,10 @@ pub mod sweep;
 use serde::Serialize;
 
 pub use self::coil::{Coil, Known, MOST_CELLS};
-pub use self::measured::{Measured, Shunt, Way};
 use self::coil::{Layout, Parameter};
 use self::fit::{Fit, Problem, fit, student95};
 use self::measured::{MOST_POINTS, Point, points, residuals};
+pub use self::measured::{Measured, Shunt, Way};
 use self::starts::starts;
 use self::sweep::NEPER_DB;
 use crate::error::{Error, ErrorKind, Result};
@@ -154,7 +154,10 @@ pub fn identify(request: &Request) -> Result<Identified> {
         found.push((layout, fit));
     }
     let least = found.iter().filter_map(|(_, fit)| fit.criterion).fold(f64::INFINITY, f64::min);
-    let models: Vec<Model> = found.iter().map(|(layout, fit)| model(request, &points, layout, fit, least)).collect();
+    let models: Vec<Model> = found
+        .iter()
+        .map(|(layout, fit)| model(request, &points, layout, fit, least))
+        .collect();
     let as_good = |model: &Model| model.criterion.is_some_and(|criterion| criterion <= AS_GOOD);
     Ok(Identified {
         sweeps: request.measured.iter().map(summary).collect(),
@@ -172,7 +175,9 @@ pub fn identify_as(request: &Request, cells: usize) -> Result<Model> {
     let mut simpler = None;
     for fewer in 0..cells.min(MOST_CELLS) {
         let layout = layout(request, fewer);
-        simpler = fit_layout(request, &points, &layout, simpler.as_ref()).map(|fit| layout.coil(&fit.values)).or(simpler);
+        simpler = fit_layout(request, &points, &layout, simpler.as_ref())
+            .map(|fit| layout.coil(&fit.values))
+            .or(simpler);
     }
     let layout = layout(request, cells.min(MOST_CELLS));
     let fit = fit_layout(request, &points, &layout, simpler.as_ref());
@@ -207,7 +212,11 @@ fn layout(request: &Request, cells: usize) -> Layout {
 
 fn problem<'p>(request: &'p Request, points: &'p [Point], layout: &'p Layout) -> Problem<'p> {
     let phases = points.iter().filter(|point| point.phase.is_some()).count();
-    let blocks = if phases > 0 { vec![points.len(), phases] } else { vec![points.len()] };
+    let blocks = if phases > 0 {
+        vec![points.len(), phases]
+    } else {
+        vec![points.len()]
+    };
     Problem {
         residuals: Box::new(move |values| residuals(points, layout, request.known.cable, values)),
         blocks,
@@ -234,19 +243,30 @@ fn summary(measured: &Measured) -> Summary {
     let mut notes = sweep.notes.clone();
     if sweep.rows.len() > MOST_POINTS {
         let group = sweep.rows.len().div_ceil(MOST_POINTS);
-        notes.push(format!("{} rows are more than a fit needs: every {group} neighbours are averaged", sweep.rows.len()));
+        notes.push(format!(
+            "{} rows are more than a fit needs: every {group} neighbours are averaged",
+            sweep.rows.len()
+        ));
     }
-    let top = sweep.rows.iter().enumerate().max_by(|(_, one), (_, other)| one.nepers.total_cmp(&other.nepers));
+    let top = sweep
+        .rows
+        .iter()
+        .enumerate()
+        .max_by(|(_, one), (_, other)| one.nepers.total_cmp(&other.nepers));
     let side = match top {
         Some((0, _)) => Some("above"),
         Some((index, _)) if index + 1 == sweep.rows.len() => Some("below"),
         _ => None,
     };
     if let Some(side) = side {
-        notes.push(format!("the peak is not inside the sweep, which lies {side} it: sweep both sides of it, or the values stay vague"));
+        notes.push(format!(
+            "the peak is not inside the sweep, which lies {side} it: sweep both sides of it, or the values stay vague"
+        ));
     }
     if matches!(measured.way, Way::Impedance(Shunt { capacitance: None, .. })) {
-        notes.push("no capacitance of the jig was given: what the probe and its leads have counts as the winding's (--jig 1M,30p)".to_owned());
+        notes.push(
+            "no capacitance of the jig was given: what the probe and its leads have counts as the winding's (--jig 1M,30p)".to_owned(),
+        );
     }
     Summary {
         name: sweep.name.clone(),
@@ -262,12 +282,16 @@ fn nothing(request: &Request, points: usize, parameters: usize) -> Error {
         return Error::new(ErrorKind::Missing, message).help("sweep with more points");
     }
     let names: Vec<&str> = request.measured.iter().map(|measured| measured.sweep.name.as_str()).collect();
-    Error::new(ErrorKind::Search, format!("no pickup at all fits {}", names.join(" and "))).help("is it the column of the magnitude, in ohms or in dB?")
+    Error::new(ErrorKind::Search, format!("no pickup at all fits {}", names.join(" and ")))
+        .help("is it the column of the magnitude, in ohms or in dB?")
 }
 
 fn not_to_be_told_apart(request: &Request, layout: &Layout, fit: &Fit) -> Error {
     let open: Vec<String> = fit.open().iter().map(|index| layout.parameters[*index].name()).collect();
-    let message = format!("these data cannot tell {} apart: they can all change together and leave the sweep as it is", open.join(", "));
+    let message = format!(
+        "these data cannot tell {} apart: they can all change together and leave the sweep as it is",
+        open.join(", ")
+    );
     let error = Error::new(ErrorKind::Missing, message);
     let has = |name: &str| open.iter().any(|open| open == name);
     let error = if has("resistance") {
@@ -286,7 +310,10 @@ fn not_to_be_told_apart(request: &Request, layout: &Layout, fit: &Fit) -> Error 
 
 fn model(request: &Request, points: &[Point], layout: &Layout, fit: &Fit, least: f64) -> Model {
     let levels = &fit.residuals[..points.len()];
-    let worst = levels.iter().zip(points).max_by(|(one, _), (other, _)| one.abs().total_cmp(&other.abs()));
+    let worst = levels
+        .iter()
+        .zip(points)
+        .max_by(|(one, _), (other, _)| one.abs().total_cmp(&other.abs()));
     let rms = fit.rms.first().copied().unwrap_or(0.0);
     let values = values(request, layout, fit);
     Model {
@@ -309,20 +336,53 @@ fn values(request: &Request, layout: &Layout, fit: &Fit) -> Vec<Value> {
     let logarithm = |value: f64| value.max(f64::MIN_POSITIVE).ln();
     type Of<'f> = Box<dyn Fn(&[f64]) -> f64 + 'f>;
     let mut wanted: Vec<(String, &'static str, bool, Of<'_>)> = vec![
-        ("inductance".to_owned(), "H", known.inductance.is_some(), Box::new(|at| logarithm(layout.coil(at).inductance))),
-        ("resistance".to_owned(), "Ω", known.resistance.is_some(), Box::new(|at| logarithm(layout.coil(at).resistance))),
-        ("capacitance".to_owned(), "F", known.capacitance.is_some(), Box::new(|at| logarithm(layout.coil(at).capacitance))),
+        (
+            "inductance".to_owned(),
+            "H",
+            known.inductance.is_some(),
+            Box::new(|at| logarithm(layout.coil(at).inductance)),
+        ),
+        (
+            "resistance".to_owned(),
+            "Ω",
+            known.resistance.is_some(),
+            Box::new(|at| logarithm(layout.coil(at).resistance)),
+        ),
+        (
+            "capacitance".to_owned(),
+            "F",
+            known.capacitance.is_some(),
+            Box::new(|at| logarithm(layout.coil(at).capacitance)),
+        ),
     ];
     for cell in 0..layout.cells {
-        wanted.push((Parameter::Share(cell).name(), "H", false, Box::new(move |at| logarithm(layout.coil(at).cells[cell][0]))));
-        wanted.push((Parameter::LossResistance(cell).name(), "Ω", false, Box::new(move |at| logarithm(layout.coil(at).cells[cell][1]))));
+        wanted.push((
+            Parameter::Share(cell).name(),
+            "H",
+            false,
+            Box::new(move |at| logarithm(layout.coil(at).cells[cell][0])),
+        ));
+        wanted.push((
+            Parameter::LossResistance(cell).name(),
+            "Ω",
+            false,
+            Box::new(move |at| logarithm(layout.coil(at).cells[cell][1])),
+        ));
     }
     for (parameter, unit) in [(Parameter::Load, "Ω"), (Parameter::Cable, "F")] {
         if layout.parameters.contains(&parameter) {
-            wanted.push((parameter.name(), unit, false, Box::new(move |at| layout.get(at, parameter).unwrap_or(0.0))));
+            wanted.push((
+                parameter.name(),
+                unit,
+                false,
+                Box::new(move |at| layout.get(at, parameter).unwrap_or(0.0)),
+            ));
         }
     }
-    let mut values: Vec<Value> = wanted.into_iter().map(|(name, unit, known, of)| value(name, unit, known, &of, fit)).collect();
+    let mut values: Vec<Value> = wanted
+        .into_iter()
+        .map(|(name, unit, known, of)| value(name, unit, known, &of, fit))
+        .collect();
     if let Some(slope) = layout.get(&fit.values, Parameter::Slope) {
         values.push(tilt(slope, layout, fit));
     }
@@ -343,7 +403,9 @@ fn value(name: String, unit: &'static str, known: bool, logarithm: &dyn Fn(&[f64
     };
     let gradient: Vec<f64> = (0..fit.values.len()).map(slope).collect();
     let reach = fit.error(&gradient).map(|error| error * student95(fit.freedom));
-    let interval95 = reach.filter(|reach| !known && (2.0 * reach).exp() < WIDEST).map(|reach| [(at - reach).exp(), (at + reach).exp()]);
+    let interval95 = reach
+        .filter(|reach| !known && (2.0 * reach).exp() < WIDEST)
+        .map(|reach| [(at - reach).exp(), (at + reach).exp()]);
     Value {
         name,
         value: at.exp(),
@@ -357,7 +419,11 @@ fn value(name: String, unit: &'static str, known: bool, logarithm: &dyn Fn(&[f64
 /// The slope in dB per octave.
 fn tilt(slope: f64, layout: &Layout, fit: &Fit) -> Value {
     let octave = NEPER_DB * std::f64::consts::LN_2;
-    let gradient: Vec<f64> = layout.parameters.iter().map(|parameter| f64::from(*parameter == Parameter::Slope)).collect();
+    let gradient: Vec<f64> = layout
+        .parameters
+        .iter()
+        .map(|parameter| f64::from(*parameter == Parameter::Slope))
+        .collect();
     let reach = fit.error(&gradient).map(|error| error * student95(fit.freedom));
     Value {
         name: Parameter::Slope.name(),

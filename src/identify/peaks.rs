@@ -199,7 +199,10 @@ fn corners(peaks: &[Peak], jig: f64) -> Option<(Interval, Interval)> {
             .collect();
         let line = line(&moved)?;
         inductance = [inductance[0].min(line.inductance), inductance[1].max(line.inductance)];
-        capacitance = [capacitance[0].min(line.capacitance - jig), capacitance[1].max(line.capacitance - jig)];
+        capacitance = [
+            capacitance[0].min(line.capacitance - jig),
+            capacitance[1].max(line.capacitance - jig),
+        ];
     }
     Some((inductance, capacitance.map(|value| value.max(0.0))))
 }
@@ -251,7 +254,9 @@ fn sensitivity(peaks: &[Peak], jig: f64) -> Vec<Sensitivity> {
         }
     };
     for (index, peak) in peaks.iter().enumerate() {
-        tell(format!("the {}", with_prefix_rounded(peak.frequency, "Hz", 6)), index, |peak| peak.frequency *= 1.01);
+        tell(format!("the {}", with_prefix_rounded(peak.frequency, "Hz", 6)), index, |peak| {
+            peak.frequency *= 1.01
+        });
         if peak.added > 0.0 {
             tell(format!("the {}", with_prefix(peak.added, "F")), index, |peak| peak.added *= 1.01);
         }

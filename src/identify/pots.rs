@@ -49,10 +49,14 @@ pub struct Pot {
 pub fn pot(points: &[[f64; 2]]) -> Result<Pot> {
     let total = points.last().filter(|point| point[0] == 10.0).map(|point| point[1]);
     let Some(resistance) = total.filter(|total| *total > 0.0) else {
-        return Err(Error::new(ErrorKind::Missing, "the reading at 10 is missing: it is the whole track").help("for example 0=0,5=31k,10=243k"));
+        return Err(
+            Error::new(ErrorKind::Missing, "the reading at 10 is missing: it is the whole track").help("for example 0=0,5=31k,10=243k"),
+        );
     };
     if !(1e3..=10e6).contains(&resistance) {
-        return Err(Error::new(ErrorKind::Range, format!("a track of {resistance} Ω is outside 1 kΩ to 10 MΩ")).help("is a prefix missing?"));
+        return Err(
+            Error::new(ErrorKind::Range, format!("a track of {resistance} Ω is outside 1 kΩ to 10 MΩ")).help("is a prefix missing?"),
+        );
     }
     let inner: Vec<[f64; 2]> = points
         .iter()
@@ -94,7 +98,10 @@ fn laws(inner: &[[f64; 2]]) -> Vec<Law> {
 fn law(taper: &Taper, inner: &[[f64; 2]]) -> Law {
     let decibels = |fraction: f64| 20.0 * fraction.max(LEAST).log10();
     let miss = |point: &[f64; 2]| (decibels(taper.wiper(point[0])) - decibels(point[1])).abs();
-    let worst = inner.iter().map(|point| (miss(point), point[0])).max_by(|one, other| one.0.total_cmp(&other.0));
+    let worst = inner
+        .iter()
+        .map(|point| (miss(point), point[0]))
+        .max_by(|one, other| one.0.total_cmp(&other.0));
     let (worst_db, worst_at) = worst.unwrap_or((0.0, 0.0));
     Law {
         taper: taper.to_string(),

@@ -82,7 +82,9 @@ pub fn known(known: &mut Known, text: &Passage<'_>) -> Result<()> {
         }
         if !(range[0]..=range[1]).contains(&number) {
             let range = range.map(|end| with_prefix(end, unit)).join(" to ");
-            return Err(Error::at(&value, ErrorKind::Range, format!("`{}` is outside {range}", value.text())).label(format!("expected {range}")));
+            return Err(
+                Error::at(&value, ErrorKind::Range, format!("`{}` is outside {range}", value.text())).label(format!("expected {range}")),
+            );
         }
         *place = Some(number);
     }
@@ -126,7 +128,9 @@ pub fn peak(text: &Passage<'_>) -> Result<Peak> {
     let written = text.part(start..start + after.len()).trimmed();
     let frequency = read_hertz(&written)?.value();
     if !(10.0..=1e6).contains(&frequency) {
-        return Err(Error::at(&written, ErrorKind::Range, format!("{frequency} Hz is no pickup's resonance")).label("expected 10 Hz to 1 MHz"));
+        return Err(
+            Error::at(&written, ErrorKind::Range, format!("{frequency} Hz is no pickup's resonance")).label("expected 10 Hz to 1 MHz"),
+        );
     }
     Ok(Peak {
         added: capacitance(&text.part(0..before.len()).trimmed())?,
@@ -190,7 +194,11 @@ pub fn pot_points(text: &Passage<'_>) -> Result<Vec<[f64; 2]>> {
                 return Err(Error::at(&item, ErrorKind::Range, "the positions must rise").label(format!("must be above {}", before[0])));
             }
             if ohms < before[1] {
-                let message = format!("the resistance falls here: {} follows {}", value.text(), with_prefix(before[1], "Ω"));
+                let message = format!(
+                    "the resistance falls here: {} follows {}",
+                    value.text(),
+                    with_prefix(before[1], "Ω")
+                );
                 return Err(Error::at(&value, ErrorKind::Range, message)
                     .label("falls")
                     .help("measure from the lug where the wiper stands at knob position 0"));

@@ -144,7 +144,10 @@ impl Sweep {
 
 fn too_few(source: &Source, count: usize, place: Passage<'_>) -> Error {
     let rows = if count == 1 { "row" } else { "rows" };
-    let message = format!("a sweep needs at least {FEWEST_ROWS} rows, `{}` has {count} {rows} of readings", source.name());
+    let message = format!(
+        "a sweep needs at least {FEWEST_ROWS} rows, `{}` has {count} {rows} of readings",
+        source.name()
+    );
     Error::at(&place, ErrorKind::Missing, message).label("expected more rows below")
 }
 
@@ -190,7 +193,10 @@ struct Lines<'s> {
 
 impl<'s> Lines<'s> {
     fn of(source: &'s Source) -> Self {
-        Self { text: source.text(), at: 0 }
+        Self {
+            text: source.text(),
+            at: 0,
+        }
     }
 }
 
@@ -261,14 +267,21 @@ impl Places {
     fn find(head: &[Passage<'_>], headed: bool, reading: Reading, columns: &Columns, source: &Source) -> Result<Self> {
         let find = |said: Option<&String>, usual: &str, position: usize| -> Result<Option<usize>> {
             let name = said.map_or(usual, String::as_str);
-            if let Some(index) = said.and_then(|said| said.parse::<usize>().ok()).and_then(|number| number.checked_sub(1)) {
+            if let Some(index) = said
+                .and_then(|said| said.parse::<usize>().ok())
+                .and_then(|number| number.checked_sub(1))
+            {
                 return Ok((index < head.len()).then_some(index));
             }
             if !headed {
                 return match said {
-                    Some(said) => Err(Error::at(&whole(head, source), ErrorKind::Missing, format!("there is no header, so no column `{said}`"))
-                        .label("the first row holds numbers")
-                        .help("give the column's number instead, counted from 1")),
+                    Some(said) => Err(Error::at(
+                        &whole(head, source),
+                        ErrorKind::Missing,
+                        format!("there is no header, so no column `{said}`"),
+                    )
+                    .label("the first row holds numbers")
+                    .help("give the column's number instead, counted from 1")),
                     None => Ok((position < head.len()).then_some(position)),
                 };
             }
@@ -276,10 +289,14 @@ impl Places {
         };
         let missing = |name: &str| {
             let names: Vec<&str> = head.iter().map(Passage::text).collect();
-            Error::at(&whole(head, source), ErrorKind::Missing, format!("`{}` has no column `{name}`", source.name()))
-                .label(format!("expected a column `{name}`"))
-                .nearest(name, names.iter().copied())
-                .help("say which column is which, by name or number: --columns frequency=1,reading=2,phase=3")
+            Error::at(
+                &whole(head, source),
+                ErrorKind::Missing,
+                format!("`{}` has no column `{name}`", source.name()),
+            )
+            .label(format!("expected a column `{name}`"))
+            .nearest(name, names.iter().copied())
+            .help("say which column is which, by name or number: --columns frequency=1,reading=2,phase=3")
         };
         let frequency = find(columns.frequency.as_ref(), "frequency_hz", 0)?
             .ok_or_else(|| missing(columns.frequency.as_deref().unwrap_or("frequency_hz")))?;
@@ -322,9 +339,14 @@ impl Places {
                     .help("leave rows without a reading out"));
             }
             Reading::Level if value.abs() <= 400.0 => value / NEPER_DB,
-            Reading::Level => return Err(Error::at(cell, ErrorKind::Range, format!("{value} dB is no level")).label("expected -400 to 400 dB")),
+            Reading::Level => {
+                return Err(Error::at(cell, ErrorKind::Range, format!("{value} dB is no level")).label("expected -400 to 400 dB"));
+            }
         };
-        let phase = self.phase.map(|phase| get(phase).map(|(degrees, _)| degrees.rem_euclid(360.0).to_radians())).transpose()?;
+        let phase = self
+            .phase
+            .map(|phase| get(phase).map(|(degrees, _)| degrees.rem_euclid(360.0).to_radians()))
+            .transpose()?;
         Ok(Row { frequency, nepers, phase })
     }
 }

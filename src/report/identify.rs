@@ -28,8 +28,14 @@ pub fn identified_text(found: &Identified, all: bool, width: usize) -> String {
     if all {
         for model in &found.models {
             let name = MODELS.get(model.cells).copied().unwrap_or("more cells");
-            let criterion = model.criterion.map_or_else(String::new, |criterion| format!(", criterion {criterion:+.1}"));
-            blocks.push(format!("{name}{criterion}:\n{}\n{}", values(model).text().trim_end(), wrapped(&left_over(model), width, 0)));
+            let criterion = model
+                .criterion
+                .map_or_else(String::new, |criterion| format!(", criterion {criterion:+.1}"));
+            blocks.push(format!(
+                "{name}{criterion}:\n{}\n{}",
+                values(model).text().trim_end(),
+                wrapped(&left_over(model), width, 0)
+            ));
         }
     }
     blocks.join("\n\n") + "\n"
@@ -42,7 +48,11 @@ pub fn identified_text(found: &Identified, all: bool, width: usize) -> String {
 pub fn identified_csv(found: &Identified, all: bool) -> Result<String> {
     let chosen = found.models.iter().enumerate().filter(|(index, _)| all || *index == found.chosen);
     let row = |model: &Model, value: &Value| {
-        let end = |end: usize| value.interval95.map_or(Cell::Empty(""), |interval| Cell::number(interval.get(end).copied().unwrap_or(0.0), 0));
+        let end = |end: usize| {
+            value.interval95.map_or(Cell::Empty(""), |interval| {
+                Cell::number(interval.get(end).copied().unwrap_or(0.0), 0)
+            })
+        };
         vec![
             Cell::number(model.cells as f64, 0),
             Cell::text(value.name.clone()),
@@ -50,13 +60,21 @@ pub fn identified_csv(found: &Identified, all: bool) -> Result<String> {
             Cell::text(value.unit),
             end(0),
             end(1),
-            Cell::text(if value.known { "known" } else if value.poor { "poor" } else { "fitted" }),
+            Cell::text(if value.known {
+                "known"
+            } else if value.poor {
+                "poor"
+            } else {
+                "fitted"
+            }),
         ]
     };
     let names = ["loss_cells", "value", "fitted", "unit", "low95", "high95", "status"];
     Table {
         columns: names.map(|name| Column::new(name, name)).to_vec(),
-        rows: chosen.flat_map(|(_, model)| model.values.iter().map(move |value| row(model, value))).collect(),
+        rows: chosen
+            .flat_map(|(_, model)| model.values.iter().map(move |value| row(model, value)))
+            .collect(),
     }
     .csv()
 }
@@ -84,15 +102,22 @@ fn values(model: &Model) -> Table {
         ]
     };
     Table {
-        columns: [("value", "value"), ("fitted", "fitted"), ("95 % interval", "interval95"), ("", "status")]
-            .map(|(title, name)| Column::new(title, name))
-            .to_vec(),
+        columns: [
+            ("value", "value"),
+            ("fitted", "fitted"),
+            ("95 % interval", "interval95"),
+            ("", "status"),
+        ]
+        .map(|(title, name)| Column::new(title, name))
+        .to_vec(),
         rows: model.values.iter().map(row).collect(),
     }
 }
 
 fn left_over(model: &Model) -> String {
-    let phase = model.rms_deg.map_or_else(String::new, |degrees| format!("; the phase by {degrees:.2} degrees on average"));
+    let phase = model
+        .rms_deg
+        .map_or_else(String::new, |degrees| format!("; the phase by {degrees:.2} degrees on average"));
     format!(
         "The fit misses the levels by {:.3} dB ({:.2} %) on average, at most by {:+.2} dB at {}{phase}.",
         model.rms_db,
@@ -156,7 +181,8 @@ pub fn peaks_text(found: &FromPeaks, width: usize) -> String {
             0,
         ));
     }
-    let pair = |[low, high]: [f64; 2], unit: &str| format!("{} to {}", with_prefix_rounded(low, unit, 4), with_prefix_rounded(high, unit, 4));
+    let pair =
+        |[low, high]: [f64; 2], unit: &str| format!("{} to {}", with_prefix_rounded(low, unit, 4), with_prefix_rounded(high, unit, 4));
     if let (Some(inductance), Some(capacitance)) = (found.reading_inductance, found.reading_capacitance) {
         let text = format!(
             "As far as the last digits of the frequencies tell: inductance {}, capacitance {}.",
@@ -202,7 +228,10 @@ fn peaks_table(found: &FromPeaks) -> Table {
 
 fn caveat(found: &FromPeaks) -> String {
     let shift = |capacitance: f64| (capacitance - found.line_capacitance).abs();
-    let most = found.sensitivity.iter().max_by(|one, other| shift(one.capacitance).total_cmp(&shift(other.capacitance)));
+    let most = found
+        .sensitivity
+        .iter()
+        .max_by(|one, other| shift(one.capacitance).total_cmp(&shift(other.capacitance)));
     let most = most.map_or_else(String::new, |most| {
         format!(
             " One per cent more in {} alone would make it {} and {}.",
@@ -233,15 +262,31 @@ pub fn pot_text(pot: &Pot, width: usize) -> String {
     let law = pot.laws.first().filter(|_| pot.law_will_do);
     let taper = law.map_or("{ table = \"pot.csv\" }".to_owned(), |law| format!("\"{}\"", law.taper));
     let mut blocks = vec![format!("resistance = \"{resistance}\"\ntaper = {taper}")];
-    let nearest: Vec<String> = pot.laws.iter().take(3).map(|law| format!("{} misses by {:.1} dB at {}", law.taper, law.worst_db, law.worst_at)).collect();
+    let nearest: Vec<String> = pot
+        .laws
+        .iter()
+        .take(3)
+        .map(|law| format!("{} misses by {:.1} dB at {}", law.taper, law.worst_db, law.worst_at))
+        .collect();
     let verdict = match law {
-        Some(law) => format!("Paste this under [volume] or [tone]. The law {} is within 1 dB of every reading.", law.taper),
+        Some(law) => format!(
+            "Paste this under [volume] or [tone]. The law {} is within 1 dB of every reading.",
+            law.taper
+        ),
         None => "Paste this under [volume] or [tone], and save the table below as pot.csv beside the guitar file (or run this again with \
                  --format csv --output pot.csv). No law is within 1 dB of every reading."
             .to_owned(),
     };
     blocks.push(wrapped(&verdict, width, 0));
-    blocks.push(wrapped(&format!("Nearest: {}. At half rotation: {:.1} % of the track.", list(&nearest), 100.0 * pot.mid), width, 0));
+    blocks.push(wrapped(
+        &format!(
+            "Nearest: {}. At half rotation: {:.1} % of the track.",
+            list(&nearest),
+            100.0 * pot.mid
+        ),
+        width,
+        0,
+    ));
     if pot.residual.is_some_and(|residual| residual > 0.01 * pot.resistance) {
         let text = "More than 1 % of the track is left at 0: a worn or dirty end, or the wrong lug. The taper takes it for 0.";
         blocks.push(wrapped(text, width, 0));
@@ -259,7 +304,11 @@ pub fn pot_text(pot: &Pot, width: usize) -> String {
 pub fn pot_csv(pot: &Pot) -> Result<String> {
     Table {
         columns: ["rotation", "fraction"].map(|name| Column::new(name, name)).to_vec(),
-        rows: pot.table.iter().map(|point| point.iter().map(|value| Cell::number(*value, 4)).collect()).collect(),
+        rows: pot
+            .table
+            .iter()
+            .map(|point| point.iter().map(|value| Cell::number(*value, 4)).collect())
+            .collect(),
     }
     .csv()
 }

@@ -30,7 +30,12 @@ pub fn verified_text(found: &Verified, width: usize) -> String {
             2,
         )];
         for part in &sweep.parts {
-            lines.push(format!("  {} to {}: up to {:+.1} dB", hertz(part.from_hz), hertz(part.to_hz), part.difference_db));
+            lines.push(format!(
+                "  {} to {}: up to {:+.1} dB",
+                hertz(part.from_hz),
+                hertz(part.to_hz),
+                part.difference_db
+            ));
         }
         lines.extend(sweep.notes.iter().map(|note| wrapped(&format!("  {note}"), width, 2)));
         blocks.push(lines.join("\n"));
@@ -38,7 +43,10 @@ pub fn verified_text(found: &Verified, width: usize) -> String {
     blocks.push(wrapped(&causes(found), width, 0));
     let table = causes_table(found, LISTED).text();
     blocks.push(table.trim_end().to_owned());
-    let text = format!("A level of {:+.2} dB was taken off the measurement, which has no reference of its own.", found.offset_db);
+    let text = format!(
+        "A level of {:+.2} dB was taken off the measurement, which has no reference of its own.",
+        found.offset_db
+    );
     blocks.push(wrapped(&text, width, 0));
     blocks.join("\n\n") + "\n"
 }
@@ -72,14 +80,22 @@ fn judgement(judged: &Judged) -> String {
 }
 
 fn quantity(value: f64, unit: &str) -> String {
-    if unit.is_empty() { format!("knob at {:.1}", 10.0 * value) } else { with_prefix_rounded(value, unit, 3) }
+    if unit.is_empty() {
+        format!("knob at {:.1}", 10.0 * value)
+    } else {
+        with_prefix_rounded(value, unit, 3)
+    }
 }
 
 fn said(cause: &Cause) -> String {
     let off = cause.found - cause.nominal;
     let by = match cause.unit {
         "" => String::new(),
-        unit => format!(" ({} {})", with_prefix_rounded(off.abs(), unit, 2), if off < 0.0 { "less" } else { "more" }),
+        unit => format!(
+            " ({} {})",
+            with_prefix_rounded(off.abs(), unit, 2),
+            if off < 0.0 { "less" } else { "more" }
+        ),
     };
     format!(
         "{} {} instead of {}{by}",
@@ -137,12 +153,31 @@ fn causes_table(found: &Verified, most: usize) -> Table {
 /// # Errors
 /// None in practice: every row has the header's length.
 pub fn verified_csv(found: &Verified) -> Result<String> {
-    let names = ["sweep", "volume", "tone", "frequency_hz", "measured_db", "predicted_db", "difference_db", "ordinary_low_db", "ordinary_high_db"];
+    let names = [
+        "sweep",
+        "volume",
+        "tone",
+        "frequency_hz",
+        "measured_db",
+        "predicted_db",
+        "difference_db",
+        "ordinary_low_db",
+        "ordinary_high_db",
+    ];
     let mut rows = Vec::new();
     for sweep in &found.sweeps {
         for point in &sweep.points {
             let [low, high] = point.ordinary_db;
-            let figures = [sweep.volume, sweep.tone, point.frequency_hz, point.measured_db, point.predicted_db, point.difference_db, low, high];
+            let figures = [
+                sweep.volume,
+                sweep.tone,
+                point.frequency_hz,
+                point.measured_db,
+                point.predicted_db,
+                point.difference_db,
+                low,
+                high,
+            ];
             let figures = figures.map(|figure| Cell::number(figure, 2));
             rows.push(std::iter::once(Cell::text(sweep.name.clone())).chain(figures).collect());
         }
