@@ -39,7 +39,7 @@ const CRATES: [(&str, &[&str], &str); 22] = [
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
-    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "identify/", "verify.rs", "values.rs", "report/"], "results serialize themselves"),
+    ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "identify/", "verify/", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),

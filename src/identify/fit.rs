@@ -26,10 +26,13 @@ const HUBER: f64 = 1.345;
 const ROUNDS: usize = 3;
 const ROBUST_ROUNDS: usize = 12;
 
+/// Prediction less reading at given parameters.
+pub type Residuals<'p> = Box<dyn Fn(&[f64]) -> Vec<f64> + 'p>;
+
 /// A function of parameters that is to become small.
 pub struct Problem<'p> {
     /// Prediction less reading: block after block.
-    pub residuals: Box<dyn Fn(&[f64]) -> Vec<f64> + 'p>,
+    pub residuals: Residuals<'p>,
     /// How many residuals each block has.
     pub blocks: Vec<usize>,
     /// Between which values each parameter is looked for.

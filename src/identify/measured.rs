@@ -179,12 +179,10 @@ fn bilinear(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<[Comple
         let best = (pivot..3).max_by(|one, other| rows[*one][pivot].norm().total_cmp(&rows[*other][pivot].norm()))?;
         rows.swap(pivot, best);
         let head = rows[pivot];
-        for row in 0..3 {
-            if row != pivot {
-                let factor = rows[row][pivot] / head[pivot];
-                for column in 0..4 {
-                    rows[row][column] -= factor * head[column];
-                }
+        for cells in rows.iter_mut().enumerate().filter(|(row, _)| *row != pivot).map(|(_, cells)| cells) {
+            let factor = cells[pivot] / head[pivot];
+            for (cell, own) in cells.iter_mut().zip(head) {
+                *cell -= factor * own;
             }
         }
     }

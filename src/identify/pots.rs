@@ -84,7 +84,8 @@ pub fn pot(points: &[[f64; 2]]) -> Result<Pot> {
 
 fn laws(inner: &[[f64; 2]]) -> Vec<Law> {
     // Fractions at half rotation in tenths of a per cent, as far as a guitar file takes them.
-    let families: [(fn(Fraction) -> Taper, u16); 3] = [(Taper::Audio, 490), (Taper::ReverseAudio, 490), (Taper::TwoSlope, 990)];
+    type Family = fn(Fraction) -> Taper;
+    let families: [(Family, u16); 3] = [(Taper::Audio, 490), (Taper::ReverseAudio, 490), (Taper::TwoSlope, 990)];
     let mut laws = vec![law(&Taper::Linear, inner)];
     for (family, highest) in families {
         let tapers = (10..=highest).filter_map(|tenths| Fraction::new(f64::from(tenths) / 1e3).map(family));

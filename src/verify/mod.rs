@@ -1,0 +1,255 @@
+//! A finished guitar against its prediction: where measurement and prediction part, how much of it tolerance explains, which single
+//! value would explain it, and whether the target is met as measured.
+//!
+//! Levels are measured against any reference: one offset for all sweeps of a session, the mean difference over 100–400 Hz (over
+//! everything where that was not swept), is taken off. Guitars drawn within tolerance are levelled the same way. A single cause is sought
+//! by fitting one value at a time with the offset free; causes are ranked by n·ln(s² + s₀²) + (ln q/σ)² with n = 20 independent readings of a smooth
+//! curve, s what is left in dB, s₀ = 0.1 dB, q the factor by which the value is off and σ its tolerance over √3 (all our own rules).
+
+mod causes;
+mod session;
+
+use serde::Serialize;
+
+use self::causes::causes;
+use self::session::{Session, levels, quantile, root_mean_square};
+use crate::circuit::Setting;
+use crate::curve::Curve;
+use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::Guitar;
+use crate::identify::sweep::Sweep;
+use crate::kernel::measure::worst_point;
+use crate::kernel::plan::Plan;
+use crate::target::Target;
+use crate::tolerance::{Tolerances, spreads};
+
+/// Points of a sweep that stand for the response in a target.
+const JUDGED: usize = 5000;
+/// A cause explains something when it leaves less than this share.
+const EXPLAINS: f64 = 0.6;
+/// What cannot be told from nothing, in dB.
+const FLOOR: f64 = 0.1;
+
+/// What is to be verified.
+#[derive(Debug, Clone)]
+pub struct Request {
+    /// The guitar as it should be now.
+    pub guitar: Guitar,
+    /// The guitar before.
+    pub present: Guitar,
+    /// Every sweep and where the knobs stood.
+    pub measured: Vec<(Setting, Sweep)>,
+    /// What the user said about tolerances.
+    pub tolerances: Tolerances,
+    /// What was wanted.
+    pub target: Option<Target>,
+    /// Seed of the guitars drawn.
+    pub seed: u64,
+}
+
+/// One point of a sweep.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Compared {
+    /// In Hz.
+    pub frequency_hz: f64,
+    /// As measured, levelled, in dB.
+    pub measured_db: f64,
+    /// As predicted, in dB.
+    pub predicted_db: f64,
+    /// Measured less predicted.
+    pub difference_db: f64,
+    /// Between which differences 95 % of the guitars drawn lie.
+    pub ordinary_db: [f64; 2],
+}
+
+/// A stretch where measurement and prediction part by more than tolerance does.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Stretch {
+    /// In Hz.
+    pub from_hz: f64,
+    /// In Hz.
+    pub to_hz: f64,
+    /// The largest difference there, in dB.
+    pub difference_db: f64,
+}
+
+/// One sweep against the prediction.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Swept {
+    /// The file.
+    pub name: String,
+    /// Volume rotation.
+    pub volume: f64,
+    /// Tone rotation.
+    pub tone: f64,
+    /// Root mean square difference in dB.
+    pub rms_db: f64,
+    /// Share of the points that 95 % of the guitars drawn cover.
+    pub ordinary_share: f64,
+    /// Where it parts.
+    pub parts: Vec<Stretch>,
+    /// Its points.
+    pub points: Vec<Compared>,
+    /// What there is to say about the file.
+    pub notes: Vec<String>,
+}
+
+/// One value that may be off.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cause {
+    /// `volume pot`, `cable` …
+    pub value: String,
+    /// As it should be.
+    pub nominal: f64,
+    /// As the measurement has it.
+    pub found: f64,
+    /// `Ω`, `F`, `H`; empty for a knob's position from 0 to 1.
+    pub unit: &'static str,
+    /// Its tolerance as a share of one.
+    pub tolerance: f64,
+    /// Whether it would be within it.
+    pub within_tolerance: bool,
+    /// What would be left, root mean square in dB.
+    pub rms_db: f64,
+    /// Whether it is as likely as the first.
+    pub as_likely: bool,
+}
+
+/// The target as measured.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Judged {
+    /// The target.
+    pub target: Target,
+    /// The margin in dB with measured levels where there are any.
+    pub margin_db: f64,
+    /// Whether it is not below 0.
+    pub meets_target: bool,
+    /// The margin in dB as predicted.
+    pub predicted_margin_db: f64,
+    /// Points of the target.
+    pub points: usize,
+    /// Those of them that were measured.
+    pub measured_points: usize,
+    /// Clause, from 0, of the smallest margin.
+    pub worst_clause: usize,
+    /// Where it is in Hz; none for a mean.
+    pub worst_hz: Option<f64>,
+}
+
+/// A finished guitar against its prediction; its keys are those of the JSON a user gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Verified {
+    /// The guitar's name.
+    pub guitar: String,
+    /// Every sweep.
+    pub sweeps: Vec<Swept>,
+    /// The level taken off, in dB.
+    pub offset_db: f64,
+    /// Root mean square difference of all, in dB.
+    pub rms_db: f64,
+    /// The same for half of the guitars drawn within tolerance, and for 95 % of them.
+    pub ordinary_rms_db: [f64; 2],
+    /// Share of the guitars drawn that are further from the prediction than this one.
+    pub further_share: f64,
+    /// Whether it is no further than 95 % of them.
+    pub tolerance_explains: bool,
+    /// Single causes, the likeliest first.
+    pub causes: Vec<Cause>,
+    /// Whether the first leaves far less than there was.
+    pub one_cause_explains: bool,
+    /// The target as measured.
+    pub target: Option<Judged>,
+}
+
+/// Compares.
+///
+/// # Errors
+/// Without a sweep, where the guitar is silent at the knob positions measured or at those of the target.
+pub fn verify(request: &Request) -> Result<Verified> {
+    let mut guitar = request.guitar.clone();
+    guitar.cases.clear();
+    let session = Session::new(&guitar, &request.measured)?;
+    let spreads = spreads(&guitar, &request.tolerances, None);
+    let nominal = session.differences(&guitar).ok_or_else(silent)?;
+    let offset = session.offset(&nominal);
+    let differences: Vec<f64> = nominal.iter().map(|difference| difference - offset).collect();
+    let drawn = session.drawn(&guitar, &spreads, &nominal, request.seed);
+    let rms = root_mean_square(&differences);
+    let mut sizes: Vec<f64> = drawn.iter().map(|one| root_mean_square(one)).collect();
+    sizes.sort_by(f64::total_cmp);
+    let further = sizes.len() - sizes.partition_point(|size| *size <= rms);
+    let causes = causes(&session, &guitar, &spreads);
+    let target = request
+        .target
+        .as_ref()
+        .map(|target| judge(request, &guitar, target, offset))
+        .transpose()?;
+    Ok(Verified {
+        guitar: guitar.name.clone(),
+        sweeps: session.swept(&request.measured, &differences, offset, &drawn),
+        offset_db: offset,
+        rms_db: rms,
+        ordinary_rms_db: [quantile(&sizes, 0.5), quantile(&sizes, 0.95)],
+        further_share: further as f64 / sizes.len().max(1) as f64,
+        tolerance_explains: rms <= quantile(&sizes, 0.95),
+        one_cause_explains: rms > FLOOR && causes.first().is_some_and(|cause| cause.rms_db < EXPLAINS * rms),
+        causes,
+        target,
+    })
+}
+
+fn silent() -> Error {
+    Error::new(
+        ErrorKind::Conflict,
+        "at these knob positions the guitar makes no sound, so nothing can be compared",
+    )
+    .help("measure with the volume knob up")
+}
+
+fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Result<Judged> {
+    let mut present = request.present.clone();
+    present.cases.clear();
+    let plan = Plan::new(guitar, &present, target, &[]).map_err(|_| {
+        Error::new(
+            ErrorKind::Conflict,
+            "at a knob position of the target the guitar makes no sound, so it cannot be judged there",
+        )
+    })?;
+    let predicted: Vec<f64> = plan.points.iter().map(|point| point.reduction.transfer(&[]).norm_sqr()).collect();
+    let curves: Vec<(Setting, Option<Curve>)> = request
+        .measured
+        .iter()
+        .map(|(at, sweep)| (*at, Curve::new(levels(sweep, JUDGED))))
+        .collect();
+    let near = |one: f64, other: f64| (one - other).abs() < 1e-9;
+    let measured = |point: &crate::kernel::plan::Point| {
+        let frequency = plan.frequencies.get(point.frequency)?;
+        let same = |at: &Setting| near(at.volume, point.setting.volume) && (guitar.tone.is_none() || near(at.tone, point.setting.tone));
+        let (_, curve) = curves.iter().find(|(at, _)| same(at))?;
+        let level = curve.as_ref()?.at_logarithmic(*frequency)?;
+        Some(10_f64.powf((level - offset) / 10.0)).filter(|power| power.is_finite())
+    };
+    let found: Vec<Option<f64>> = plan.points.iter().map(measured).collect();
+    let measured_points = found.iter().flatten().count();
+    if measured_points == 0 {
+        let message = "none of the target's knob positions and frequencies was measured";
+        return Err(Error::new(ErrorKind::Conflict, message)
+            .help("sweep at the positions the target names: one --measured a position, with --volume and --tone listing them"));
+    }
+    let powers: Vec<f64> = found
+        .iter()
+        .zip(&predicted)
+        .map(|(found, predicted)| found.unwrap_or(*predicted))
+        .collect();
+    let (worst, as_predicted) = worst_point(&plan, &powers).zip(worst_point(&plan, &predicted)).ok_or_else(silent)?;
+    Ok(Judged {
+        target: target.clone(),
+        margin_db: worst.margin,
+        meets_target: worst.margin >= 0.0,
+        predicted_margin_db: as_predicted.margin,
+        points: plan.points.len(),
+        measured_points,
+        worst_clause: worst.clause,
+        worst_hz: worst.frequency,
+    })
+}
