@@ -36,7 +36,7 @@ pub enum Command {
     Recommend(Recommend),
     /// Look into one build: how many built guitars meet the target, and which value costs most
     Tolerance(Tolerance),
-    /// Hold builds of your own side by side: levels, resonances, what differs, what sounds the same
+    /// Hold builds of your own side by side: what differs, what sounds the same
     Compare(Compare),
     /// Find a pickup's values, or a pot's taper, from measurements
     Identify(Box<Identify>),
