@@ -57,12 +57,19 @@ pub fn target(name: Option<&str>) -> Result<Target> {
 /// # Errors
 /// When there is none, or its file is not as it must be.
 pub fn stock(name: &str) -> Result<Stock> {
-    let source = if is_file(name, ".csv") {
-        file(Path::new(name))?
+    Stock::read(&stock_source(name)?)
+}
+
+/// The text of a stock list, by the name that [`stock`] takes.
+///
+/// # Errors
+/// When there is none.
+pub fn stock_source(name: &str) -> Result<Source> {
+    if is_file(name, ".csv") {
+        file(Path::new(name))
     } else {
-        shipped_source(shipped::STOCK, name, "stock list")?
-    };
-    Stock::read(&source)
+        shipped_source(shipped::STOCK, name, "stock list")
+    }
 }
 
 /// Several stock lists as one; see [`Stock::joined`].

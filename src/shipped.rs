@@ -12,6 +12,12 @@ pub struct ShippedFile {
 /// The font of every picture: a subset of an open font, its licence beside it.
 pub const PLOT_FONT: &[u8] = include_bytes!("report/plot/fonts/plot.ttf");
 
+/// The style of every page to hand over.
+pub const PAGE_STYLE: &str = include_str!("report/handout/page.css");
+
+/// The script of every page to hand over.
+pub const PAGE_SCRIPT: &str = include_str!("report/handout/page.js");
+
 /// The sample guitars; the first is the default.
 pub const GUITARS: &[ShippedFile] = &[
     ShippedFile {

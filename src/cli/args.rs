@@ -2,6 +2,7 @@
 
 mod compare;
 mod identify;
+mod page;
 mod plot;
 mod tolerance;
 mod verify;
@@ -18,6 +19,7 @@ pub use self::identify::Identify;
 pub use self::tolerance::Tolerance;
 pub use self::verify::Verify;
 pub use compare::Compare;
+pub use page::PageArgs;
 pub use plot::{ComparePlotArgs, CompareView, PlotArgs, RecommendPlotArgs, RecommendView};
 
 /// Picks the resistors and capacitors around a passive electric guitar's knobs
@@ -203,6 +205,9 @@ pub struct Recommend {
     /// Picture
     #[command(flatten)]
     pub plot: RecommendPlotArgs,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,
@@ -215,6 +220,7 @@ const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend --guitar my-guitar.toml --case cable=300p --case cable=900p,input=220k
   knobwright recommend --stock my-drawers.csv --stock small-workshop --pairs --format csv --output to-solder.csv
   knobwright recommend --guitar my-guitar.toml --sheet build.html
+  knobwright recommend --guitar my-guitar.toml --page answer.html
   knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
 
 Exit status: 0 the target is met, 1 it is missed, 2 bad input.";

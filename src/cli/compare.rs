@@ -1,5 +1,7 @@
 //! `compare`
 
+use std::path::Path;
+
 use knobwright::circuit::Setting;
 use knobwright::compare::{NamedBuild, Request, compare};
 use knobwright::picture;
@@ -7,13 +9,15 @@ use knobwright::report;
 use knobwright::source::Source;
 use knobwright::{Result, inputs};
 
-use super::args::{Compare, Format};
+use super::args::{Compare, CompareView, Format};
+use super::page::{PageFile, origin};
 use super::plot::{Plot, position};
 use super::run::{Outcome, assignments, check_tones, guitar, rotations};
 use super::terminal::width;
 
 /// Compares.
 pub fn run(args: &Compare) -> Result<Outcome> {
+    let page = PageFile::read(&args.page, &[args.output.output.as_deref(), args.plot.to.plot.as_deref().map(Path::new)])?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
     let at = position(args.plot.plot_at.as_ref())?;
     let request = request(args)?;
@@ -27,6 +31,17 @@ pub fn run(args: &Compare) -> Result<Outcome> {
         Format::Csv => report::comparison_csv(&result)?,
     };
     let drawn = plot.draw(|| picture::of_comparison(&request, &result, args.plot.plot_kind.into(), at))?;
+    if let Some(page) = page {
+        // More builds than one picture can hold are shown by the sliders alone.
+        let drawable = result.builds.len() <= picture::MOST_CURVES;
+        let view = CompareView::Builds.into();
+        let pictures = drawable.then(|| picture::of_comparison(&request, &result, view, at)).transpose()?;
+        let sweep = picture::sweep_of_comparison(&request)?;
+        let targets: Vec<_> = result.target.iter().collect();
+        let origin = origin(Some(&args.guitar), &targets, &[])?;
+        let html = report::comparison_page(&result, sweep.as_ref(), pictures.as_slice(), &origin)?;
+        page.write(&html, args.output.quiet)?;
+    }
     drawn.deliver_with(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }

@@ -12,6 +12,7 @@ use knobwright::units::read_decibels;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{AimWord, Format, Kit};
+use super::page::{PageFile, origin};
 use super::run::{Outcome, assignments, deliver, picture, tell, with_bar};
 use super::terminal::width;
 
@@ -22,6 +23,7 @@ const MOST_CHOSEN: usize = 50;
 
 /// Chooses a kit and prints it.
 pub fn run(args: &Kit) -> Result<Outcome> {
+    let page = PageFile::read(&args.page, &[args.output.output.as_deref()])?;
     let guitars = match inputs::guitars(&args.guitars) {
         Ok(guitars) => guitars,
         Err(errors) => {
@@ -59,6 +61,11 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         Format::Json => report::json(&result)?,
         Format::Csv => report::kit_csv(&result)?,
     };
+    if let Some(page) = page {
+        let targets: Vec<_> = result.targets.iter().collect();
+        let origin = origin(None, &targets, args.stock.as_slice())?;
+        page.write(&report::kit_page(&result, &origin), args.output.quiet)?;
+    }
     deliver(&text, args.output.output.as_deref())?;
     Ok(if result.covered == result.total {
         Outcome::Done

@@ -4,6 +4,7 @@ pub mod args;
 mod compare;
 pub mod identify;
 mod kit;
+mod page;
 mod plot;
 pub mod run;
 pub mod sheet;

@@ -10,8 +10,9 @@ use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
-use knobwright::picture;
-use knobwright::recommend::{RankBy, Request, recommend};
+use knobwright::picture::{self, Picture, View};
+use knobwright::recommend::sheet::sheet;
+use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report;
 use knobwright::source::{Passage, Source};
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
@@ -23,6 +24,7 @@ use super::args::{
     Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
     Values,
 };
+use super::page::{PageFile, origin};
 use super::plot::{Plot, position, two_parts};
 use super::sheet::SheetFile;
 use super::terminal::{Bar, coloured_errors, width};
@@ -54,7 +56,9 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
-    let sheet = args
+    let taken = [args.output.output.as_deref(), args.sheet.as_deref(), args.plot.to.plot.as_deref().map(Path::new)];
+    let page = PageFile::read(&args.page, &taken)?;
+    let sheet_file = args
         .sheet
         .as_deref()
         .map(|path| SheetFile::new(path, args.output.output.as_deref()))
@@ -75,12 +79,28 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
     let drawn = plot.draw(|| picture::of_recommendation(&request, &result, args.plot.plot_kind.into(), at, parts))?;
     // The sheet first: where it cannot be written, nothing is printed either.
-    if let Some(sheet) = sheet {
+    if let Some(sheet) = sheet_file {
         sheet.write(&request, &result, args.output.quiet)?;
+    }
+    if let Some(page) = page {
+        page.write(&recommendation_page(args, &request, &result)?, args.output.quiet)?;
     }
     drawn.deliver_with(&text, args.output.output.as_deref())?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })
+}
+
+/// The page of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free parts.
+fn recommendation_page(args: &Recommend, request: &Request, result: &Recommendation) -> Result<String> {
+    let views = [View::Knobs, View::Landscape];
+    let pictures: Vec<Picture> = views
+        .iter()
+        .filter_map(|view| picture::of_recommendation(request, result, *view, None, None).ok())
+        .collect();
+    let sweep = picture::sweep_of_recommendation(request, result)?;
+    let sheet = sheet(request, result)?;
+    let origin = origin(Some(&args.guitar), &[&result.target], &args.stock)?;
+    report::recommendation_page(result, sweep.as_ref(), &pictures, sheet.as_ref(), &origin)
 }
 
 /// Does a long job with a progress bar on the screen, and takes the bar away however it ends.

@@ -4,6 +4,8 @@ mod curves;
 mod deviation;
 mod landscape;
 mod pictures;
+mod sweep;
+mod sweeps;
 
 use std::collections::BTreeMap;
 
@@ -12,6 +14,8 @@ use serde::Serialize;
 pub use self::curves::{Asked, FINENESS, Voice, deviations, levels};
 pub use self::landscape::landscape;
 pub use self::pictures::{of_comparison, of_recommendation, of_response};
+pub use self::sweep::{Levels, MOST_SWEPT, SWEPT_FINENESS, Sweep, Swept, Travel, sweep};
+pub use self::sweeps::{sweep_of_comparison, sweep_of_recommendation};
 use crate::circuit::Setting;
 use crate::guitar::Slot;
 use crate::parts::network::Kind;

@@ -137,20 +137,20 @@ pub fn of_response(guitar: &Guitar, settings: &[Setting], range: [f64; 2]) -> Re
 }
 
 /// The case of a guitar that a picture shows.
-struct Circumstance {
-    name: Option<String>,
+pub(super) struct Circumstance {
+    pub(super) name: Option<String>,
 }
 
 impl Circumstance {
     /// The case of that name, or the first where there are any.
-    fn of(guitar: &Guitar, name: Option<&str>) -> Self {
+    pub(super) fn of(guitar: &Guitar, name: Option<&str>) -> Self {
         let named = guitar.cases.iter().find(|case| Some(case.name.as_str()) == name);
         Self {
             name: named.or(guitar.cases.first()).map(|case| case.name.clone()),
         }
     }
 
-    fn of_guitar(&self, guitar: &Guitar) -> Guitar {
+    pub(super) fn of_guitar(&self, guitar: &Guitar) -> Guitar {
         let case = guitar.cases.iter().find(|case| Some(&case.name) == self.name.as_ref());
         case.map_or_else(|| guitar.clone(), |case| guitar.in_case(case))
     }
@@ -216,7 +216,7 @@ fn fitted_slots(build: &Build) -> BTreeMap<Slot, String> {
     build.slots.clone()
 }
 
-fn in_short(build: &Build) -> String {
+pub(super) fn in_short(build: &Build) -> String {
     let searched = build.slots.iter();
     let several = build.slots.len() > 1;
     let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
@@ -224,7 +224,7 @@ fn in_short(build: &Build) -> String {
 }
 
 /// The guitar with a ranked build's parts in it.
-fn fitted(guitar: &Guitar, build: &Build) -> Result<Guitar> {
+pub(super) fn fitted(guitar: &Guitar, build: &Build) -> Result<Guitar> {
     let mut guitar = guitar.clone();
     for (slot, written) in &build.slots {
         guitar.fit(*slot, read(written)?);

@@ -17,7 +17,7 @@ const MOST_PAIRS: usize = 15;
 pub fn comparison_text(result: &Comparison, width: usize) -> String {
     let mut blocks = vec![wrapped(&answer(result), width, 0), asked(result, width)];
     if result.target.is_some() {
-        blocks.push(target_table(result).text());
+        blocks.push(target_table(result, NAME).text());
     }
     blocks.extend(position_blocks(result));
     blocks.extend(pair_block(result));
@@ -26,7 +26,7 @@ pub fn comparison_text(result: &Comparison, width: usize) -> String {
     blocks.join("\n\n") + "\n"
 }
 
-const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
+pub(super) const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
 is that far down. Highs: 1500–6000 Hz against full. Bump: highest level of 80–1500 Hz above that of 80–120 Hz. Two builds sound the same \
 when they are less than 0.5 dB apart (our own rule) and their peaks too close to tell apart.";
 
@@ -111,7 +111,7 @@ fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> 
 }
 
 /// Who sounds like whom, and who does best.
-fn answer(result: &Comparison) -> String {
+pub(super) fn answer(result: &Comparison) -> String {
     let same: Vec<&Pair> = result.pairs.iter().filter(|pair| pair.sounds_same).collect();
     let mut sentences = Vec::new();
     match (result.builds.len(), same.as_slice()) {
@@ -160,16 +160,22 @@ fn asked(result: &Comparison, width: usize) -> String {
         let clauses = sentences.iter().enumerate();
         lines.extend(clauses.map(|(index, sentence)| wrapped(&format!("  {}. {sentence}", index + 1), width, 2)));
     }
-    for build in &result.builds {
+    lines.extend(builds_in_words(result).iter().map(|line| wrapped(line, width, 2)));
+    lines.join("\n")
+}
+
+/// What is fitted in each build.
+pub(super) fn builds_in_words(result: &Comparison) -> Vec<String> {
+    let in_words = |build: &Compared| {
         let slots: Vec<String> = build.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
         let fitted = if slots.is_empty() {
             "nothing fitted".to_owned()
         } else {
             slots.join("; ")
         };
-        lines.push(wrapped(&format!("{}: {fitted}", build.name), width, 2));
-    }
-    lines.join("\n")
+        format!("{}: {fitted}", build.name)
+    };
+    result.builds.iter().map(in_words).collect()
 }
 
 /// A name that fits a column.
@@ -181,7 +187,7 @@ fn short(name: &str, letters: usize) -> Cell {
     Cell::text(kept.trim_end().to_owned() + "…")
 }
 
-fn target_table(result: &Comparison) -> Table {
+pub(super) fn target_table(result: &Comparison, longest: usize) -> Table {
     let columns = [
         "build",
         "margin\ndB",
@@ -194,7 +200,7 @@ fn target_table(result: &Comparison) -> Table {
         "differs\ndB",
     ];
     let row = |build: &Compared| {
-        let mut row = vec![short(&build.name, NAME)];
+        let mut row = vec![short(&build.name, longest)];
         match &build.against_target {
             None => row.extend((1..columns.len()).map(|_| Cell::Empty("silent"))),
             Some(against) => {
@@ -223,6 +229,12 @@ fn target_table(result: &Comparison) -> Table {
 
 /// A table of all builds for each case and knob position.
 fn position_blocks(result: &Comparison) -> Vec<String> {
+    let tables = position_tables(result, NAME).into_iter();
+    tables.map(|(heading, table)| format!("{heading}\n{}", table.text())).collect()
+}
+
+/// The same as headings and tables.
+pub(super) fn position_tables(result: &Comparison, longest: usize) -> Vec<(String, Table)> {
     let positions = result.builds.first().map(|build| build.positions.len()).unwrap_or_default();
     (0..positions)
         .filter_map(|index| {
@@ -234,12 +246,12 @@ fn position_blocks(result: &Comparison) -> Vec<String> {
             let (_, at) = rows.first()?;
             let case = at.case.as_ref().map(|case| format!(", {case}")).unwrap_or_default();
             let heading = format!("Volume {}, tone {}{case}", knob(at.volume), knob(at.tone));
-            Some(format!("{heading}\n{}", position_table(&rows).text()))
+            Some((heading, position_table(&rows, longest)))
         })
         .collect()
 }
 
-fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
+fn position_table(rows: &[(&Compared, &AtPosition)], longest: usize) -> Table {
     let columns = [
         "build",
         "level\ndB",
@@ -255,7 +267,7 @@ fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
         let number = |value: Option<f64>, decimals| value.map_or(missing.clone(), |value| Cell::number(value, decimals));
         let difference = |value: Option<f64>| value.map_or(missing.clone(), |value| Cell::difference(value, 1));
         vec![
-            short(&build.name, NAME),
+            short(&build.name, longest),
             difference(at.level_db),
             number(at.resonance.map(|peak| peak.frequency_hz), 0),
             difference(at.resonance.map(|peak| peak.height_db)),
@@ -273,10 +285,16 @@ fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
 
 /// How far apart every two are.
 fn pair_block(result: &Comparison) -> Option<String> {
+    let (heading, table) = pair_table(result, NAME_IN_PAIRS)?;
+    Some(table.map_or_else(|| heading.clone(), |table| format!("{heading}\n{}", table.text())))
+}
+
+/// The same as a heading and a table; no table where no pair is shown.
+pub(super) fn pair_table(result: &Comparison, longest: usize) -> Option<(String, Option<Table>)> {
     let all = result.pairs.len() <= MOST_PAIRS;
     let shown: Vec<&Pair> = result.pairs.iter().filter(|pair| all || pair.sounds_same).collect();
     if shown.is_empty() {
-        return (!result.pairs.is_empty()).then(|| format!("None of the {} pairs sounds the same.", result.pairs.len()));
+        return (!result.pairs.is_empty()).then(|| (format!("None of the {} pairs sounds the same.", result.pairs.len()), None));
     }
     let heading = if all {
         "Furthest apart (the second less the first)".to_owned()
@@ -301,8 +319,8 @@ fn pair_block(result: &Comparison) -> Option<String> {
         let shape = pair.shape.as_ref();
         let cell = |of: &dyn Fn(&Apart) -> Cell| shape.map_or(Cell::Empty("silent"), of);
         vec![
-            short(&pair.first, NAME_IN_PAIRS),
-            short(&pair.second, NAME_IN_PAIRS),
+            short(&pair.first, longest),
+            short(&pair.second, longest),
             level,
             cell(&|apart| Cell::difference(apart.difference_db, 1)),
             cell(&|apart| Cell::text(knob(apart.volume))),
@@ -315,5 +333,5 @@ fn pair_block(result: &Comparison) -> Option<String> {
         columns: columns.map(|title| Column::new(title, title)).to_vec(),
         rows: shown.iter().map(row).collect(),
     };
-    Some(format!("{heading}\n{}", table.text()))
+    Some((heading, Some(table)))
 }

@@ -4,6 +4,26 @@ use serde::Serialize;
 
 use crate::error::{Error, ErrorKind, Result};
 
+/// A value as compact JSON that may stand inside a script element of an HTML or XML page: what could end the element, or a line of a
+/// script, is written as an escape.
+///
+/// # Errors
+/// When the value has no JSON form, which none of this library's does.
+pub(super) fn json_in_page(value: &impl Serialize) -> Result<String> {
+    let text = serde_json::to_string(value)
+        .map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
+    let mut safe = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '<' | '>' | '&' | '\u{7f}'..='\u{9f}' | '\u{2028}' | '\u{2029}' | '\u{fffe}' | '\u{ffff}' => {
+                safe.push_str(&format!("\\u{:04x}", u32::from(letter)));
+            }
+            letter => safe.push(letter),
+        }
+    }
+    Ok(safe)
+}
+
 /// A result as indented JSON with a line feed at the end.
 ///
 /// # Errors

@@ -25,8 +25,22 @@ pub fn kit_text(kit: &Kit, width: usize) -> String {
         blocks.push(wrapped(&drop, width, 2));
     }
     blocks.push(format!("What other sizes would serve:\n{}", growth_table(kit).text()));
+    let left_out = left_out(kit);
+    if !left_out.is_empty() {
+        blocks.push(left_out_block(kit, &left_out, width));
+    }
+    let served: Vec<&Served> = kit.guitars.iter().filter(|served| served.meets_target).collect();
+    if !served.is_empty() && kit.guitars.len() <= MOST_LISTED {
+        blocks.push(format!("Served:\n{}", served_table(kit, &served, LONGEST_CELL).text()));
+    }
+    blocks.push(asked(kit, width));
+    blocks.push(wrapped(CAUTIONS, width, 0));
+    blocks.iter().map(|block| block.trim_end()).collect::<Vec<_>>().join("\n\n") + "\n"
+}
+
+/// The guitars that are not served: those that another value would serve first, then those that come nearest.
+pub(super) fn left_out(kit: &Kit) -> Vec<&Served> {
     let mut left_out: Vec<&Served> = kit.guitars.iter().filter(|served| !served.meets_target).collect();
-    // Those that another value would serve first, then those that come nearest.
     let nearness = |served: &Served| {
         (
             served.left_out == Some(LeftOut::NeedsAnother),
@@ -34,16 +48,7 @@ pub fn kit_text(kit: &Kit, width: usize) -> String {
         )
     };
     left_out.sort_by(|one, other| nearness(other).partial_cmp(&nearness(one)).unwrap_or(std::cmp::Ordering::Equal));
-    if !left_out.is_empty() {
-        blocks.push(left_out_block(kit, &left_out, width));
-    }
-    let served: Vec<&Served> = kit.guitars.iter().filter(|served| served.meets_target).collect();
-    if !served.is_empty() && kit.guitars.len() <= MOST_LISTED {
-        blocks.push(format!("Served:\n{}", served_table(kit, &served).text()));
-    }
-    blocks.push(asked(kit, width));
-    blocks.push(wrapped(CAUTIONS, width, 0));
-    blocks.iter().map(|block| block.trim_end()).collect::<Vec<_>>().join("\n\n") + "\n"
+    left_out
 }
 
 /// Every guitar with every target as CSV.
@@ -85,7 +90,7 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
     table.csv()
 }
 
-fn answer(kit: &Kit) -> String {
+pub(super) fn answer(kit: &Kit) -> String {
     let what = if kit.bag.iter().any(|held| held.value.is_none()) {
         "network"
     } else {
@@ -162,7 +167,7 @@ fn unit(held: &Held) -> &'static str {
     if name.starts_with('C') { "F" } else { "Ω" }
 }
 
-fn bag_table(kit: &Kit) -> Table {
+pub(super) fn bag_table(kit: &Kit) -> Table {
     let has_marks = kit.bag.iter().any(|held| held.code.is_some());
     let has_prices = kit.bag.iter().any(|held| held.unit_price.is_some());
     let mut columns = vec![Column::new("in the bag", "written")];
@@ -194,7 +199,7 @@ fn bag_table(kit: &Kit) -> Table {
     }
 }
 
-fn dropped(kit: &Kit) -> Option<String> {
+pub(super) fn dropped(kit: &Kit) -> Option<String> {
     let drop = kit.drop_first.as_ref()?;
     let cost = match kit.covered - drop.covered {
         0 => format!("{} are served all the same", drop.covered),
@@ -203,7 +208,7 @@ fn dropped(kit: &Kit) -> Option<String> {
     Some(format!("If one has to go, drop {}: then {cost}.", drop.written))
 }
 
-fn growth_table(kit: &Kit) -> Table {
+pub(super) fn growth_table(kit: &Kit) -> Table {
     let sizes = kit.growth.first().map(|growth| growth.sizes.0.as_slice()).unwrap_or_default();
     let mut columns: Vec<Column> = sizes.iter().map(|(key, _)| Column::new(key, key)).collect();
     columns.extend([
@@ -229,6 +234,32 @@ fn growth_table(kit: &Kit) -> Table {
 }
 
 fn left_out_block(kit: &Kit, left_out: &[&Served], width: usize) -> String {
+    let head = wrapped(&left_out_in_words(kit, left_out), width, 2);
+    let shown: Vec<&Served> = left_out.iter().copied().take(MOST_LISTED).collect();
+    let more = match left_out.len() - shown.len() {
+        0 => String::new(),
+        more => format!("… and {more} more; --format csv lists them all\n"),
+    };
+    let fits: Vec<&Served> = shown
+        .iter()
+        .copied()
+        .filter(|served| !matches!(served.left_out, Some(LeftOut::DoesNotFit(_))))
+        .collect();
+    let mut text = head + "\n";
+    if !fits.is_empty() {
+        text.push_str(&served_table(kit, &fits, LONGEST_CELL).text());
+    }
+    for served in &shown {
+        if let Some(LeftOut::DoesNotFit(why)) = &served.left_out {
+            text.push_str(&wrapped(&format!("{}: {why}", served.name), width, 2));
+            text.push('\n');
+        }
+    }
+    text + &more
+}
+
+/// How many are left out, and why.
+pub(super) fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     let needs = left_out
         .iter()
         .filter(|served| served.left_out == Some(LeftOut::NeedsAnother))
@@ -248,31 +279,11 @@ fn left_out_block(kit: &Kit, left_out: &[&Served], width: usize) -> String {
     if others > 0 {
         said.push(format!("{others} cannot be asked"));
     }
-    let head = wrapped(&format!("Left out: {}; {}.", left_out.len(), list(&said)), width, 2);
-    let shown: Vec<&Served> = left_out.iter().copied().take(MOST_LISTED).collect();
-    let more = match left_out.len() - shown.len() {
-        0 => String::new(),
-        more => format!("… and {more} more; --format csv lists them all\n"),
-    };
-    let fits: Vec<&Served> = shown
-        .iter()
-        .copied()
-        .filter(|served| !matches!(served.left_out, Some(LeftOut::DoesNotFit(_))))
-        .collect();
-    let mut text = head + "\n";
-    if !fits.is_empty() {
-        text.push_str(&served_table(kit, &fits).text());
-    }
-    for served in &shown {
-        if let Some(LeftOut::DoesNotFit(why)) = &served.left_out {
-            text.push_str(&wrapped(&format!("{}: {why}", served.name), width, 2));
-            text.push('\n');
-        }
-    }
-    text + &more
+    format!("Left out: {}; {}.", left_out.len(), list(&said))
 }
 
-fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
+/// What each of some guitars takes from the kit; names and networks cut to so many letters.
+pub(super) fn served_table(kit: &Kit, guitars: &[&Served], longest: usize) -> Table {
     let several = kit.targets.len() > 1;
     let mut columns = vec![Column::new("guitar", "name")];
     if several {
@@ -285,7 +296,7 @@ fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
         Column::new("loses\ndB", "loses_db"),
     ]);
     let row = |served: &&Served| {
-        let mut row = vec![Cell::text(cut(&served.name, LONGEST_CELL))];
+        let mut row = vec![Cell::text(cut(&served.name, longest))];
         if several {
             let number = kit
                 .targets
@@ -295,9 +306,9 @@ fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
             row.push(Cell::number(number as f64, 0));
         }
         row.extend([
-            Cell::text(cut(&networks(&served.slots), LONGEST_CELL)),
+            Cell::text(cut(&networks(&served.slots), longest)),
             decibels(served.margin_db, true),
-            Cell::text(cut(&networks(&served.own_best_slots), LONGEST_CELL)),
+            Cell::text(cut(&networks(&served.own_best_slots), longest)),
             decibels(served.loses_db, false),
         ]);
         row
@@ -333,18 +344,22 @@ fn asked(kit: &Kit, width: usize) -> String {
                 .map(|words| wrapped(&format!("  {}.", words.trim_end_matches('.')), width, 2)),
         );
     }
+    lines.push(wrapped(&tried(kit), width, 2));
+    lines.join("\n")
+}
+
+/// What was searched.
+pub(super) fn tried(kit: &Kit) -> String {
     let searched: Vec<String> = kit
         .searched
         .iter()
         .map(|(slot, networks)| format!("{slot} {}", list(networks)))
         .collect();
-    let tried = format!(
+    format!(
         "Searched: {}; {} networks on each guitar, nothing fitted among them.",
         searched.join("; "),
         grouped(kit.networks as u64)
-    );
-    lines.push(wrapped(&tried, width, 2));
-    lines.join("\n")
+    )
 }
 
 fn networks(slots: &BTreeMap<Slot, String>) -> String {

@@ -57,6 +57,11 @@ impl Page {
     }
 }
 
+/// Blocks as HTML, without a page around them.
+pub(super) fn blocks_html(blocks: &[Block]) -> String {
+    html::blocks(blocks)
+}
+
 fn drawn(drawing: &(Network, Labels)) -> String {
     schematic(&drawing.0, &drawing.1)
 }

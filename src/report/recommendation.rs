@@ -17,7 +17,7 @@ const LOUD_SHIFT: f64 = 6.0;
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
 /// What the mark beside "yes" or "no" means.
-const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
+pub(super) const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
                                and resonances too close to tell apart.";
 
 /// The whole answer as text of the given width.
@@ -72,7 +72,7 @@ pub(super) fn answer(result: &Recommendation) -> String {
 }
 
 /// How many of the guitars that are really built meet the target.
-fn built(result: &Recommendation) -> Option<String> {
+pub(super) fn built(result: &Recommendation) -> Option<String> {
     let best = result.builds.first()?;
     let (met, found) = match &result.left_alone {
         Some(left) => (left.margin_db >= 0.0, left.built?),
@@ -139,6 +139,13 @@ fn asked(result: &Recommendation) -> Vec<String> {
     for (index, sentence) in result.target.in_words().iter().enumerate() {
         lines.push(format!("  {}. {}.", index + 1, sentence.trim_end_matches('.')));
     }
+    lines.extend(circumstances(result));
+    lines
+}
+
+/// What surrounds the question: cases, what was searched, how the guitar does as it is.
+pub(super) fn circumstances(result: &Recommendation) -> Vec<String> {
+    let mut lines = Vec::new();
     if result.target.is_one_sided() {
         lines.push("Every bound of this target has one side only, so the best part tends to be the end of a range.".to_owned());
     }
@@ -266,7 +273,7 @@ fn is_alike(build: &Build) -> bool {
     build.sounds_like_first && build.rank > 1
 }
 
-fn has_alike(result: &Recommendation) -> bool {
+pub(super) fn has_alike(result: &Recommendation) -> bool {
     result.builds.iter().any(is_alike)
 }
 
@@ -287,9 +294,9 @@ fn table_within(result: &Recommendation, width: usize) -> String {
 }
 
 /// Titles of the figures of a build: margin, meets, yield, worst volume, worst tone, worst frequency, difference, volume shift, parts.
-type Titles = [&'static str; 9];
+pub(super) type Titles = [&'static str; 9];
 
-const TITLES: Titles = [
+pub(super) const TITLES: Titles = [
     "margin\ndB",
     "meets",
     "yield\n%",
@@ -312,7 +319,8 @@ const SHORT_TITLES: Titles = [
     "parts",
 ];
 
-fn table(result: &Recommendation, titles: &Titles) -> Table {
+/// The ranked list under titles of one's own.
+pub(super) fn table(result: &Recommendation, titles: &Titles) -> Table {
     let [
         margin,
         meets,
@@ -372,7 +380,8 @@ fn table(result: &Recommendation, titles: &Titles) -> Table {
     }
 }
 
-fn reasons(result: &Recommendation) -> Vec<String> {
+/// What else there is to say about the answer, line by line.
+pub(super) fn reasons(result: &Recommendation) -> Vec<String> {
     let mut lines = Vec::new();
     let Some(best) = result.builds.first() else {
         return lines;

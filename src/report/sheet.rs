@@ -38,16 +38,22 @@ pub fn sheet_html(sheet: &Sheet, result: &Recommendation) -> String {
 
 fn page(sheet: &Sheet, result: &Recommendation) -> Page {
     let mut blocks = question(sheet, result);
-    blocks.extend(parts::blocks(sheet));
+    blocks.extend(bench_blocks(sheet));
+    Page {
+        title: format!("Build sheet: {}", sheet.guitar),
+        blocks,
+    }
+}
+
+/// What to do at the bench, section by section.
+pub(super) fn bench_blocks(sheet: &Sheet) -> Vec<Block> {
+    let mut blocks = parts::blocks(sheet);
     blocks.push(Block::Heading("Before you start".to_owned()));
     blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
     blocks.extend(taken_out(sheet));
     blocks.extend(wiring::blocks(sheet));
     blocks.extend(checks::blocks(sheet));
-    Page {
-        title: format!("Build sheet: {}", sheet.guitar),
-        blocks,
-    }
+    blocks
 }
 
 /// The question and its answer, the same as on the screen.

@@ -84,7 +84,9 @@ impl Cell {
         }
     }
 
-    fn for_people(&self) -> String {
+    /// As a person reads it.
+    #[must_use]
+    pub fn for_people(&self) -> String {
         match self {
             Self::Text(text) | Self::Quantity { text, .. } => text.clone(),
             Self::Empty(word) => (*word).to_owned(),

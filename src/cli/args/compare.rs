@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::{ComparePlotArgs, GuitarArgs, OutputArgs};
+use super::{ComparePlotArgs, GuitarArgs, OutputArgs, PageArgs};
 
 /// `compare`
 #[derive(Debug, Args)]
@@ -29,6 +29,9 @@ pub struct Compare {
     /// Picture
     #[command(flatten)]
     pub plot: ComparePlotArgs,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

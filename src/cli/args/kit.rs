@@ -2,7 +2,7 @@
 
 use clap::{Args, ValueEnum};
 
-use super::OutputArgs;
+use super::{OutputArgs, PageArgs};
 
 /// `kit`
 #[derive(Debug, Args)]
@@ -51,6 +51,9 @@ pub struct Kit {
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

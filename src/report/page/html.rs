@@ -35,14 +35,19 @@ const POLICY: &str =
 
 pub(super) fn html(page: &Page) -> String {
     let title = escaped(&page.title);
-    let body: Vec<String> = page.blocks.iter().map(block).collect();
     format!(
         "<!DOCTYPE html>\n<html lang=\"en-GB\" xmlns=\"http://www.w3.org/1999/xhtml\">\n<head>\n<meta charset=\"utf-8\"/>\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\"/>\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
          <title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n{}\n</main>\n</body>\n</html>\n",
-        body.join("\n")
+        blocks(&page.blocks)
     )
+}
+
+/// Blocks one after the other.
+pub(in crate::report) fn blocks(blocks: &[Block]) -> String {
+    let blocks: Vec<String> = blocks.iter().map(block).collect();
+    blocks.join("\n")
 }
 
 fn block(block: &Block) -> String {

@@ -16,6 +16,13 @@ mod terminal;
 use crate::error::Result;
 use crate::picture::Picture;
 
+/// The frequencies in Hz that have a line between two, those that are labelled with their labels.
+pub(super) fn labelled_frequencies(low: f64, high: f64) -> Vec<(f64, Option<String>)> {
+    let labelled = axes::labelled(low, high);
+    let label = |hertz: f64| (hertz, labelled.contains(&hertz).then(|| axes::hertz(hertz)));
+    axes::lined(low, high).into_iter().map(label).collect()
+}
+
 /// The picture as an SVG document.
 #[must_use]
 pub fn plot_svg(picture: &Picture) -> String {

@@ -1,0 +1,313 @@
+//! The response of some builds at any knob position: known at nodes of both knobs' travel, interpolated between them by a rule so simple
+//! that a page can follow it too.
+//!
+//! The response is smooth in the wiper fraction w, whatever the taper, so the nodes stand in w and a table leads from rotation to w. A
+//! travel is cut into panels of four nodes each, evenly spaced in u = ln(w + shift); within a panel the level in dB is the cubic through
+//! its four nodes (Lagrange), in both knobs one after the other. Panels are halved until the cubic is within [`CLOSE_DB`] of the response
+//! at points between the nodes.
+
+use serde::{Serialize, Serializer};
+
+use super::Knobs;
+use super::curves::SHOWN;
+use crate::circuit::Setting;
+use crate::guitar::Guitar;
+use crate::guitar::taper::Taper;
+use crate::kernel::grid::frequencies;
+use crate::kernel::measure::decibels;
+use crate::kernel::response::powers;
+
+/// Points per octave: a readout picks one of them, and straight lines between them stay within 0.09 dB of a resonance of Q = 5.
+pub const SWEPT_FINENESS: u32 = 24;
+/// More builds than this are not swept.
+pub const MOST_SWEPT: usize = 24;
+
+/// Rows of the table from rotation to wiper fraction, less one.
+const STEPS: usize = 500;
+/// How close the cubic has to be at the points tried, in dB, for one knob.
+const CLOSE_DB: f64 = 0.015;
+/// Panels are halved so many times at most.
+const DEPTH: usize = 6;
+/// Volume fractions below this are as good as silent.
+const LOWEST: f64 = 1e-4;
+/// Where the volume's travel begins, as a rotation.
+const FIRST: f64 = 0.01;
+/// The shift of the tone's coordinate, which reaches down to w = 0.
+const TONE_SHIFT: f64 = 0.01;
+/// No more values than this are kept, so that a page stays small; builds from the end of the list are left out first.
+const MOST_VALUES: usize = 360_000;
+/// Every so many frequencies one is tried when panels are laid out.
+const TRIED: usize = 5;
+
+/// Some builds of one guitar at any knob position.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sweep {
+    /// The case shown, for a guitar with cases.
+    pub case: Option<String>,
+    /// Where the knobs stand at first.
+    pub start: Knobs,
+    /// The builds seen first: before and after, by index.
+    pub shown: [usize; 2],
+    /// The frequencies in Hz, ascending.
+    pub frequencies_hz: Vec<f64>,
+    /// The volume knob's travel.
+    pub volume: Travel,
+    /// The tone knob's travel; one node where there is no tone control.
+    pub tone: Travel,
+    /// The builds.
+    pub builds: Vec<Swept>,
+    /// How many builds were left out to keep this small.
+    pub left_out: usize,
+}
+
+/// A knob's travel.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Travel {
+    /// The wiper fraction at evenly spaced rotations from 0 to 1; straight lines between them.
+    pub fractions: Vec<f64>,
+    /// The fractions at which the response is known: panels of four, the last of each the first of the next. Below the first of them the
+    /// guitar is as good as silent.
+    pub nodes: Vec<f64>,
+    /// The coordinate is ln(w + shift).
+    pub shift: f64,
+    /// Whether the last node stands apart and holds at rotation 1 only (no-load controls).
+    pub apart_at_full: bool,
+}
+
+/// One build.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Swept {
+    /// Its name.
+    pub name: String,
+    /// At each node of the volume (outer) and of the tone (inner).
+    pub levels: Vec<Levels>,
+}
+
+/// Levels over the frequencies, in hundredths of a dB. As JSON: the first, then by how much each differs from the one before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Levels(pub Vec<i32>);
+
+impl Serialize for Levels {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut before = 0;
+        serializer.collect_seq(self.0.iter().map(|level| {
+            let step = level - before;
+            before = *level;
+            step
+        }))
+    }
+}
+
+impl Sweep {
+    /// The level of a build in dB at each frequency, for any rotations; `None` where it is as good as silent, or there is no such build.
+    #[must_use]
+    pub fn levels_db(&self, build: usize, knobs: Knobs) -> Option<Vec<f64>> {
+        let build = self.builds.get(build)?;
+        let volume = self.volume.weights(knobs.volume)?;
+        let tone = self.tone.weights(knobs.tone)?;
+        let mut levels = vec![0.0; self.frequencies_hz.len()];
+        for (row, outer) in &volume {
+            for (column, inner) in &tone {
+                let known = build.levels.get(row * self.tone.nodes.len() + column)?;
+                for (level, hundredths) in levels.iter_mut().zip(&known.0) {
+                    *level += outer * inner * f64::from(*hundredths) / 100.0;
+                }
+            }
+        }
+        Some(levels)
+    }
+}
+
+impl Travel {
+    /// A travel of one node, for a knob that is not there.
+    fn still() -> Self {
+        Self {
+            fractions: vec![1.0, 1.0],
+            nodes: vec![1.0],
+            shift: 0.0,
+            apart_at_full: false,
+        }
+    }
+
+    fn of(taper: &Taper, lowest: f64, shift: f64) -> Self {
+        let fraction = |step: usize| taper.wiper(step as f64 / STEPS as f64);
+        Self {
+            fractions: (0..=STEPS).map(fraction).collect(),
+            nodes: vec![lowest, 1.0],
+            shift,
+            apart_at_full: false,
+        }
+    }
+
+    /// The nodes that matter at a rotation, and by how much each does; `None` where the guitar is as good as silent.
+    #[must_use]
+    pub fn weights(&self, rotation: f64) -> Option<Vec<(usize, f64)>> {
+        let last = self.nodes.len().checked_sub(1)?;
+        if last == 0 || (self.apart_at_full && rotation >= 1.0) {
+            return Some(vec![(last, 1.0)]);
+        }
+        let steps = self.fractions.len().checked_sub(1)? as f64;
+        let place = rotation.clamp(0.0, 1.0) * steps;
+        let below = place.floor().min(steps - 1.0);
+        let [low, high] = [below, below + 1.0].map(|step| self.fractions.get(step as usize));
+        let (low, high) = low.zip(high)?;
+        let fraction = low + (high - low) * (place - below);
+        let first = self.nodes.first()?;
+        if fraction < first * (1.0 - 1e-9) {
+            return None;
+        }
+        // Panels begin at every third node; a node that stands apart begins none.
+        let panels = self.nodes.iter().step_by(3).take((last - usize::from(self.apart_at_full)) / 3);
+        let start = 3 * panels.filter(|left| **left <= fraction).count().saturating_sub(1);
+        let nodes: Vec<f64> = self.nodes.get(start..start + 4)?.iter().map(|node| (node + self.shift).ln()).collect();
+        let at = (fraction + self.shift).ln();
+        Some(lagrange(&nodes, at).into_iter().enumerate().map(|(index, weight)| (start + index, weight)).collect())
+    }
+
+    /// Lays panels so that the cubic through their nodes is close to some levels, which are known at any fraction.
+    fn lay(&mut self, levels: &dyn Fn(f64) -> Vec<f64>) {
+        let coordinate = |fraction: f64| (fraction + self.shift).ln();
+        let ends = [self.nodes.first(), self.nodes.last()].map(|end| end.copied().unwrap_or(1.0));
+        let mut nodes = vec![ends[0]];
+        self.panel(ends.map(coordinate), levels, DEPTH, &mut nodes);
+        if let Some(last) = nodes.last_mut() {
+            *last = ends[1];
+        }
+        self.nodes = nodes;
+    }
+
+    fn panel(&self, ends: [f64; 2], levels: &dyn Fn(f64) -> Vec<f64>, depth: usize, nodes: &mut Vec<f64>) {
+        let at = |share: f64| ends[0] + (ends[1] - ends[0]) * share;
+        // ln and exp miss the ends by a rounding error, which a fraction of 0 or 1 does not survive.
+        let fraction = |coordinate: f64| (coordinate.exp() - self.shift).clamp(0.0, 1.0);
+        let places = [0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0].map(at);
+        let known = places.map(|place| levels(fraction(place)));
+        let is_close = |share: f64| {
+            let weights = lagrange(&places, at(share));
+            let wanted = levels(fraction(at(share)));
+            wanted.iter().enumerate().all(|(index, wanted)| {
+                let terms = known.iter().zip(&weights).filter_map(|(known, weight)| Some(known.get(index)? * weight));
+                (terms.sum::<f64>() - wanted).abs() <= CLOSE_DB
+            })
+        };
+        if depth == 0 || [1.0 / 6.0, 0.5, 5.0 / 6.0].into_iter().all(is_close) {
+            nodes.extend(places.into_iter().skip(1).map(fraction));
+            return;
+        }
+        let middle = at(0.5);
+        self.panel([ends[0], middle], levels, depth - 1, nodes);
+        self.panel([middle, ends[1]], levels, depth - 1, nodes);
+    }
+}
+
+/// How much each node of a polynomial counts at a point.
+fn lagrange(nodes: &[f64], at: f64) -> Vec<f64> {
+    let factor = |node: f64, other: f64| (at - other) / (node - other);
+    let weight = |(index, node): (usize, &f64)| {
+        let others = nodes.iter().enumerate().filter(|(other, _)| *other != index);
+        others.map(|(_, other)| factor(*node, *other)).product()
+    };
+    nodes.iter().enumerate().map(weight).collect()
+}
+
+/// Sweeps some builds of one guitar, without cases, by name: all have the same pots. A build that is silent where it should not be is left
+/// out; `None` where none is left.
+#[must_use]
+pub fn sweep(builds: &[(String, Guitar)], start: Knobs, shown: [usize; 2]) -> Option<Sweep> {
+    let (_, guitar) = builds.first()?;
+    let no_load = guitar.tone.as_ref().is_some_and(|tone| tone.no_load);
+    let at: Vec<f64> = frequencies(SHOWN[0], SHOWN[1], SWEPT_FINENESS).into_iter().map(rounded).collect();
+    let straight: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), straightened(guitar))).collect();
+    let (volume, mut tone) = travels(guitar, &straight, &at);
+    if no_load {
+        tone.nodes.push(1.0);
+        tone.apart_at_full = true;
+    }
+    let values = volume.nodes.len() * tone.nodes.len() * at.len();
+    let most = (MOST_VALUES / values.max(1)).clamp(2, MOST_SWEPT);
+    let swept = straight.iter().take(most).filter_map(|(name, guitar)| {
+        let levels = swept_levels(guitar, &volume, &tone, &at)?;
+        Some(Swept { name: name.clone(), levels })
+    });
+    let swept: Vec<Swept> = swept.collect();
+    let last = swept.len().checked_sub(1)?;
+    Some(Sweep {
+        case: None,
+        start,
+        shown: shown.map(|index| index.min(last)),
+        frequencies_hz: at,
+        volume,
+        tone,
+        left_out: builds.len() - swept.len(),
+        builds: swept,
+    })
+}
+
+/// To a hundredth of a Hz, so that the page shows the frequency that was computed.
+fn rounded(frequency: f64) -> f64 {
+    (frequency * 100.0).round() / 100.0
+}
+
+/// The same guitar with linear pots, whose rotation is the wiper fraction, and a tone control that stays connected.
+fn straightened(guitar: &Guitar) -> Guitar {
+    let mut guitar = guitar.clone();
+    guitar.volume.pot.taper = Taper::Linear;
+    if let Some(tone) = &mut guitar.tone {
+        tone.pot.taper = Taper::Linear;
+        tone.no_load = false;
+    }
+    guitar
+}
+
+/// Both travels with their panels laid by the first, second and last build at some frequencies and some places of the other knob.
+fn travels(guitar: &Guitar, straight: &[(String, Guitar)], at: &[f64]) -> (Travel, Travel) {
+    let pot = &guitar.volume.pot;
+    let mut volume = Travel::of(&pot.taper, pot.taper.wiper(FIRST).max(LOWEST), 0.0);
+    let tried: Vec<f64> = at.iter().copied().step_by(TRIED).collect();
+    let last = straight.len().saturating_sub(1);
+    let mut indices = vec![0, 1.min(last), last];
+    indices.dedup();
+    let levels = |settings: &[Setting]| -> Vec<f64> {
+        let guitars = indices.iter().filter_map(|index| straight.get(*index));
+        let of_build = |(_, guitar): &(String, Guitar)| {
+            let level = |setting: &Setting| powers(guitar, *setting, &tried).into_iter().map(decibels).collect::<Vec<_>>();
+            settings.iter().flat_map(level).collect::<Vec<_>>()
+        };
+        guitars.flat_map(of_build).collect()
+    };
+    let has_tone = guitar.tone.is_some();
+    let tones: &[f64] = if has_tone { &[1.0, 0.2, 0.02, 0.0] } else { &[1.0] };
+    volume.lay(&|volume| levels(&tones.iter().map(|tone| Setting { volume, tone: *tone }).collect::<Vec<_>>()));
+    let Some(control) = guitar.tone.as_ref() else {
+        return (volume, Travel::still());
+    };
+    let mut tone = Travel::of(&control.pot.taper, 0.0, TONE_SHIFT);
+    let volumes = [1.0, 0.5, 0.1];
+    tone.lay(&|tone| levels(&volumes.map(|volume| Setting { volume, tone })));
+    (volume, tone)
+}
+
+/// The levels at every node; `None` where one is silent.
+fn swept_levels(guitar: &Guitar, volume: &Travel, tone: &Travel, at: &[f64]) -> Option<Vec<Levels>> {
+    let mut open = guitar.clone();
+    if let Some(control) = &mut open.tone {
+        control.no_load = true;
+    }
+    let mut levels = Vec::with_capacity(volume.nodes.len() * tone.nodes.len());
+    for outer in &volume.nodes {
+        for (index, inner) in tone.nodes.iter().enumerate() {
+            let is_apart = tone.apart_at_full && index + 1 == tone.nodes.len();
+            let guitar = if is_apart { &open } else { guitar };
+            let setting = Setting {
+                volume: *outer,
+                tone: *inner,
+            };
+            let hundredths = powers(guitar, setting, at).into_iter().map(|power| {
+                let level = (100.0 * decibels(power)).round();
+                level.is_finite().then_some(level as i32)
+            });
+            levels.push(Levels(hundredths.collect::<Option<_>>()?));
+        }
+    }
+    Some(levels)
+}

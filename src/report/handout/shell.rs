@@ -1,0 +1,34 @@
+//! What stands around every page: its head with a policy that lets nothing in, its one style and its one script.
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use sha2::{Digest, Sha256};
+
+use super::escaped;
+use crate::shipped::{PAGE_SCRIPT, PAGE_STYLE};
+
+/// A page of sections; `data` is JSON that is safe inside a script element.
+pub(super) fn page(title: &str, sections: &[String], data: Option<&str>) -> String {
+    // Read as XML the script is character data; read as HTML both marks are comments of the script.
+    let script = format!("//<![CDATA[\n{PAGE_SCRIPT}//]]>");
+    let policy = format!(
+        "default-src 'none'; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
+        digest(PAGE_STYLE),
+        digest(&script)
+    );
+    let data = data.map(|data| format!("<script type=\"application/json\" id=\"sweep\">{data}</script>\n")).unwrap_or_default();
+    let title = escaped(title);
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
+         <title>{title}</title>\n<style>{PAGE_STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n{}\n</main>\n\
+         {data}<script>{script}</script>\n</body>\n</html>\n",
+        sections.join("\n")
+    )
+}
+
+/// A source expression of a policy (CSP level 3): the only text that may run or style.
+fn digest(text: &str) -> String {
+    format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text)))
+}
