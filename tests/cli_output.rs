@@ -316,6 +316,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--plot-kind",
             "--plot-at",
             "--plot-values",
+            "--page",
         ],
     ),
     (
@@ -350,6 +351,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--plot",
             "--plot-kind",
             "--plot-at",
+            "--page",
         ],
     ),
     (
@@ -418,6 +420,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--range",
             "--stock",
             "--threads",
+            "--page",
         ],
     ),
 ];

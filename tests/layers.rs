@@ -41,6 +41,8 @@ const CRATES: [(&str, &[&str], &str); 22] = [
     ("toml", &["document.rs", "target/write.rs"], "one reader and one writer"),
     ("serde", &["units/", "parts/", "guitar/", "target/", "kernel/response.rs", "recommend/", "tolerance/", "compare/", "picture/", "kit/", "identify/", "verify/", "values.rs", "report/"], "results serialize themselves"),
     ("serde_json", &["report/json.rs"], "one writer"),
+    ("sha2", &["report/handout/shell.rs"], "a page names its script and style by their digests"),
+    ("base64", &["report/handout/shell.rs"], "digests are written so in a policy"),
     ("comfy_table", &["report/table.rs"], "one layout"),
     ("textwrap", &["report/words.rs"], "one way to break lines"),
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),

@@ -2,7 +2,7 @@
 //! that a page can follow it too.
 //!
 //! The response is smooth in the wiper fraction w, whatever the taper, so the nodes stand in w and a table leads from rotation to w. A
-//! travel is cut into panels of four nodes each, evenly spaced in u = ln(w + shift); within a panel the level in dB is the cubic through
+//! travel is cut into panels of four nodes each, evenly spaced in u = ln((w + near)/(1 + far − w)); within a panel the level in dB is the cubic through
 //! its four nodes (Lagrange), in both knobs one after the other. Panels are halved until the cubic is within [`CLOSE_DB`] of the response
 //! at points between the nodes.
 
@@ -25,17 +25,19 @@ pub const MOST_SWEPT: usize = 24;
 /// Rows of the table from rotation to wiper fraction, less one.
 const STEPS: usize = 500;
 /// How close the cubic has to be at the points tried, in dB, for one knob.
-const CLOSE_DB: f64 = 0.015;
+const CLOSE_DB: f64 = 0.03;
 /// Panels are halved so many times at most.
 const DEPTH: usize = 6;
 /// Volume fractions below this are as good as silent.
 const LOWEST: f64 = 1e-4;
 /// Where the volume's travel begins, as a rotation.
 const FIRST: f64 = 0.01;
-/// The shift of the tone's coordinate, which reaches down to w = 0.
-const TONE_SHIFT: f64 = 0.01;
+/// Near and far of the volume's coordinate: what lies beside the upper part of the track makes the response bend before w = 1.
+const VOLUME_SHIFTS: [f64; 2] = [0.0, 0.1];
+/// Near and far of the tone's coordinate, which reaches down to w = 0 and is plain at the other end.
+const TONE_SHIFTS: [f64; 2] = [0.01, 1000.0];
 /// No more values than this are kept, so that a page stays small; builds from the end of the list are left out first.
-const MOST_VALUES: usize = 360_000;
+const MOST_VALUES: usize = 900_000;
 /// Every so many frequencies one is tried when panels are laid out.
 const TRIED: usize = 5;
 
@@ -68,8 +70,10 @@ pub struct Travel {
     /// The fractions at which the response is known: panels of four, the last of each the first of the next. Below the first of them the
     /// guitar is as good as silent.
     pub nodes: Vec<f64>,
-    /// The coordinate is ln(w + shift).
-    pub shift: f64,
+    /// The coordinate is ln((w + near)/(1 + far − w)).
+    pub near: f64,
+    /// See near.
+    pub far: f64,
     /// Whether the last node stands apart and holds at rotation 1 only (no-load controls).
     pub apart_at_full: bool,
 }
@@ -83,18 +87,32 @@ pub struct Swept {
     pub levels: Vec<Levels>,
 }
 
-/// Levels over the frequencies, in hundredths of a dB. As JSON: the first, then by how much each differs from the one before.
+/// Levels over the frequencies, in hundredths of a dB.
+///
+/// As JSON a text, most of it a letter a level: by how much the step to a level differs from the step before (the first two steps from 0).
+/// `a` to `z` are 0 to 25, `A` to `Z` are −1 to −26, and anything else is written out and ended by `;`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Levels(pub Vec<i32>);
 
 impl Serialize for Levels {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut before = 0;
-        serializer.collect_seq(self.0.iter().map(|level| {
+        let (mut before, mut step_before) = (0, 0);
+        let mut text = String::with_capacity(self.0.len() + 16);
+        for level in &self.0 {
             let step = level - before;
-            before = *level;
-            step
-        }))
+            push_change(&mut text, step - step_before);
+            (before, step_before) = (*level, step);
+        }
+        serializer.serialize_str(&text)
+    }
+}
+
+fn push_change(text: &mut String, change: i32) {
+    let letter = |first: u8, place: i32| u8::try_from(place).map(|place| char::from(first + place));
+    match change {
+        0..=25 => text.extend(letter(b'a', change)),
+        -26..=-1 => text.extend(letter(b'A', -change - 1)),
+        _ => text.push_str(&format!("{change};")),
     }
 }
 
@@ -124,17 +142,19 @@ impl Travel {
         Self {
             fractions: vec![1.0, 1.0],
             nodes: vec![1.0],
-            shift: 0.0,
+            near: 0.0,
+            far: 1.0,
             apart_at_full: false,
         }
     }
 
-    fn of(taper: &Taper, lowest: f64, shift: f64) -> Self {
+    fn of(taper: &Taper, lowest: f64, [near, far]: [f64; 2]) -> Self {
         let fraction = |step: usize| taper.wiper(step as f64 / STEPS as f64);
         Self {
             fractions: (0..=STEPS).map(fraction).collect(),
             nodes: vec![lowest, 1.0],
-            shift,
+            near,
+            far,
             apart_at_full: false,
         }
     }
@@ -159,17 +179,20 @@ impl Travel {
         // Panels begin at every third node; a node that stands apart begins none.
         let panels = self.nodes.iter().step_by(3).take((last - usize::from(self.apart_at_full)) / 3);
         let start = 3 * panels.filter(|left| **left <= fraction).count().saturating_sub(1);
-        let nodes: Vec<f64> = self.nodes.get(start..start + 4)?.iter().map(|node| (node + self.shift).ln()).collect();
-        let at = (fraction + self.shift).ln();
+        let nodes: Vec<f64> = self.nodes.get(start..start + 4)?.iter().map(|node| self.coordinate(*node)).collect();
+        let at = self.coordinate(fraction);
         Some(lagrange(&nodes, at).into_iter().enumerate().map(|(index, weight)| (start + index, weight)).collect())
+    }
+
+    fn coordinate(&self, fraction: f64) -> f64 {
+        ((fraction + self.near) / (1.0 + self.far - fraction)).ln()
     }
 
     /// Lays panels so that the cubic through their nodes is close to some levels, which are known at any fraction.
     fn lay(&mut self, levels: &dyn Fn(f64) -> Vec<f64>) {
-        let coordinate = |fraction: f64| (fraction + self.shift).ln();
         let ends = [self.nodes.first(), self.nodes.last()].map(|end| end.copied().unwrap_or(1.0));
         let mut nodes = vec![ends[0]];
-        self.panel(ends.map(coordinate), levels, DEPTH, &mut nodes);
+        self.panel(ends.map(|end| self.coordinate(end)), levels, DEPTH, &mut nodes);
         if let Some(last) = nodes.last_mut() {
             *last = ends[1];
         }
@@ -179,7 +202,10 @@ impl Travel {
     fn panel(&self, ends: [f64; 2], levels: &dyn Fn(f64) -> Vec<f64>, depth: usize, nodes: &mut Vec<f64>) {
         let at = |share: f64| ends[0] + (ends[1] - ends[0]) * share;
         // ln and exp miss the ends by a rounding error, which a fraction of 0 or 1 does not survive.
-        let fraction = |coordinate: f64| (coordinate.exp() - self.shift).clamp(0.0, 1.0);
+        let fraction = |coordinate: f64| {
+            let ratio = coordinate.exp();
+            ((ratio * (1.0 + self.far) - self.near) / (1.0 + ratio)).clamp(0.0, 1.0)
+        };
         let places = [0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0].map(at);
         let known = places.map(|place| levels(fraction(place)));
         let is_close = |share: f64| {
@@ -262,7 +288,7 @@ fn straightened(guitar: &Guitar) -> Guitar {
 /// Both travels with their panels laid by the first, second and last build at some frequencies and some places of the other knob.
 fn travels(guitar: &Guitar, straight: &[(String, Guitar)], at: &[f64]) -> (Travel, Travel) {
     let pot = &guitar.volume.pot;
-    let mut volume = Travel::of(&pot.taper, pot.taper.wiper(FIRST).max(LOWEST), 0.0);
+    let mut volume = Travel::of(&pot.taper, pot.taper.wiper(FIRST).max(LOWEST), VOLUME_SHIFTS);
     let tried: Vec<f64> = at.iter().copied().step_by(TRIED).collect();
     let last = straight.len().saturating_sub(1);
     let mut indices = vec![0, 1.min(last), last];
@@ -281,7 +307,7 @@ fn travels(guitar: &Guitar, straight: &[(String, Guitar)], at: &[f64]) -> (Trave
     let Some(control) = guitar.tone.as_ref() else {
         return (volume, Travel::still());
     };
-    let mut tone = Travel::of(&control.pot.taper, 0.0, TONE_SHIFT);
+    let mut tone = Travel::of(&control.pot.taper, 0.0, TONE_SHIFTS);
     let volumes = [1.0, 0.5, 0.1];
     tone.lay(&|tone| levels(&volumes.map(|volume| Setting { volume, tone })));
     (volume, tone)

@@ -46,12 +46,31 @@
   var at = function (id) { return document.getElementById(id); };
   var count = sweep.frequencies_hz.length;
 
-  // Levels are written as steps of a hundredth of a dB, each from the one before.
-  sweep.builds.forEach(function (build) {
-    build.levels.forEach(function (levels) {
-      for (var index = 1; index < levels.length; index += 1) { levels[index] += levels[index - 1]; }
-    });
-  });
+  // Levels are written in hundredths of a dB as changes of the step from one to the next: a letter each, or a number ended by a semicolon.
+  function decoded(text) {
+    var levels = new Float64Array(count), level = 0, step = 0, from = 0;
+    for (var place = 0; place < count; place += 1) {
+      var code = text.charCodeAt(from), end = from + 1;
+      if (code >= 97) {
+        step += code - 97;
+      } else if (code >= 65) {
+        step -= code - 64;
+      } else {
+        end = text.indexOf(";", from) + 1;
+        step += Number(text.slice(from, end - 1));
+      }
+      from = end;
+      level += step;
+      levels[place] = level;
+    }
+    return levels;
+  }
+
+  function known(index, node) {
+    var levels = sweep.builds[index].levels;
+    if (typeof levels[node] === "string") { levels[node] = decoded(levels[node]); }
+    return levels[node];
+  }
 
   // Which nodes of a travel count at a rotation, and by how much: the cubic through the four nodes of a panel; null below the first.
   function weights(travel, rotation) {
@@ -64,8 +83,9 @@
     if (fraction < nodes[0] * (1 - 1e-9)) { return null; }
     var end = last - (travel.apart_at_full ? 1 : 0), start = 0;
     while (start + 3 < end && nodes[start + 3] <= fraction) { start += 3; }
-    var point = Math.log(fraction + travel.shift);
-    var places = [0, 1, 2, 3].map(function (index) { return Math.log(nodes[start + index] + travel.shift); });
+    var coordinate = function (fraction) { return Math.log((fraction + travel.near) / (1 + travel.far - fraction)); };
+    var point = coordinate(fraction);
+    var places = [0, 1, 2, 3].map(function (index) { return coordinate(nodes[start + index]); });
     return places.map(function (own, index) {
       var weight = 1;
       places.forEach(function (other, place) {
@@ -78,10 +98,10 @@
   function levelsOf(index, volume, tone) {
     var rows = weights(sweep.volume, volume), columns = weights(sweep.tone, tone);
     if (rows === null || columns === null) { return null; }
-    var levels = new Float64Array(count), known = sweep.builds[index].levels;
+    var levels = new Float64Array(count);
     rows.forEach(function (row) {
       columns.forEach(function (column) {
-        var own = known[row[0] * sweep.tone.nodes.length + column[0]], weight = row[1] * column[1] / 100;
+        var own = known(index, row[0] * sweep.tone.nodes.length + column[0]), weight = row[1] * column[1] / 100;
         for (var place = 0; place < count; place += 1) { levels[place] += weight * own[place]; }
       });
     });

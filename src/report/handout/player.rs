@@ -6,8 +6,8 @@ use crate::report::plot::labelled_frequencies;
 
 /// The drawing's size and the frame of its curves, as the script has them.
 const SIZE: [u32; 2] = [720, 430];
-const LEFT: f64 = 52.0;
-const RIGHT: f64 = 706.0;
+const LEFT: f64 = 58.0;
+const RIGHT: f64 = 698.0;
 const TOP: f64 = 14.0;
 const BOTTOM: f64 = 386.0;
 /// Level lines, top and bottom included, 5 dB apart.
