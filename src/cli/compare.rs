@@ -17,7 +17,10 @@ use super::terminal::width;
 
 /// Compares.
 pub fn run(args: &Compare) -> Result<Outcome> {
-    let page = PageFile::read(&args.page, &[args.output.output.as_deref(), args.plot.to.plot.as_deref().map(Path::new)])?;
+    let page = PageFile::read(
+        &args.page,
+        &[args.output.output.as_deref(), args.plot.to.plot.as_deref().map(Path::new)],
+    )?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
     let at = position(args.plot.plot_at.as_ref())?;
     let request = request(args)?;

@@ -27,7 +27,11 @@ impl<'p> PageFile<'p> {
             return Err(error.label("expected .html"));
         }
         if others.contains(&Some(path)) {
-            let error = Error::at(&source.passage(), ErrorKind::Conflict, "--page and another option name the same file");
+            let error = Error::at(
+                &source.passage(),
+                ErrorKind::Conflict,
+                "--page and another option name the same file",
+            );
             return Err(error.label("something else goes here"));
         }
         Ok(Some(Self { path }))

@@ -56,7 +56,11 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
-    let taken = [args.output.output.as_deref(), args.sheet.as_deref(), args.plot.to.plot.as_deref().map(Path::new)];
+    let taken = [
+        args.output.output.as_deref(),
+        args.sheet.as_deref(),
+        args.plot.to.plot.as_deref().map(Path::new),
+    ];
     let page = PageFile::read(&args.page, &taken)?;
     let sheet_file = args
         .sheet

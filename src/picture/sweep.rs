@@ -25,7 +25,7 @@ pub const MOST_SWEPT: usize = 24;
 /// Rows of the table from rotation to wiper fraction, less one.
 const STEPS: usize = 500;
 /// How close the cubic has to be at the points tried, in dB, for one knob.
-const CLOSE_DB: f64 = 0.03;
+const CLOSE_DB: f64 = 0.025;
 /// Panels are halved so many times at most.
 const DEPTH: usize = 6;
 /// Volume fractions below this are as good as silent.
@@ -37,9 +37,11 @@ const VOLUME_SHIFTS: [f64; 2] = [0.0, 0.1];
 /// Near and far of the tone's coordinate, which reaches down to w = 0 and is plain at the other end.
 const TONE_SHIFTS: [f64; 2] = [0.01, 1000.0];
 /// No more values than this are kept, so that a page stays small; builds from the end of the list are left out first.
-const MOST_VALUES: usize = 900_000;
-/// Every so many frequencies one is tried when panels are laid out.
-const TRIED: usize = 5;
+const MOST_VALUES: usize = 1_000_000;
+/// Every so many frequencies one is tried when panels are laid out, both ends among them …
+const TRIED: usize = 4;
+/// … of so many builds, evenly among all.
+const TRIED_BUILDS: usize = 5;
 
 /// Some builds of one guitar at any knob position.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -179,9 +181,20 @@ impl Travel {
         // Panels begin at every third node; a node that stands apart begins none.
         let panels = self.nodes.iter().step_by(3).take((last - usize::from(self.apart_at_full)) / 3);
         let start = 3 * panels.filter(|left| **left <= fraction).count().saturating_sub(1);
-        let nodes: Vec<f64> = self.nodes.get(start..start + 4)?.iter().map(|node| self.coordinate(*node)).collect();
+        let nodes: Vec<f64> = self
+            .nodes
+            .get(start..start + 4)?
+            .iter()
+            .map(|node| self.coordinate(*node))
+            .collect();
         let at = self.coordinate(fraction);
-        Some(lagrange(&nodes, at).into_iter().enumerate().map(|(index, weight)| (start + index, weight)).collect())
+        Some(
+            lagrange(&nodes, at)
+                .into_iter()
+                .enumerate()
+                .map(|(index, weight)| (start + index, weight))
+                .collect(),
+        )
     }
 
     fn coordinate(&self, fraction: f64) -> f64 {
@@ -212,7 +225,10 @@ impl Travel {
             let weights = lagrange(&places, at(share));
             let wanted = levels(fraction(at(share)));
             wanted.iter().enumerate().all(|(index, wanted)| {
-                let terms = known.iter().zip(&weights).filter_map(|(known, weight)| Some(known.get(index)? * weight));
+                let terms = known
+                    .iter()
+                    .zip(&weights)
+                    .filter_map(|(known, weight)| Some(known.get(index)? * weight));
                 (terms.sum::<f64>() - wanted).abs() <= CLOSE_DB
             })
         };
@@ -253,7 +269,10 @@ pub fn sweep(builds: &[(String, Guitar)], start: Knobs, shown: [usize; 2]) -> Op
     let most = (MOST_VALUES / values.max(1)).clamp(2, MOST_SWEPT);
     let swept = straight.iter().take(most).filter_map(|(name, guitar)| {
         let levels = swept_levels(guitar, &volume, &tone, &at)?;
-        Some(Swept { name: name.clone(), levels })
+        Some(Swept {
+            name: name.clone(),
+            levels,
+        })
     });
     let swept: Vec<Swept> = swept.collect();
     let last = swept.len().checked_sub(1)?;
@@ -285,14 +304,14 @@ fn straightened(guitar: &Guitar) -> Guitar {
     guitar
 }
 
-/// Both travels with their panels laid by the first, second and last build at some frequencies and some places of the other knob.
+/// Both travels with their panels laid by some builds at some frequencies and some places of the other knob.
 fn travels(guitar: &Guitar, straight: &[(String, Guitar)], at: &[f64]) -> (Travel, Travel) {
     let pot = &guitar.volume.pot;
     let mut volume = Travel::of(&pot.taper, pot.taper.wiper(FIRST).max(LOWEST), VOLUME_SHIFTS);
     let tried: Vec<f64> = at.iter().copied().step_by(TRIED).collect();
+    let count = straight.len().clamp(1, TRIED_BUILDS);
     let last = straight.len().saturating_sub(1);
-    let mut indices = vec![0, 1.min(last), last];
-    indices.dedup();
+    let indices: Vec<usize> = (0..count).map(|index| index * last / (count - 1).max(1)).collect();
     let levels = |settings: &[Setting]| -> Vec<f64> {
         let guitars = indices.iter().filter_map(|index| straight.get(*index));
         let of_build = |(_, guitar): &(String, Guitar)| {

@@ -35,7 +35,9 @@ pub fn sweep_of_comparison(request: &compare::Request) -> Result<Option<Sweep>> 
     let Lineup { present, builds, settings } = compare::lineup(request)?;
     let case = Circumstance::of(&present, None);
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
-    let start = settings.last().map_or(Knobs { volume: 1.0, tone: 1.0 }, |setting| Knobs::from(*setting));
+    let start = settings
+        .last()
+        .map_or(Knobs { volume: 1.0, tone: 1.0 }, |setting| Knobs::from(*setting));
     Ok(named(sweep(&builds, start, [0, 1]), case))
 }
 

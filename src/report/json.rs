@@ -10,8 +10,8 @@ use crate::error::{Error, ErrorKind, Result};
 /// # Errors
 /// When the value has no JSON form, which none of this library's does.
 pub(super) fn json_in_page(value: &impl Serialize) -> Result<String> {
-    let text = serde_json::to_string(value)
-        .map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
+    let text =
+        serde_json::to_string(value).map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
     let mut safe = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {

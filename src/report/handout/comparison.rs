@@ -26,20 +26,30 @@ pub fn comparison_page(result: &Comparison, sweep: Option<&Sweep>, pictures: &[P
         .iter()
         .map(|(heading, table)| sorted(table, heading))
         .collect();
-    sections.push(section("At each knob position", &format!("{}\n{}", tables.join("\n"), paragraph(LEGEND))));
+    sections.push(section(
+        "At each knob position",
+        &format!("{}\n{}", tables.join("\n"), paragraph(LEGEND)),
+    ));
     if let Some((heading, table)) = pair_table(result, whole) {
         let body = table.map_or_else(|| paragraph(&heading), |table| sorted(&table, &heading));
         sections.push(section("How far apart", &body));
     }
     if !pictures.is_empty() {
         let caption = "The builds side by side at one knob position.";
-        let figures: Vec<String> = pictures.iter().map(|picture| figure(picture, "Picture of the builds", caption)).collect();
+        let figures: Vec<String> = pictures
+            .iter()
+            .map(|picture| figure(picture, "Picture of the builds", caption))
+            .collect();
         sections.push(section("Picture", &figures.join("\n")));
     }
     sections.push(section("Before you solder", &paragraph(CAUTIONS)));
     sections.push(origin_section(origin));
     let data = sweep.map(json_in_page).transpose()?;
-    Ok(shell::page(&format!("{}: builds compared", result.guitar), &sections, data.as_deref()))
+    Ok(shell::page(
+        &format!("{}: builds compared", result.guitar),
+        &sections,
+        data.as_deref(),
+    ))
 }
 
 fn question(result: &Comparison) -> String {
@@ -47,7 +57,11 @@ fn question(result: &Comparison) -> String {
         .iter()
         .map(|build| format!("<li>{}</li>\n", escaped(build)))
         .collect();
-    let target = result.target.as_ref().map(|target| asked(&target.name, &target.in_words())).unwrap_or_default();
+    let target = result
+        .target
+        .as_ref()
+        .map(|target| asked(&target.name, &target.in_words()))
+        .unwrap_or_default();
     format!(
         "<section>\n{}\n<h2>What was compared</h2>\n{}\n<ul>\n{builds}</ul>\n{target}\n</section>",
         answered(&answer(result)),

@@ -18,9 +18,15 @@ pub fn kit_page(kit: &Kit, origin: &Origin) -> String {
     )];
     if !kit.bag.is_empty() {
         let drop = dropped(kit).map(|drop| paragraph(&drop)).unwrap_or_default();
-        sections.push(section("The bag", &format!("{}\n{drop}", sorted(&bag_table(kit), "What the bag holds"))));
+        sections.push(section(
+            "The bag",
+            &format!("{}\n{drop}", sorted(&bag_table(kit), "What the bag holds")),
+        ));
     }
-    let growth = sorted(&growth_table(kit), "Kits of other sizes; ~ is not proved to be the best of its size");
+    let growth = sorted(
+        &growth_table(kit),
+        "Kits of other sizes; ~ is not proved to be the best of its size",
+    );
     sections.push(section("What other sizes would serve", &growth));
     let missed = left_out(kit);
     if !missed.is_empty() {
@@ -28,7 +34,10 @@ pub fn kit_page(kit: &Kit, origin: &Origin) -> String {
     }
     let served: Vec<&Served> = kit.guitars.iter().filter(|served| served.meets_target).collect();
     if !served.is_empty() {
-        sections.push(section("Served", &sorted(&served_table(kit, &served, usize::MAX), "The guitars that are served")));
+        sections.push(section(
+            "Served",
+            &sorted(&served_table(kit, &served, usize::MAX), "The guitars that are served"),
+        ));
     }
     sections.push(section("Before you solder", &paragraph(CAUTIONS)));
     sections.push(origin_section(origin));

@@ -15,7 +15,11 @@ const LINES: usize = 9;
 
 /// The whole section.
 pub(super) fn player(sweep: &Sweep, heading: &str) -> String {
-    let case = sweep.case.as_ref().map(|case| format!(" In the case {}.", escaped(case))).unwrap_or_default();
+    let case = sweep
+        .case
+        .as_ref()
+        .map(|case| format!(" In the case {}.", escaped(case)))
+        .unwrap_or_default();
     let left_out = match sweep.left_out {
         0 => String::new(),
         count => format!(" {count} more builds are in the table only."),
@@ -70,7 +74,10 @@ fn frame(sweep: &Sweep) -> String {
         let class = if label.is_some() { "line" } else { "line minor" };
         body.push_str(&format!("<path class=\"{class}\" d=\"M{x:.1} {TOP}V{BOTTOM}\"/>\n"));
         if let Some(label) = label {
-            body.push_str(&format!("<text class=\"hertz\" x=\"{x:.1}\" y=\"{:.1}\">{label}</text>\n", BOTTOM + 22.0));
+            body.push_str(&format!(
+                "<text class=\"hertz\" x=\"{x:.1}\" y=\"{:.1}\">{label}</text>\n",
+                BOTTOM + 22.0
+            ));
         }
     }
     for index in 0..LINES {

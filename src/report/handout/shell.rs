@@ -16,7 +16,9 @@ pub(super) fn page(title: &str, sections: &[String], data: Option<&str>) -> Stri
         digest(PAGE_STYLE),
         digest(&script)
     );
-    let data = data.map(|data| format!("<script type=\"application/json\" id=\"sweep\">{data}</script>\n")).unwrap_or_default();
+    let data = data
+        .map(|data| format!("<script type=\"application/json\" id=\"sweep\">{data}</script>\n"))
+        .unwrap_or_default();
     let title = escaped(title);
     format!(
         "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\"/>\n\
