@@ -454,7 +454,9 @@ fn help_says_something_about_every_option() {
         .lines()
         .take_while(|line| !line.is_empty());
     // What is too long goes on in lines of their own, further in.
-    let listed = commands.filter(|line| !line.starts_with("   ") && !line.starts_with("  help ")).count();
+    let listed = commands
+        .filter(|line| !line.starts_with("   ") && !line.starts_with("  help "))
+        .count();
     assert_eq!(listed, OPTIONS.len() + OTHERS.len(), "{overview}");
 }
 

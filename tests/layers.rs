@@ -34,7 +34,7 @@ const ARROWS: [(&str, &[&str], &str); 24] = [
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
 #[rustfmt::skip]
-const CRATES: [(&str, &[&str], &str); 22] = [
+const CRATES: [(&str, &[&str], &str); 24] = [
     ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
     ("strsim", &["error.rs"], "finds the nearest word"),
     ("csv", &["rows.rs", "report/"], "one reader and one writer"),
@@ -48,7 +48,7 @@ const CRATES: [(&str, &[&str], &str); 22] = [
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
     ("resvg", &["report/plot/png.rs"], "one way from SVG to pixels"),
     ("ttf_parser", &["report/plot/font.rs"], "texts are measured in one place"),
-    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs"], "threads belong to the search, to built guitars and to many guitars"),
+    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs", "picture/sweep.rs"], "threads belong to the search, to built guitars and to many guitars"),
     ("num_complex", &["parts/", "circuit/", "kernel/", "search/", "identify/"], "admittances and what is made of them"),
     ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
     ("rand_distr", &["tolerance/draw.rs"], "one place draws"),

@@ -6,6 +6,7 @@
 //! its four nodes (Lagrange), in both knobs one after the other. Panels are halved until the cubic is within [`CLOSE_DB`] of the response
 //! at points between the nodes.
 
+use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use super::Knobs;
@@ -267,7 +268,7 @@ pub fn sweep(builds: &[(String, Guitar)], start: Knobs, shown: [usize; 2]) -> Op
     }
     let values = volume.nodes.len() * tone.nodes.len() * at.len();
     let most = (MOST_VALUES / values.max(1)).clamp(2, MOST_SWEPT);
-    let swept = straight.iter().take(most).filter_map(|(name, guitar)| {
+    let swept = straight.par_iter().take(most).filter_map(|(name, guitar)| {
         let levels = swept_levels(guitar, &volume, &tone, &at)?;
         Some(Swept {
             name: name.clone(),

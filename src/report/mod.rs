@@ -2,8 +2,8 @@
 
 mod comparison;
 mod explanation;
-mod identify;
 mod handout;
+mod identify;
 mod json;
 mod kit;
 mod page;
@@ -21,8 +21,8 @@ pub mod words;
 mod write;
 
 pub use comparison::{comparison_csv, comparison_text};
-pub use identify::{coil_of_peaks, identified_csv, identified_text, peaks_csv, peaks_text, pot_csv, pot_text};
 pub use handout::{Origin, comparison_page, kit_page, recommendation_page};
+pub use identify::{coil_of_peaks, identified_csv, identified_text, peaks_csv, peaks_text, pot_csv, pot_text};
 pub use json::json;
 pub use kit::{kit_csv, kit_text};
 pub use plot::{plot_png, plot_svg, plot_text};
