@@ -13,6 +13,19 @@ const browser = spawn(
   ["--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run", "--remote-debugging-pipe", `--user-data-dir=${profile}`],
   { stdio: ["ignore", "ignore", "ignore", "pipe", "pipe"] },
 );
+// A browser that cannot start here at all (no fonts, no memory, no permission) is as good as none.
+const NO_BROWSER = 77;
+let started = false;
+let finished = false;
+function gone(why) {
+  if (finished) return;
+  console.error(why);
+  process.exit(started ? 1 : NO_BROWSER);
+}
+browser.on("error", (error) => gone(`the browser did not start: ${error.message}`));
+browser.on("exit", (code) => gone(`the browser ended by itself with ${code}`));
+browser.stdio[3].on("error", (error) => gone(`the browser does not listen: ${error.message}`));
+const patience = setTimeout(() => gone("the browser said nothing for half a minute"), 30_000);
 let number = 0;
 let rest = "";
 const waiting = new Map();
@@ -22,6 +35,8 @@ const dialogs = [];
 browser.stdio[4].on("data", (bytes) => {
   const pieces = (rest + bytes.toString("utf8")).split("\0");
   rest = pieces.pop();
+  started = true;
+  clearTimeout(patience);
   for (const piece of pieces) {
     const message = JSON.parse(piece);
     if (message.id !== undefined) {
@@ -161,11 +176,12 @@ async function drive() {
 }
 
 const clock = setTimeout(() => browser.kill("SIGKILL"), 110_000);
-browser.on("exit", () => { if (waiting.size > 0) { console.error("the browser ended early"); process.exit(1); } });
 try {
   console.log(JSON.stringify(await drive()));
 } finally {
+  finished = true;
   clearTimeout(clock);
+  clearTimeout(patience);
   waiting.clear();
   browser.kill();
   await new Promise((resolve) => setTimeout(resolve, 300));
