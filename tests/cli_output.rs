@@ -389,6 +389,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--slope",
             "--robust",
             "--models",
+            "--plot",
         ],
     ),
     (

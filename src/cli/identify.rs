@@ -9,16 +9,23 @@ use knobwright::identify::peaks::from_peaks;
 use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
 use knobwright::inputs;
+use knobwright::picture::of_identified;
 use knobwright::report;
 use knobwright::source::Source;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Format, Identify, OutputArgs};
+use super::plot::Plot;
 use super::run::{Outcome, assignments, deliver, rotations, tell};
 use super::terminal::width;
 
 /// Does what was typed.
 pub fn run(args: &Identify) -> Result<Outcome> {
+    if args.plot.plot.is_some() && (args.pot_points.is_some() || !args.peak.is_empty()) {
+        let message = "--plot shows a sweep and its fit, and there is no sweep";
+        return Err(Error::new(ErrorKind::Conflict, message).help("leave --plot out, or give a sweep"));
+    }
+    let plot = Plot::read(&args.plot, &args.output)?;
     if let Some(text) = &args.pot_points {
         return run_pot(text, &args.output);
     }
@@ -38,11 +45,17 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     };
     let found = identify(&request)?;
     let coil = found.best().map(|model| model.coil.clone());
-    match args.output.format {
-        Format::Table => with_file(&report::identified_text(&found, args.models, width()), coil.as_ref(), args),
-        Format::Json => done(&report::json(&found)?, &args.output),
-        Format::Csv => done(&report::identified_csv(&found, args.models)?, &args.output),
-    }
+    let drawn = plot.draw(|| Ok(of_identified(&found)))?;
+    let (text, output) = match args.output.format {
+        Format::Table => {
+            write_guitar(coil.as_ref(), args)?;
+            (report::identified_text(&found, args.models, width()), None)
+        }
+        Format::Json => (report::json(&found)?, args.output.output.as_deref()),
+        Format::Csv => (report::identified_csv(&found, args.models)?, args.output.output.as_deref()),
+    };
+    drawn.deliver_with(&text, output)?;
+    Ok(Outcome::Done)
 }
 
 fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {
@@ -52,6 +65,13 @@ fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {
 
 /// Prints the text, and writes the guitar file where one is wanted.
 fn with_file(text: &str, coil: Option<&Coil>, args: &Identify) -> Result<Outcome> {
+    write_guitar(coil, args)?;
+    deliver(text, None)?;
+    Ok(Outcome::Done)
+}
+
+/// Writes the guitar file where one is wanted.
+fn write_guitar(coil: Option<&Coil>, args: &Identify) -> Result<()> {
     if let (Some(path), Some(coil)) = (&args.output.output, coil) {
         let base = args.guitar.as_deref().map(|name| inputs::guitar_source(Some(name))).transpose()?;
         let file = guitar_file(base.as_ref().map(Source::text), coil, "# Found by measuring.\n")?;
@@ -60,8 +80,7 @@ fn with_file(text: &str, coil: Option<&Coil>, args: &Identify) -> Result<Outcome
             tell(&format!("Written: {}", path.display()));
         }
     }
-    deliver(text, None)?;
-    Ok(Outcome::Done)
+    Ok(())
 }
 
 fn run_pot(text: &str, output: &OutputArgs) -> Result<Outcome> {

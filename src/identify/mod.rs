@@ -111,6 +111,17 @@ pub struct Identified {
     pub models: Vec<Model>,
     /// Which of them is chosen, from 0.
     pub chosen: usize,
+    /// Each sweep beside what the chosen model makes of it.
+    pub fits: Vec<Fitted>,
+}
+
+/// A sweep and its fit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Fitted {
+    /// The file.
+    pub sweep: String,
+    /// Frequency in Hz, reading and fit in dB (of Ω for an impedance), as they were fitted: phases left out, many rows averaged.
+    pub points: Vec<[f64; 3]>,
 }
 
 impl Identified {
@@ -153,11 +164,30 @@ pub fn identify(request: &Request) -> Result<Identified> {
         .map(|(layout, fit)| model(request, &points, layout, fit, least))
         .collect();
     let as_good = |model: &Model| model.criterion.is_some_and(|criterion| criterion <= AS_GOOD);
+    let chosen = models.iter().position(as_good).unwrap_or(0);
     Ok(Identified {
         sweeps: request.measured.iter().map(summary).collect(),
-        chosen: models.iter().position(as_good).unwrap_or(0),
+        fits: found.get(chosen).map(|(_, fit)| fits(request, &points, fit)).unwrap_or_default(),
+        chosen,
         models,
     })
+}
+
+fn fits(request: &Request, points: &[Point], fit: &Fit) -> Vec<Fitted> {
+    let of_sweep = |(index, measured): (usize, &Measured)| {
+        let own = points.iter().zip(&fit.residuals).filter(|(point, _)| point.sweep == index);
+        let decibels = |(point, residual): (&Point, &f64)| [point.nepers, point.nepers + residual].map(|nepers| nepers * NEPER_DB);
+        Fitted {
+            sweep: measured.sweep.name.clone(),
+            points: own
+                .map(|(point, residual)| {
+                    let [read, fitted] = decibels((point, residual));
+                    [point.frequency, read, fitted]
+                })
+                .collect(),
+        }
+    };
+    request.measured.iter().enumerate().map(of_sweep).collect()
 }
 
 /// Fits the model of so many loss cells; no choice is made, and values that the readings leave open have no interval.

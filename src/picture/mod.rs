@@ -2,6 +2,7 @@
 
 mod curves;
 mod deviation;
+mod fit;
 mod landscape;
 mod pictures;
 mod sweep;
@@ -12,6 +13,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 pub use self::curves::{Asked, FINENESS, Voice, deviations, levels};
+pub use self::fit::of_identified;
 pub use self::landscape::landscape;
 pub use self::pictures::{of_comparison, of_recommendation, of_response};
 pub use self::sweep::{Levels, MOST_SWEPT, SWEPT_FINENESS, Sweep, Swept, Travel, sweep};
@@ -78,6 +80,8 @@ pub enum Subject {
     Build(BTreeMap<Slot, String>),
     /// Where the knobs stand; the curves are builds.
     Position(Knobs),
+    /// Readings and the model that was fitted to them.
+    Fit,
 }
 
 /// What is drawn upwards, in dB.
@@ -88,6 +92,8 @@ pub enum Quantity {
     Level,
     /// d.
     Deviation,
+    /// What was read of a pickup: a level, or an impedance over 1 Ω.
+    Reading,
 }
 
 /// One curve.

@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::OutputArgs;
+use super::{OutputArgs, PlotArgs};
 
 /// `identify`
 #[derive(Debug, Args)]
@@ -59,6 +59,9 @@ pub struct Identify {
     /// Show every model, not only the one chosen
     #[arg(long, help_heading = "Output")]
     pub models: bool,
+    /// A picture of the sweeps and their fit
+    #[command(flatten)]
+    pub plot: PlotArgs,
     /// Output; with --output and the table form the file is a guitar file
     #[command(flatten)]
     pub output: OutputArgs,

@@ -13,6 +13,7 @@ pub(super) fn title(curves: &Curves) -> String {
         Subject::Build(slots) if slots.is_empty() => String::new(),
         Subject::Build(slots) => format!(" with {}", fitted(slots)),
         Subject::Position(knobs) => format!(" at {}", position(*knobs)),
+        Subject::Fit => String::new(),
     };
     format!("{}{shared}", curves.guitar)
 }
@@ -22,6 +23,7 @@ pub(super) fn subtitle(curves: &Curves) -> String {
     let what = match (curves.quantity, &curves.subject) {
         (Quantity::Level, Subject::Build(_)) => "Level at each knob position",
         (Quantity::Level, Subject::Position(_)) => "Level of each build",
+        (Quantity::Reading, _) | (_, Subject::Fit) => "What was read, and what the model makes of it",
         (Quantity::Deviation, _) => "Distance from what the target compares with",
     };
     let case = curves.case.as_ref().map(|case| format!(", in the case {case}")).unwrap_or_default();

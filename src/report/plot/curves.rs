@@ -70,6 +70,7 @@ pub(super) fn draw(curves: &Curves) -> String {
     let what = match curves.quantity {
         Quantity::Level => "level in dB",
         Quantity::Deviation => "difference in dB",
+        Quantity::Reading => "dB (impedances: of ohms)",
     };
     axes::draw(&mut svg, area, plot.across, plot.up, range, what);
     if curves.quantity == Quantity::Deviation {
@@ -131,7 +132,7 @@ fn label(curves: &Curves, curve: &crate::picture::Curve) -> String {
     let text = captions::label(curves, &curve.of);
     match (curve.strands.is_empty(), curves.quantity) {
         (false, _) => text,
-        (true, Quantity::Level) => format!("{text} (silent)"),
+        (true, Quantity::Level | Quantity::Reading) => format!("{text} (silent)"),
         (true, Quantity::Deviation) => format!("{text} (not asked about)"),
     }
 }
