@@ -160,6 +160,33 @@ fn a_flat_line_is_no_pickup_and_no_panic() {
 }
 
 #[test]
+fn a_sweep_is_drawn_beside_its_fit() {
+    let folder = tempfile::tempdir().unwrap();
+    let sweep = format!("frequency_hz,magnitude_ohm\n{}", rows(",", '.').join("\n"));
+    fs::write(folder.path().join("s.csv"), sweep).unwrap();
+    let drawn = |more: &[&str]| run_in(folder.path(), &with(&["identify", "--impedance", "s.csv", "--jig", "1G,1p"], more));
+    assert_eq!(drawn(&["--plot", "p.svg"]).status.code(), Some(0));
+    let svg = fs::read_to_string(folder.path().join("p.svg")).unwrap();
+    let picture = roxmltree::Document::parse(&svg).unwrap();
+    let words: Vec<&str> = picture.descendants().filter_map(|node| node.text()).collect();
+    for wanted in ["s.csv, read", "s.csv, fitted", "dB (impedances: of ohms)"] {
+        assert!(words.iter().any(|text| text.contains(wanted)), "{wanted}: {words:?}");
+    }
+    assert!(!svg.contains("NaN") && !svg.contains("inf"));
+    // Where both are the same line, the readings are the fit's.
+    let answer: serde_json::Value = serde_json::from_slice(&drawn(&["--format", "json"]).stdout).unwrap();
+    let points = answer["fits"][0]["points"].as_array().unwrap();
+    assert_eq!(points.len(), rows(",", '.').len());
+    for point in points {
+        let [frequency, read, fitted] = [0, 1, 2].map(|index| point[index].as_f64().unwrap());
+        assert!((read - 20.0 * magnitude(frequency).log10()).abs() < 0.01, "{frequency} Hz: {read}");
+        assert!((read - fitted).abs() < 0.01, "{frequency} Hz: {read} and {fitted}");
+    }
+    let refused = run_in(folder.path(), &["identify", "--pot-points", "0=0,10=243k", "--plot", "p.svg"]);
+    assert_eq!(refused.status.code(), Some(2));
+}
+
+#[test]
 fn the_table_printed_and_the_file_written_hold_the_pickup() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path();

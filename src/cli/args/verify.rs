@@ -42,7 +42,7 @@ pub struct Verify {
 
 const EXAMPLES: &str = "Examples:
   knobwright verify --guitar my-guitar.toml --measured full.csv
-  knobwright verify --guitar my-guitar.toml --with bleed=\"120k || 1n\" --measured full.csv --measured half.csv --volume 1,0.5 \\
-      --target \"keep highs\"
+  knobwright verify --guitar my-guitar.toml --measured full.csv --measured half.csv --volume 1,0.5
+  knobwright verify --guitar my-guitar.toml --with bleed=\"120k || 1n\" --measured half.csv --volume 0.5 --target \"keep highs\"
 
 Exit status: 0 done, 1 the target is missed as measured, 2 bad input.";
