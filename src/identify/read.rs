@@ -4,7 +4,7 @@ use super::coil::Known;
 use super::measured::Shunt;
 use super::peaks::Peak;
 use crate::error::{Error, ErrorKind, Result};
-use crate::parts::choice::assigned;
+use crate::parts::choice::{assigned, items};
 use crate::source::Passage;
 use crate::units::{Quantity, read_farads, read_henries, read_hertz, read_ohms, read_quantity, with_prefix};
 
@@ -207,16 +207,6 @@ pub fn pot_points(text: &Passage<'_>) -> Result<Vec<[f64; 2]>> {
         points.push([position, ohms]);
     }
     Ok(points)
-}
-
-fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
-    let mut start = 0;
-    let mut found = Vec::new();
-    for piece in text.text().split(',') {
-        found.push(text.part(start..start + piece.len()).trimmed());
-        start += piece.len() + 1;
-    }
-    found
 }
 
 #[cfg(test)]

@@ -280,7 +280,8 @@ pub fn unit(kind: Kind) -> &'static str {
     }
 }
 
-fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
+/// The items of a list with commas, trimmed.
+pub(crate) fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
     let mut start = 0;
     let mut found = Vec::new();
     for piece in text.text().split(',') {

@@ -190,7 +190,7 @@ fn worst(voices: &[Voice<'_>], asked: Asked<'_>, quantity: Quantity) -> Option<M
     let found = figures(clause, guitar, present, point.setting, &[at_hz])?;
     let at_db = match quantity {
         Quantity::Deviation => point.difference,
-        Quantity::Level => found.anchor + found.measured.first()?,
+        Quantity::Level | Quantity::Reading => found.anchor + found.measured.first()?,
     };
     Some(Mark {
         curve,

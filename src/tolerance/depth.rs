@@ -5,13 +5,12 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::{Built, Draws, Lot, Spread, Yield, margins, with_factors};
-use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::measure::{BoundedPoint, worst_point};
 use crate::kernel::plan::{Plan, Silent};
 use crate::kernel::response::{ResponsePoint, response};
-use crate::target::{Clause, Target};
+use crate::target::Target;
 
 /// The shares of built guitars whose margin is told.
 const PERCENTILES: [f64; 7] = [1.0, 5.0, 25.0, 50.0, 75.0, 95.0, 99.0];
@@ -332,7 +331,7 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
         .unzip();
     let present = with_factors(asked.present, &shared, &own);
     let worst = worst_of(asked, &build, &present)?;
-    let settings = settings(asked.target);
+    let settings = asked.target.settings();
     let (nominal, off) = (response(asked.build, &settings, &SHOWN), response(&build, &settings, &SHOWN));
     let compared = |(nominal, worst): (&ResponsePoint, &ResponsePoint)| Compared {
         volume: nominal.volume,
@@ -364,14 +363,4 @@ fn is_shared(spread: &Spread, asked: &Asked<'_>) -> bool {
         Origin::Part(Place::Slot(slot), _) => asked.build.fitted(slot) == asked.present.fitted(slot),
         _ => true,
     }
-}
-
-fn settings(target: &Target) -> Vec<Setting> {
-    let mut settings: Vec<Setting> = Vec::new();
-    for setting in target.clauses.iter().flat_map(Clause::settings) {
-        if !settings.contains(&setting) {
-            settings.push(setting);
-        }
-    }
-    settings
 }
