@@ -105,16 +105,20 @@ fn agree(built: &Built, guitar: &Guitar, build: &Guitar, target: &Target) {
                 factor[0]
             })
             .collect();
-        let shared = |spread: &&Spread| !spread.name.starts_with("bleed.");
-        let kept: Vec<Spread> = built.spreads.iter().filter(shared).cloned().collect();
-        let present = with_factors(guitar, &kept, &factors[..kept.len()]);
+        // The present guitar has no bleed whose values could be off.
+        let pairs = built.spreads.iter().cloned().zip(factors.iter().copied());
+        let (kept, own): (Vec<Spread>, Vec<f64>) = pairs.filter(|(spread, _)| !spread.name.starts_with("bleed.")).unzip();
+        let present = with_factors(guitar, &kept, &own);
         let one = with_factors(build, &built.spreads, &factors);
         let exact = Built::new(&one, &present, target, Vec::new()).unwrap_or_else(|silent| panic!("silent: {silent:?}"));
         let plain = exact.margins_at(&[Vec::new()])[0];
         assert!((plain - margin).abs() <= LEVEL_DB, "guitar {number}: {margin} and {plain}");
     }
     for frequency in [100.0, 1000.0, 5000.0] {
-        let (solved, laddered) = (transfer(build, HALF, frequency).norm(), by_ladder(build, frequency).norm());
+        let (solved, laddered) = (
+            transfer(build, HALF, frequency).norm(),
+            Ladder::of(build).transfer(frequency).norm(),
+        );
         assert!(
             (20.0 * (solved / laddered).log10()).abs() <= LEVEL_DB,
             "{frequency} Hz: {solved} and {laddered}"
@@ -152,31 +156,52 @@ fn dense(build: &Guitar) -> f64 {
 
 /// Nanoseconds a point of the ladder.
 fn ladder(build: &Guitar) -> f64 {
-    let frequencies = frequencies();
+    let (frequencies, values) = (frequencies(), Ladder::of(build));
     let solve = || -> f64 {
         frequencies
             .iter()
-            .map(|frequency| by_ladder(black_box(build), *frequency).norm_sqr())
+            .map(|frequency| black_box(&values).transfer(*frequency).norm_sqr())
             .sum()
     };
     best_of(200, solve).0.as_secs_f64() * 1e9 / frequencies.len() as f64
 }
 
-/// V/E at half volume for a pickup without eddy losses, a bleed of R || C and a tone capacitor, written out by hand from the output back
-/// to the source.
-fn by_ladder(build: &Guitar, frequency: f64) -> Complex64 {
-    let s = Complex64::new(0.0, TAU * frequency);
-    let track = build.volume.pot.resistance.value();
-    let wiper = build.volume.pot.taper.wiper(0.5);
-    let parts = build.volume.bleed.as_ref().map(Network::components).unwrap_or_default();
-    let bleed = parts[0].value().recip() + s * parts[1].value();
-    let tone = build.tone.as_ref().expect("a tone control");
-    let capacitor = tone.network.as_ref().map(Network::components).unwrap_or_default()[0].value();
-    let output = 1.0 / (track * wiper) + s * build.cable.capacitance.value() + 1.0 / build.input.resistance.value();
-    let upper = 1.0 / (1.0 / (track * (1.0 - wiper)) + bleed);
-    let control = 1.0 / (tone.pot.resistance.value() + 1.0 / (s * capacitor));
-    let divider = 1.0 / (1.0 + upper * output);
-    let input = control + output * divider + s * build.pickup.capacitance.value();
-    let winding = build.pickup.resistance.value() + s * build.pickup.inductance.value();
-    divider / (1.0 + winding * input)
+/// The values of a guitar at half volume: a pickup without eddy losses, a bleed of R || C, a tone capacitor.
+struct Ladder {
+    inductance: f64,
+    winding: [f64; 2],
+    track: [f64; 2],
+    bleed: [f64; 2],
+    tone: [f64; 2],
+    output: [f64; 2],
+}
+
+impl Ladder {
+    fn of(build: &Guitar) -> Self {
+        let track = build.volume.pot.resistance.value();
+        let wiper = build.volume.pot.taper.wiper(HALF.volume);
+        let bleed = build.volume.bleed.as_ref().map(Network::components).unwrap_or_default();
+        let tone = build.tone.as_ref().expect("a tone control");
+        let capacitor = tone.network.as_ref().map(Network::components).unwrap_or_default();
+        Self {
+            inductance: build.pickup.inductance.value(),
+            winding: [build.pickup.resistance.value(), build.pickup.capacitance.value()],
+            track: [track * (1.0 - wiper), track * wiper],
+            bleed: [bleed[0].value(), bleed[1].value()],
+            tone: [tone.pot.resistance.value(), capacitor[0].value()],
+            output: [build.input.resistance.value(), build.cable.capacitance.value()],
+        }
+    }
+
+    /// V/E, written out by hand from the output back to the source.
+    fn transfer(&self, frequency: f64) -> Complex64 {
+        let s = Complex64::new(0.0, TAU * frequency);
+        let output = 1.0 / self.track[1] + s * self.output[1] + 1.0 / self.output[0];
+        let upper = 1.0 / (1.0 / self.track[0] + 1.0 / self.bleed[0] + s * self.bleed[1]);
+        let divider = 1.0 / (1.0 + upper * output);
+        let control = 1.0 / (self.tone[0] + 1.0 / (s * self.tone[1]));
+        let input = control + output * divider + s * self.winding[1];
+        let winding = self.winding[0] + s * self.inductance;
+        divider / (1.0 + winding * input)
+    }
 }
