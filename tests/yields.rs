@@ -80,6 +80,8 @@ fn builds_rank_by_yield_on_request() {
     let best = builds(&by_margin).iter().map(share).fold(0.0, f64::max);
     assert!(shares[0] >= best, "{} and {best}", shares[0]);
     assert_eq!(by_yield["ranked_by"], "yield");
+    let table = text(&run(&with(&with(&SEARCH, &TIGHT), &["--builds", "300", "--rank-by", "yield"])).stdout);
+    assert!(table.replace("\n  ", " ").contains("It ranks the list"), "{table}");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, nothing_fi
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::parts::network::Network;
-use crate::recommend::{Build, Indifferent, Recommendation, SearchSummary, Stops, Worst};
+use crate::recommend::{Build, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
 use crate::source::Source;
 use crate::units::grouped;
 
@@ -109,8 +109,12 @@ fn drawn(result: &Recommendation) -> Option<String> {
         true => "every value exact".to_owned(),
         false => within.collect::<Vec<_>>().join("; "),
     };
+    let ranked = match result.ranked_by {
+        RankBy::Yield => " It ranks the list, which is drawn from the builds of the best margins.",
+        RankBy::Margin => "",
+    };
     Some(format!(
-        "Yield: the share of built guitars that meet the target, {} drawn for a build ({within}); row 1: {:.1} % to {:.1} % with 95 % confidence.",
+        "Yield: the share of built guitars that meet the target, {} drawn for a build ({within}); row 1: {:.1} % to {:.1} % with 95 % confidence.{ranked}",
         grouped(found.builds),
         100.0 * low,
         100.0 * high
