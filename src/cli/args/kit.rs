@@ -74,4 +74,4 @@ const EXAMPLES: &str = "Examples:
   knobwright kit --guitars my-guitars/ --target \"keep highs\" --fixed R=150k
   knobwright kit --choose networks=4 --aim margin --format json
 
-Exit status: 0 every guitar is served, 1 some are left out, 2 bad input.";
+Exit status: 0 done, 2 bad input.";
