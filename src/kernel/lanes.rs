@@ -13,7 +13,7 @@ pub use built::{Compared, Points, Program, Reference, Step};
 
 use num_complex::Complex64;
 
-use loops::{breaks, breaks_together, compose, intervals, intervals_together, mean_power, nearness, powers_of, within};
+use loops::{breaks, compose, intervals, mean_ends, mean_power, nearness, powers_of, within};
 use vector::Portable;
 #[cfg(target_arch = "x86_64")]
 use vector::{Fused256, Fused512};
@@ -294,16 +294,19 @@ impl Isa {
 
     /// Whether some point breaks a bound for every candidate of a rectangle, with the anchor's mean power between two ends. The largest value
     /// of high·a·D − N is a sum of a part in u and a part in v, so that it is exact; it is below zero where the upper bound breaks.
+    ///
+    /// Several planes at once, each with its own points in the same order: `true` only where one and the same point breaks the same bound in
+    /// all of them. u and v being positive, a form is at most the one with the largest of each coefficient.
     #[must_use]
-    pub fn breaks(self, points: &[Packed], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    pub fn breaks(self, planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
         match self {
-            Self::Portable => breaks::<Portable>(points, anchor, rectangle),
+            Self::Portable => breaks::<Portable>(planes, anchor, rectangle),
             // SAFETY: as in `within`.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { breaks_256(points, anchor, rectangle) },
+            Self::Fused256 => unsafe { breaks_256(planes, anchor, rectangle) },
             // SAFETY: as in `within`.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { breaks_512(points, anchor, rectangle) },
+            Self::Fused512 => unsafe { breaks_512(planes, anchor, rectangle) },
         }
     }
 
@@ -322,32 +325,17 @@ impl Isa {
         }
     }
 
-    /// As [`Isa::breaks`] for candidates of several planes at once, each with its own points in the same order: `true` only where one and the
-    /// same point breaks the same bound in all of them. u and v being positive, a form is at most the one with the largest of each coefficient.
+    /// Bounds of the mean of N/D over the first `count` points, at least one, that hold over a rectangle in all of several planes.
     #[must_use]
-    pub fn breaks_together(self, planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    pub fn mean_ends(self, planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
         match self {
-            Self::Portable => breaks_together::<Portable>(planes, anchor, rectangle),
+            Self::Portable => mean_ends::<Portable>(planes, count, rectangle),
             // SAFETY: as in `within`.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { breaks_together_256(planes, anchor, rectangle) },
+            Self::Fused256 => unsafe { mean_ends_256(planes, count, rectangle) },
             // SAFETY: as in `within`.
             #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { breaks_together_512(planes, anchor, rectangle) },
-        }
-    }
-
-    /// As [`Isa::intervals`] for candidates of several planes at once: bounds that hold in all of them.
-    pub fn intervals_together(self, planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-        into.clear();
-        match self {
-            Self::Portable => intervals_together::<Portable>(planes, rectangle, into),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { intervals_together_256(planes, rectangle, into) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { intervals_together_512(planes, rectangle, into) },
+            Self::Fused512 => unsafe { mean_ends_512(planes, count, rectangle) },
         }
     }
 
@@ -431,14 +419,14 @@ fn nearness_512(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn breaks_256(points: &[Packed], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks::<Fused256>(points, anchor, rectangle)
+fn breaks_256(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    breaks::<Fused256>(planes, anchor, rectangle)
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx512f")]
-fn breaks_512(points: &[Packed], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks::<Fused512>(points, anchor, rectangle)
+fn breaks_512(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+    breaks::<Fused512>(planes, anchor, rectangle)
 }
 
 #[cfg(target_arch = "x86_64")]
@@ -455,14 +443,8 @@ fn intervals_512(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane;
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn breaks_together_256(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks_together::<Fused256>(planes, anchor, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn intervals_together_256(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    intervals_together::<Fused256>(planes, rectangle, into);
+fn mean_ends_256(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
+    mean_ends::<Fused256>(planes, count, rectangle)
 }
 
 #[cfg(target_arch = "x86_64")]
@@ -473,14 +455,8 @@ fn compose_256(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx512f")]
-fn breaks_together_512(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks_together::<Fused512>(planes, anchor, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn intervals_together_512(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    intervals_together::<Fused512>(planes, rectangle, into);
+fn mean_ends_512(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
+    mean_ends::<Fused512>(planes, count, rectangle)
 }
 
 #[cfg(target_arch = "x86_64")]

@@ -316,23 +316,23 @@ impl Prepared {
         }
         self.pack();
         let own = &self.packed;
-        narrow(anchor, || mean_interval(isa, &own.anchor, self.anchor_count, rectangle, scratch));
+        narrow(anchor, || mean_ends(isa, &[&own.anchor], self.anchor_count, rectangle));
         let Some((there, anchor_there)) = &self.reference else {
             if !self.mean {
-                return isa.breaks(&own.asked, *anchor, rectangle);
+                return isa.breaks(&[&own.asked], *anchor, rectangle);
             }
-            let mean = mean_interval(isa, &own.asked, self.asked_count, rectangle, scratch);
+            let mean = mean_ends(isa, &[&own.asked], self.asked_count, rectangle);
             return self.is_outside(mean, *anchor);
         };
-        let anchor_there = mean_interval(isa, &own.anchor_there, anchor_there.len(), rectangle, scratch);
+        let anchor_there = mean_ends(isa, &[&own.anchor_there], anchor_there.len(), rectangle);
         let ratio = |own: [f64; 2], there: [f64; 2]| {
             let low = own[0] * anchor_there[0] / (anchor[1] * there[1]);
             [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
         };
         let is_outside = |ratio: [f64; 2]| ratio[0] > self.high || ratio[1] < self.low;
         if self.mean {
-            let mean = mean_interval(isa, &own.asked, self.asked_count, rectangle, scratch);
-            return is_outside(ratio(mean, mean_interval(isa, &own.there, there.len(), rectangle, scratch)));
+            let mean = mean_ends(isa, &[&own.asked], self.asked_count, rectangle);
+            return is_outside(ratio(mean, mean_ends(isa, &[&own.there], there.len(), rectangle)));
         }
         isa.intervals(&own.asked, rectangle, &mut scratch.intervals);
         isa.intervals(&own.there, rectangle, &mut scratch.intervals_there);
@@ -349,7 +349,7 @@ impl Prepared {
     }
 
     /// As [`Prepared::breaks_all_over`], for the same combination in several planes at once; never of a band's mean.
-    pub(crate) fn breaks_in_all(together: &[&Self], isa: Isa, rectangle: &Rectangle, anchor: &mut [f64; 2], scratch: &mut Scratch) -> bool {
+    pub(crate) fn breaks_in_all(together: &[&Self], isa: Isa, rectangle: &Rectangle, anchor: &mut [f64; 2]) -> bool {
         let Some(first) = together.first() else { return false };
         if first.mean || !together.iter().all(|prepared| prepared.is_composed) {
             return false;
@@ -358,9 +358,9 @@ impl Prepared {
         let asked = &points_of(together, |points| &points.asked)[..planes];
         narrow(anchor, || {
             let anchors = points_of(together, |points| &points.anchor);
-            mean_interval_together(isa, &anchors[..planes], first.anchor_count, rectangle, scratch)
+            mean_ends(isa, &anchors[..planes], first.anchor_count, rectangle)
         });
-        isa.breaks_together(asked, *anchor, rectangle)
+        isa.breaks(asked, *anchor, rectangle)
     }
 
     fn composition(&self, series: bool) -> Composition {
@@ -447,22 +447,12 @@ fn fold_to_mean(rows: &mut Vec<Lane>) {
     rows.push(mean);
 }
 
-/// Bounds of the mean of N/D over a rectangle; 1 where there is nothing to take the mean of, as with a level.
-fn mean_interval(isa: Isa, points: &[Packed], count: usize, rectangle: &Rectangle, scratch: &mut Scratch) -> [f64; 2] {
+/// Bounds of the mean of N/D over a rectangle, in all planes; 1 where there is nothing to take the mean of, as with a level.
+fn mean_ends(isa: Isa, planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
     if count == 0 {
         return [1.0, 1.0];
     }
-    isa.intervals(points, rectangle, &mut scratch.intervals);
-    mean_of_intervals(&scratch.intervals, count)
-}
-
-/// As [`mean_interval`], for several planes at once.
-fn mean_interval_together(isa: Isa, planes: &[&[Packed]], count: usize, rectangle: &Rectangle, scratch: &mut Scratch) -> [f64; 2] {
-    if count == 0 {
-        return [1.0, 1.0];
-    }
-    isa.intervals_together(planes, rectangle, &mut scratch.intervals);
-    mean_of_intervals(&scratch.intervals, count)
+    isa.mean_ends(planes, count, rectangle)
 }
 
 fn points_of<'p>(together: &[&'p Prepared], pick: fn(&'p PackedPoints) -> &'p [Packed]) -> [&'p [Packed]; MOST_TOGETHER] {
@@ -471,13 +461,4 @@ fn points_of<'p>(together: &[&'p Prepared], pick: fn(&'p PackedPoints) -> &'p [P
         *plane = pick(&prepared.packed);
     }
     planes
-}
-
-fn mean_of_intervals(intervals: &[[Lane; 2]], count: usize) -> [f64; 2] {
-    let mut sum = [0.0, 0.0];
-    for position in 0..count {
-        let [low, high] = &intervals[position / LANES];
-        sum = [sum[0] + low[position % LANES], sum[1] + high[position % LANES]];
-    }
-    sum.map(|sum| sum / count as f64)
 }

@@ -21,9 +21,11 @@ const COMBINATIONS_ASKED: usize = 2;
 /// By how much, in dB, the threshold must have risen for the points of a plane to be prepared anew.
 const WORTH_PREPARING_ANEW: f64 = 0.05;
 /// A rectangle of so few candidates goes to the lanes without being asked.
-const LEAF: usize = 32;
+const LEAF: usize = 24;
 /// A step from plane to plane counts as so many from cell to cell when it is decided across what a box is cut.
 const PLANE_STEP: usize = 2;
+/// After so many groups of planes they are cut from the whole again: what was cut for one group soon is too fine for another.
+const GROUPS_CUT_ALIKE: usize = 4;
 /// How many choices of each axis are sampled for the first threshold.
 const AXIS_SAMPLES: u64 = 8;
 
@@ -43,9 +45,12 @@ pub(super) struct Worker<'w> {
     /// The best cell of the last planes, or of the sample, and the best margin of the planes at hand.
     hint: [usize; 2],
     best_here: f64,
+    /// The boxes that the last group of planes came down to, and how many groups were cut alike since one was cut from the whole.
+    boxes: Vec<Cut>,
+    cut_alike: usize,
 }
 
-/// A box of choices, upper ends excluded: planes at hand, and cells of each.
+/// A box of choices, upper ends excluded: some of the planes at hand, and the same cells of each.
 #[derive(Clone, Copy)]
 struct Cut {
     planes: [usize; 2],
@@ -70,6 +75,8 @@ impl<'w> Worker<'w> {
             spent: Spent::default(),
             hint,
             best_here: f64::NEG_INFINITY,
+            boxes: Vec::new(),
+            cut_alike: 0,
         }
     }
 
@@ -100,24 +107,44 @@ impl<'w> Worker<'w> {
             }
         }
         self.best_here = f64::NEG_INFINITY;
+        let size = if self.can_be_asked_together() { count.max(1) } else { 1 };
+        for start in (0..count).step_by(size) {
+            self.group(whole([start, start + size]), gathered);
+        }
+    }
+
+    /// Searches planes that are asked about together: cut as those before them were, since neighbours mostly are discarded by the same boxes.
+    fn group(&mut self, whole: Cut, gathered: &mut Gathered) {
         // What lies around the best of the planes before comes first: it raises the threshold for the rest.
         let hint = self.hint;
-        let mut threshold = gathered.threshold() - SLACK;
-        let mut open = if self.can_be_asked_together() && count > 0 {
-            vec![whole([0, count])]
+        let mut open = if self.boxes.is_empty() || self.cut_alike >= GROUPS_CUT_ALIKE {
+            self.cut_alike = 0;
+            vec![whole]
         } else {
-            (0..count).rev().map(|plane| whole([plane, plane + 1])).collect()
+            // The box taken up first before is taken up first again.
+            self.boxes.iter().rev().map(|cut| cut.of(whole.planes)).collect()
         };
+        self.cut_alike += 1;
+        self.boxes.clear();
+        let mut threshold = gathered.threshold() - SLACK;
         while let Some(mut cut) = open.pop() {
             if self.job.method.prune && gathered.threshold() - SLACK > threshold + WORTH_PREPARING_ANEW {
                 threshold = gathered.threshold() - SLACK;
                 self.planes.iter_mut().for_each(Plane::forget);
             }
-            if !self.is_asked(&cut) {
+            let halves = if !self.is_asked(&cut) {
                 self.leaf(cut, threshold, gathered);
-            } else if !self.discards(&mut cut, threshold) {
-                open.extend(cut.halves(hint));
+                None
+            } else if self.discards(&mut cut, threshold) {
+                None
+            } else {
+                Some(cut.halves(hint))
+            };
+            let is_smaller = |halves: [Cut; 2]| halves[0].planes == cut.planes;
+            if cut.planes == whole.planes && !halves.is_some_and(is_smaller) {
+                self.boxes.push(cut);
             }
+            open.extend(halves.into_iter().flatten());
         }
     }
 
@@ -186,7 +213,7 @@ impl<'w> Worker<'w> {
             for (slot, plane) in together.iter_mut().zip(planes.iter()) {
                 *slot = plane.prepared(site);
             }
-            Prepared::breaks_in_all(&together[..planes.len()], isa, &rectangle, anchor, &mut self.scratch)
+            Prepared::breaks_in_all(&together[..planes.len()], isa, &rectangle, anchor)
         })
     }
 
@@ -296,6 +323,12 @@ impl<'w> Worker<'w> {
 }
 
 impl Cut {
+    /// The same cells of other planes.
+    fn of(mut self, planes: [usize; 2]) -> Self {
+        (self.planes, self.anchors) = (planes, [UNKNOWN; COMBINATIONS_ASKED]);
+        self
+    }
+
     fn planes(&self) -> usize {
         self.planes[1] - self.planes[0]
     }

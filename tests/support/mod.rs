@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
 pub mod naive;
+pub mod points;
 pub mod random;
 pub mod twin;
 

@@ -124,8 +124,10 @@ impl<V: Vector> Sides<V> {
     /// Smallest and largest of a quadratic form: a part in u and a part in v.
     #[inline(always)]
     fn span(&self, c: [V; 4]) -> [V; 2] {
-        let along_u = extremes(c[1], c[3], self.u);
-        let along_v = extremes(c[2], c[3], self.v);
+        // One division for both vertices: a rounded vertex changes the value there by the square of what it is off.
+        let turn = V::splat(-0.5).div(c[3]);
+        let along_u = extremes(c[1], c[3], c[1].mul(turn), self.u);
+        let along_v = extremes(c[2], c[3], c[2].mul(turn), self.v);
         [c[0].add(along_u[0]).add(along_v[0]), c[0].add(along_u[1]).add(along_v[1])]
     }
 
@@ -140,68 +142,13 @@ impl<V: Vector> Sides<V> {
 
 /// Smallest and largest of c₁x + c₃x² between two ends: at an end, or at the vertex, held between the ends.
 #[inline(always)]
-fn extremes<V: Vector>(linear: V, square: V, ends: [V; 2]) -> [V; 2] {
+fn extremes<V: Vector>(linear: V, square: V, vertex: V, ends: [V; 2]) -> [V; 2] {
     // Of a straight line the vertex is no number or infinite, and is held at an end.
-    let vertex = linear.mul(V::splat(-0.5)).div(square).more(ends[0]).less(ends[1]);
+    let vertex = vertex.more(ends[0]).less(ends[1]);
     let one = ends[0].mul(square.mul_add(ends[0], linear));
     let other = ends[1].mul(square.mul_add(ends[1], linear));
     let turn = vertex.mul(square.mul_add(vertex, linear));
     [one.less(other).less(turn), one.more(other).more(turn)]
-}
-
-#[inline(always)]
-pub(super) fn breaks<V: Vector>(points: &[Packed], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    let (anchor_low, anchor_high) = (V::splat(anchor[0]), V::splat(anchor[1]));
-    let zero = V::splat(0.0);
-    for group in points {
-        let sides = Sides::<V>::new(rectangle, group);
-        let (n, d) = (load(&group.n), load(&group.d));
-        let (high, low) = (V::load(&group.high).mul(anchor_high), V::load(&group.low).mul(anchor_low));
-        let above = sides.span(difference(high, d, n))[1];
-        // The largest of N − low·a·D is the smallest of its opposite, turned about.
-        let below = zero.sub(sides.span(difference(low, d, n))[0]);
-        let above = above.add(sides.rounding(n, d, high));
-        let below = below.add(sides.rounding(n, d, low));
-        // Without an upper bound there is infinity or no number above, and neither is below zero nor hides what is.
-        if above.less(below).is_anywhere_below_zero() {
-            return true;
-        }
-    }
-    false
-}
-
-#[inline(always)]
-pub(super) fn intervals<V: Vector>(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    let (u, w) = (V::splat(middle(rectangle.u)), V::splat(middle(rectangle.w)));
-    let zero = V::splat(0.0);
-    for group in points {
-        let sides = Sides::<V>::new(rectangle, group);
-        let (n, d) = (load(&group.n), load(&group.d));
-        let v = w.mul(V::load(&group.scale));
-        let squares = u.mul_add(u, v.mul(v));
-        let ratio = form(n, u, v, squares).div(form(d, u, v, squares));
-        // Of λD − N, so that what lies above and what lies below change places.
-        let span = sides.span(difference(ratio, d, n));
-        let rounding = sides.rounding(n, d, ratio);
-        let least = sides.span(d)[0].sub(sides.rounding(d, d, zero)).store();
-        let below = zero.more(rounding.add(span[1])).store();
-        let above = zero.more(rounding.sub(span[0])).store();
-        into.push(ends(&ratio.store(), &below, &above, &least));
-    }
-}
-
-/// From a ratio λ, how far N/D may lie below and above it as a share of the least D.
-#[inline(always)]
-fn ends(ratio: &Lane, below: &Lane, above: &Lane, least: &Lane) -> [Lane; 2] {
-    let mut ends = [[0.0; LANES], [f64::INFINITY; LANES]];
-    for lane in 0..LANES {
-        // Where the denominator cannot be held off zero nothing is known.
-        if least[lane] > 0.0 {
-            ends[0][lane] = (ratio[lane] - below[lane] / least[lane]).max(0.0);
-            ends[1][lane] = ratio[lane] + above[lane] / least[lane];
-        }
-    }
-    ends
 }
 
 /// The largest of each coefficient. Where the second is no number, so is the result.
@@ -229,7 +176,7 @@ fn smallest<V: Vector>(one: [V; 4], other: [V; 4]) -> [V; 4] {
 /// Coefficients are computed plane by plane, so that what rounding may take away adds up to no more than the sum over the planes. A missing
 /// bound and an unknown anchor are missing and unknown in every plane, so that no number found in one does not hide behind another's.
 #[inline(always)]
-pub(super) fn breaks_together<V: Vector>(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
+pub(super) fn breaks<V: Vector>(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
     let Some((first, rest)) = planes.split_first() else { return false };
     let (anchor_low, anchor_high) = (V::splat(anchor[0]), V::splat(anchor[1]));
     let zero = V::splat(0.0);
@@ -249,7 +196,9 @@ pub(super) fn breaks_together<V: Vector>(planes: &[&[Packed]], anchor: [f64; 2],
             below_rounding = below_rounding.add(sides.rounding(n, d, low));
         }
         let above = sides.span(above)[1].add(above_rounding);
+        // The largest of N − low·a·D is the smallest of its opposite, turned about.
         let below = zero.sub(sides.span(below)[0]).add(below_rounding);
+        // Without an upper bound there is infinity or no number above, and neither is below zero nor hides what is.
         if above.less(below).is_anywhere_below_zero() {
             return true;
         }
@@ -257,32 +206,78 @@ pub(super) fn breaks_together<V: Vector>(planes: &[&[Packed]], anchor: [f64; 2],
     false
 }
 
+/// Bounds of N/D at the points of a group, in all planes: with λ that of the middle of one of them, how far N/D may lie below and above λ, as
+/// a share of the least D.
 #[inline(always)]
-pub(super) fn intervals_together<V: Vector>(planes: &[&[Packed]], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    let Some(middle_plane) = planes.get(planes.len() / 2) else { return };
-    let (u, w) = (V::splat(middle(rectangle.u)), V::splat(middle(rectangle.w)));
+fn ratio_ends<V: Vector>(planes: &[&[Packed]], index: usize, middle: [V; 2], rectangle: &Rectangle) -> [V; 2] {
     let zero = V::splat(0.0);
-    for (index, group) in middle_plane.iter().enumerate() {
-        let sides = Sides::<V>::new(rectangle, group);
-        let (n, d) = (load(&group.n), load(&group.d));
-        let v = w.mul(V::load(&group.scale));
-        let squares = u.mul_add(u, v.mul(v));
-        let ratio = form(n, u, v, squares).div(form(d, u, v, squares));
+    let group = &planes[planes.len() / 2][index];
+    let sides = Sides::<V>::new(rectangle, group);
+    let (n, d) = (load(&group.n), load(&group.d));
+    let (u, v) = (middle[0], middle[1].mul(V::load(&group.scale)));
+    let squares = u.mul_add(u, v.mul(v));
+    let ratio = form(n, u, v, squares).div(form(d, u, v, squares));
+    // Of λD − N, so that what lies above and what lies below change places.
+    let own = difference(ratio, d, n);
+    let (mut most, mut fewest, mut denominator) = (own, own, d);
+    let (mut rounding, mut denominator_rounding) = (zero, zero);
+    for plane in planes {
+        let (n, d) = (load(&plane[index].n), load(&plane[index].d));
         let own = difference(ratio, d, n);
-        let (mut most, mut fewest, mut denominator) = (own, own, d);
-        let (mut rounding, mut denominator_rounding) = (zero, zero);
-        for plane in planes {
-            let (n, d) = (load(&plane[index].n), load(&plane[index].d));
-            let own = difference(ratio, d, n);
-            (most, fewest, denominator) = (largest(most, own), smallest(fewest, own), smallest(denominator, d));
-            rounding = rounding.add(sides.rounding(n, d, ratio));
-            denominator_rounding = denominator_rounding.add(sides.rounding(d, d, zero));
-        }
-        let least = sides.span(denominator)[0].sub(denominator_rounding).store();
-        let below = zero.more(rounding.add(sides.span(most)[1])).store();
-        let above = zero.more(rounding.sub(sides.span(fewest)[0])).store();
-        into.push(ends(&ratio.store(), &below, &above, &least));
+        (most, fewest, denominator) = (largest(most, own), smallest(fewest, own), smallest(denominator, d));
+        rounding = rounding.add(sides.rounding(n, d, ratio));
+        denominator_rounding = denominator_rounding.add(sides.rounding(d, d, zero));
     }
+    // Where the denominator cannot be held off zero nothing is known: the share is infinite then, or its product no number.
+    let least = sides.span(denominator)[0].sub(denominator_rounding).more(zero);
+    let share = V::splat(1.0).div(least);
+    let below = zero.more(rounding.add(sides.span(most)[1]));
+    let above = zero.more(rounding.sub(sides.span(fewest)[0]));
+    [
+        ratio.sub(below.mul(share)).more(zero),
+        ratio.add(above.mul(share)).less(V::splat(f64::INFINITY)),
+    ]
+}
+
+#[inline(always)]
+fn middles<V: Vector>(rectangle: &Rectangle) -> [V; 2] {
+    [V::splat(middle(rectangle.u)), V::splat(middle(rectangle.w))]
+}
+
+#[inline(always)]
+pub(super) fn intervals<V: Vector>(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+    let middle = middles::<V>(rectangle);
+    for index in 0..points.len() {
+        let [low, high] = ratio_ends(&[points], index, middle, rectangle);
+        into.push([low.store(), high.store()]);
+    }
+}
+
+#[inline(always)]
+pub(super) fn mean_ends<V: Vector>(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
+    let middle = middles::<V>(rectangle);
+    let (mut low, mut high) = (V::splat(0.0), V::splat(0.0));
+    for index in 0..count.div_ceil(LANES) {
+        let ends = ratio_ends(planes, index, middle, rectangle);
+        let left = count - index * LANES;
+        // Of what the last group repeats nothing counts.
+        let counts = if left < LANES { V::load(&first_lanes(left)) } else { V::splat(1.0) };
+        (low, high) = (ends[0].mul_add(counts, low), ends[1].mul_add(counts, high));
+    }
+    let mean = |sum: V| sum.store().iter().sum::<f64>() / count as f64;
+    let (low, high) = (mean(low), mean(high));
+    // Infinity times nothing is no number; the point that is repeated has it too.
+    [low, if high.is_nan() { f64::INFINITY } else { high }]
+}
+
+/// 1 in so many lanes, 0 in the others.
+#[inline(always)]
+fn first_lanes(count: usize) -> Lane {
+    let mut lanes = [0.0; LANES];
+    for lane in lanes.iter_mut().take(count) {
+        *lane = 1.0;
+    }
+    lanes
 }
 
 /// The geometric middle where there is one: values are spaced by ratio.
