@@ -56,7 +56,16 @@ fn the_polynomials_of_a_wiring_agree_with_the_independent_solver() {
     let cases = (random::guitar(), random::setting(), random::frequency());
     random::runner(4000)
         .run(&cases, |(guitar, knobs, frequency)| {
-            agree(ratio(&guitar, knobs, frequency), twin::transfer(&guitar, knobs, frequency))
+            let expected = twin::transfer(&guitar, knobs, frequency);
+            agree(ratio(&guitar, knobs, frequency), expected)?;
+            let power = Recipe::new(&guitar, knobs).ratio().power(frequency);
+            if expected == Complex64::ZERO {
+                prop_assert_eq!(power, 0.0);
+            } else {
+                let difference = 10.0 * (power / expected.norm_sqr()).log10();
+                prop_assert!(difference.abs() <= close::LEVEL_DB, "{} dB", difference);
+            }
+            Ok(())
         })
         .unwrap();
 }

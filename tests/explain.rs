@@ -242,7 +242,7 @@ fn the_tightest_bounds_hold_and_tighter_ones_do_not() {
                 margin(&with_bounds(&request, tightest.clause, Some(low), Some(high))) >= -1e-9,
                 "{phrase}"
             );
-            let tighter = with_bounds(&request, tightest.clause, Some(low + 0.02), Some(high - 0.02));
+            let tighter = with_bounds(&request, tightest.clause, Some(low + 0.012), Some(high - 0.012));
             assert!(margin(&tighter) < 0.0, "{phrase}, {tightest:?}");
         }
     }

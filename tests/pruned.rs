@@ -12,8 +12,9 @@ use knobwright::kernel::plan::Plan;
 use knobwright::parts::choice::{Key, Range, Rules};
 use knobwright::parts::network::Network;
 use knobwright::parts::series::Series;
-use knobwright::search::exhaustive::{search_by_definition, search_with, with_threads};
+use knobwright::search::exhaustive::{Evaluator, all_above, search_by_definition, search_with, with_threads};
 use knobwright::search::pruned::Method;
+use knobwright::search::ranking::Entry;
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::source::Source;
 use knobwright::target::Target;
@@ -139,6 +140,61 @@ fn the_fast_search_equals_its_slow_twin() {
     let (tried, discarded) = (tried.into_inner(), discarded.into_inner());
     assert!(tried >= 500, "{tried} cases were comparable");
     assert!(discarded >= 100, "only {discarded} searches discarded anything worth the name");
+}
+
+/// All that are good enough, and none where they are too many.
+#[test]
+fn everything_above_a_margin_is_what_the_slow_twin_has_there() {
+    let compared = AtomicUsize::new(0);
+    random::runner(CASES / 4)
+        .run(&(case(), 0.0..1.0_f64), |(case, share)| {
+            let Ok(plan) = Plan::new(&case.guitar, &case.guitar, &case.target, &case.slots) else {
+                return Ok(());
+            };
+            let candidates: u64 = case.spaces.iter().map(Space::count).sum();
+            prop_assume!(candidates <= 3000);
+            let all = search_by_definition(&plan, &case.spaces, None, candidates as usize);
+            prop_assume!(!all.is_empty());
+            let least = all[(share * all.len() as f64) as usize].margin;
+            let above: Vec<Entry> = all.into_iter().filter(|entry| entry.margin >= least).collect();
+            prop_assert_eq!(all_above(&plan, &case.spaces, None, least, above.len() - 1), None);
+            let most = above.len();
+            prop_assert_eq!(all_above(&plan, &case.spaces, None, least, most), Some(above));
+            compared.fetch_add(1, Ordering::Relaxed);
+            Ok(())
+        })
+        .unwrap();
+    assert!(compared.into_inner() >= 100);
+}
+
+#[test]
+fn some_clauses_of_a_plan_are_the_plan_of_some_clauses() {
+    let several = AtomicUsize::new(0);
+    random::runner(CASES / 4)
+        .run(&case(), |case| {
+            let Ok(plan) = Plan::new(&case.guitar, &case.guitar, &case.target, &case.slots) else {
+                return Ok(());
+            };
+            let space = &case.spaces[0];
+            let mut choices = Vec::new();
+            space.choices(space.index_count() / 2, &mut choices);
+            let values = space.values(&choices);
+            let margin = |plan: &Plan| Evaluator::new(plan).worst(&space.fitted(), &values).map(|worst| worst.margin);
+            for kept in 0..case.target.clauses.len() {
+                let alone = Target {
+                    name: "alone".to_owned(),
+                    clauses: vec![case.target.clauses[kept].clone()],
+                };
+                let anew = Plan::new(&case.guitar, &case.guitar, &alone, &case.slots).unwrap();
+                let only = plan.only(|index| index == kept);
+                prop_assert_eq!(only.points.len(), anew.points.len());
+                prop_assert_eq!(margin(&only), margin(&anew));
+                several.fetch_add(usize::from(plan.clauses.len() > 1), Ordering::Relaxed);
+            }
+            Ok(())
+        })
+        .unwrap();
+    assert!(several.into_inner() >= 50);
 }
 
 #[test]

@@ -15,6 +15,8 @@
 
 use std::collections::HashMap;
 
+use num_complex::Complex64;
+
 use super::netlist::{Element, Netlist, OUTPUT, SOURCE};
 use super::nodal::{GROUND, MOST_NODES, Node};
 use super::{Origin, Place, Setting};
@@ -32,6 +34,25 @@ pub struct Leaf {
     pub is_admittance: bool,
     /// Where it comes from.
     pub origin: Origin,
+}
+
+/// Resistances are counted in this many Ω and angular frequencies in this many rad/s, so that all coefficients stay near 1.
+const OHMS: f64 = 1e5;
+const RADIANS: f64 = std::f64::consts::TAU * 1e3;
+
+impl Leaf {
+    /// A value at its place in the units that keep coefficients near 1.
+    #[must_use]
+    pub fn scaled(&self) -> f64 {
+        let ohms = if self.is_admittance { self.value * OHMS } else { self.value / OHMS };
+        if self.with_s { ohms * RADIANS } else { ohms }
+    }
+}
+
+/// A frequency in Hz as an angular frequency in the units that keep coefficients near 1.
+#[must_use]
+pub fn scaled_frequency(frequency: f64) -> f64 {
+    std::f64::consts::TAU * frequency / RADIANS
 }
 
 /// How one polynomial is made; the numbers are those of earlier steps.
@@ -83,13 +104,24 @@ impl Recipe {
     /// The nominal N and D: coefficients of 1, s, s², …
     #[must_use]
     pub fn coefficients(&self) -> [Vec<f64>; 2] {
+        self.made_of(|leaf| leaf.value)
+    }
+
+    /// The nominal V/E, ready for any number of frequencies.
+    #[must_use]
+    pub fn ratio(&self) -> Ratio {
+        let [numerator, denominator] = self.made_of(Leaf::scaled);
+        Ratio { numerator, denominator }
+    }
+
+    fn made_of(&self, value: impl Fn(&Leaf) -> f64) -> [Vec<f64>; 2] {
         let mut made: Vec<Vec<f64>> = Vec::with_capacity(self.steps.len());
         for (step, degree) in self.steps.iter().zip(&self.degrees) {
             let mut polynomial = vec![0.0; degree + 1];
             match *step {
                 Step::Zero => {}
                 Step::One => polynomial[0] = 1.0,
-                Step::Leaf(leaf) => polynomial[usize::from(self.leaves[leaf].with_s)] = self.leaves[leaf].value,
+                Step::Leaf(leaf) => polynomial[usize::from(self.leaves[leaf].with_s)] = value(&self.leaves[leaf]),
                 Step::Sum(one, other) => {
                     for term in [one, other] {
                         polynomial.iter_mut().zip(&made[term]).for_each(|(sum, more)| *sum += more);
@@ -106,6 +138,33 @@ impl Recipe {
         }
         [self.numerator, self.denominator].map(|step| made[step].clone())
     }
+}
+
+/// V/E of one guitar at one knob setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ratio {
+    numerator: Vec<f64>,
+    denominator: Vec<f64>,
+}
+
+impl Ratio {
+    /// |V/E|² at a frequency in Hz, above 0; zero when silent. Right to 1e-9 dB.
+    #[must_use]
+    pub fn power(&self, frequency: f64) -> f64 {
+        let angular = scaled_frequency(frequency);
+        let [numerator, denominator] = [&self.numerator, &self.denominator].map(|polynomial| square(polynomial, angular));
+        if numerator > 0.0 { numerator / denominator } else { 0.0 }
+    }
+}
+
+/// |c₀ + c₁·jω + c₂·(jω)² + …|²
+fn square(polynomial: &[f64], angular: f64) -> f64 {
+    let s = Complex64::new(0.0, angular);
+    let sum = polynomial
+        .iter()
+        .rev()
+        .fold(Complex64::ZERO, |sum, coefficient| sum * s + coefficient);
+    sum.norm_sqr()
 }
 
 /// A branch's admittance p/q, as steps.

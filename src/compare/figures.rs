@@ -114,7 +114,7 @@ fn at(guitar: &Guitar, case: Option<String>, setting: Setting) -> AtPosition {
 
 pub(super) fn pairs(lineup: &Lineup, compared: &[Compared]) -> Vec<Pair> {
     let cases: Vec<Vec<Guitar>> = lineup.builds.iter().map(|(_, guitar)| guitar.in_cases()).collect();
-    let sounds: Vec<Sound<'_>> = cases.iter().map(|cases| Sound::new(cases, &lineup.settings)).collect();
+    let sounds: Vec<Sound> = cases.iter().map(|cases| Sound::new(cases, &lineup.settings)).collect();
     let shapes: Vec<Vec<Vec<f64>>> = cases.iter().map(|cases| shapes(cases, &lineup.settings)).collect();
     let all: Vec<_> = compared.iter().zip(&sounds).zip(&shapes).collect();
     let mut pairs = Vec::new();
@@ -142,7 +142,7 @@ pub(super) fn pairs(lineup: &Lineup, compared: &[Compared]) -> Vec<Pair> {
 fn shapes(cases: &[Guitar], settings: &[Setting]) -> Vec<Vec<f64>> {
     let shape = |guitar: &Guitar, setting: &Setting| {
         let response = Response::new(guitar, *setting);
-        let of = |response: &Response<'_>| third_octaves().map(|frequency| response.shape(frequency)).collect();
+        let of = |response: &Response| third_octaves().map(|frequency| response.shape(frequency)).collect();
         response.as_ref().map(of).unwrap_or_default()
     };
     cases

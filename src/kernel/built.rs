@@ -3,17 +3,13 @@
 //! The wiring is planned once a knob setting ([`Recipe`]); each built guitar then costs its two polynomials and a few multiplications a
 //! point. [`margins`](BuiltPlan::margins) agrees with the plain solve of each guitar to 1e-9 dB.
 
-use crate::circuit::polynomials::{Recipe, Step as RecipeStep};
+use crate::circuit::polynomials::{Recipe, Step as RecipeStep, scaled_frequency};
 use crate::circuit::{Origin, Place};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
 use crate::kernel::measure::decibels;
 use crate::kernel::plan::{self, PlannedClause, Silent};
 use crate::target::{Over, Target};
-
-/// Resistances are counted in this many Ω and angular frequencies in this many rad/s, so that all coefficients stay near 1.
-const OHMS: f64 = 1e5;
-const RADIANS: f64 = std::f64::consts::TAU * 1e3;
 
 /// A target's points on one wiring, for any values.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,8 +64,8 @@ impl BuiltPlan {
                 settings.push((program(&recipe, varies), Points::default()));
                 settings.len() - 1
             });
-            let ratio = std::f64::consts::TAU * frequency / RADIANS;
-            settings[place].1.squares.push(ratio * ratio);
+            let angular = scaled_frequency(*frequency);
+            settings[place].1.squares.push(angular * angular);
             settings[place].1.numbers.push(number);
         }
         Ok(Self {
@@ -136,9 +132,7 @@ fn bounds(clause: &PlannedClause) -> Bounds {
 fn program(recipe: &Recipe, varies: impl Fn(Origin) -> Option<usize>) -> Program {
     let mut program = Program::default();
     for leaf in &recipe.leaves {
-        let ohms = if leaf.is_admittance { leaf.value * OHMS } else { leaf.value / OHMS };
-        let value = if leaf.with_s { ohms * RADIANS } else { ohms };
-        program.leaves.push((value, varies(leaf.origin)));
+        program.leaves.push((leaf.scaled(), varies(leaf.origin)));
     }
     let longest = recipe.degrees[recipe.numerator].max(recipe.degrees[recipe.denominator]) + 1;
     program.terms = longest.next_multiple_of(2);

@@ -2,7 +2,7 @@
 //! target is measured by them.
 
 use crate::circuit::Setting;
-use crate::circuit::ports::SettingCircuit;
+use crate::circuit::polynomials::{Ratio, Recipe};
 use crate::guitar::Guitar;
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, mean};
@@ -58,7 +58,7 @@ impl Features {
     pub fn of(guitar: &Guitar, setting: Setting) -> Option<Self> {
         let response = Response::new(guitar, setting)?;
         let full = Response::new(guitar, Setting::FULL)?;
-        let highs = |response: &Response<'_>| response.mean_level(HIGHS) - response.anchor;
+        let highs = |response: &Response| response.mean_level(HIGHS) - response.anchor;
         let resonance = response.resonance();
         let start = resonance.map_or(UPPER_START, |resonance| resonance.frequency_hz);
         let bump_anchor = response.mean_level(BUMP_ANCHOR);
@@ -73,17 +73,17 @@ impl Features {
 }
 
 /// A guitar at one knob setting where it sounds, levelled by the mean over 100–400 Hz.
-pub(crate) struct Response<'g> {
-    circuit: SettingCircuit<'g>,
+pub(crate) struct Response {
+    circuit: Ratio,
     /// A in dB.
     anchor: f64,
 }
 
-impl<'g> Response<'g> {
+impl Response {
     /// `None` where the guitar is silent.
-    pub(crate) fn new(guitar: &'g Guitar, setting: Setting) -> Option<Self> {
+    pub(crate) fn new(guitar: &Guitar, setting: Setting) -> Option<Self> {
         let mut response = Self {
-            circuit: SettingCircuit::new(guitar, setting, &[]),
+            circuit: Recipe::new(guitar, setting).ratio(),
             anchor: 0.0,
         };
         // Silence is a property of the knobs: one band tells.
@@ -92,7 +92,7 @@ impl<'g> Response<'g> {
     }
 
     fn power(&self, frequency: f64) -> f64 {
-        self.circuit.reduce(frequency).transfer(&[]).norm_sqr()
+        self.circuit.power(frequency)
     }
 
     fn level(&self, frequency: f64) -> f64 {

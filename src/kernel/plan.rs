@@ -111,6 +111,28 @@ impl Plan {
         })
     }
 
+    /// The plan of some of the clauses, in the same order: what a new plan of these alone would be, but for the order of its points.
+    #[must_use]
+    pub fn only(&self, keeps: impl Fn(usize) -> bool) -> Self {
+        let kept = self.clauses.iter().enumerate().filter(|(index, _)| keeps(*index));
+        let mut clauses: Vec<PlannedClause> = kept.map(|(_, clause)| clause.clone()).collect();
+        let mut needed: Vec<usize> = clauses.iter_mut().flat_map(PlannedClause::indices).map(|index| *index).collect();
+        needed.sort_unstable();
+        needed.dedup();
+        // Every index is among those needed.
+        let renumbered = |index: usize| needed.partition_point(|other| *other < index);
+        clauses
+            .iter_mut()
+            .flat_map(PlannedClause::indices)
+            .for_each(|index| *index = renumbered(*index));
+        Self {
+            slots: self.slots.clone(),
+            frequencies: self.frequencies.clone(),
+            points: needed.iter().filter_map(|index| self.points.get(*index)).cloned().collect(),
+            clauses,
+        }
+    }
+
     /// Over how many points the clauses bound a difference.
     #[must_use]
     pub fn bounded_points(&self) -> usize {
@@ -119,6 +141,18 @@ impl Plan {
 }
 
 impl PlannedClause {
+    /// Every index into the plan's points.
+    fn indices(&mut self) -> impl Iterator<Item = &mut usize> {
+        self.combinations.iter_mut().flat_map(|combination| {
+            let elsewhere = match &mut combination.reference {
+                Reference::Build(elsewhere) => Some(elsewhere),
+                Reference::Known(_) => None,
+            };
+            let measured = std::iter::once(&mut combination.measured).chain(elsewhere);
+            measured.flat_map(|measured| measured.band.iter_mut().chain(&mut measured.anchor))
+        })
+    }
+
     /// Over how many points this clause bounds a difference.
     #[must_use]
     pub fn bounded_points(&self) -> usize {

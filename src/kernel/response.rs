@@ -4,6 +4,7 @@ use num_complex::Complex64;
 use serde::Serialize;
 
 use crate::circuit::Setting;
+use crate::circuit::polynomials::Recipe;
 use crate::circuit::ports::SettingCircuit;
 use crate::guitar::Guitar;
 
@@ -74,6 +75,13 @@ pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64
     transfers(guitar, setting, frequencies)
         .map(|(_, transfer)| transfer.norm_sqr())
         .collect()
+}
+
+/// The mean of |V/E|² over frequencies in Hz, right to 1e-9 dB.
+#[must_use]
+pub fn mean_power(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> f64 {
+    let ratio = Recipe::new(guitar, setting).ratio();
+    frequencies.iter().map(|frequency| ratio.power(*frequency)).sum::<f64>() / frequencies.len() as f64
 }
 
 /// A wiper within 1e-290 or so of its end is beyond the arithmetic, and silent to anybody.

@@ -5,7 +5,7 @@
 //! apart (J. P. Gagné and P. M. Zurek, "Resonance-frequency discrimination", J. Acoust. Soc. Am. 83(6), 1988, authors and volume from memory; measured for
 //! 300–2000 Hz and Q from 1 to 36, so that its use higher up is extrapolation).
 
-use std::cell::OnceCell;
+use std::sync::OnceLock;
 
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
@@ -32,21 +32,21 @@ pub fn sounds_same(first: &Guitar, second: &Guitar, settings: &[Setting]) -> boo
 }
 
 /// What a build sounds like at some settings; resonances are looked for only when they are asked about.
-pub(crate) struct Sound<'g> {
-    settings: Vec<SettingSound<'g>>,
+pub(crate) struct Sound {
+    settings: Vec<SettingSound>,
 }
 
-struct SettingSound<'g> {
+struct SettingSound {
     /// `None` where the guitar is silent.
-    response: Option<Response<'g>>,
+    response: Option<Response>,
     /// The shape at each third-octave frequency, in dB; empty where the guitar is silent.
     shape: Vec<f64>,
-    resonance: OnceCell<Option<Resonance>>,
+    resonance: OnceLock<Option<Resonance>>,
 }
 
-impl<'g> Sound<'g> {
+impl Sound {
     /// A build in each of its cases.
-    pub(crate) fn new(cases: &'g [Guitar], settings: &[Setting]) -> Self {
+    pub(crate) fn new(cases: &[Guitar], settings: &[Setting]) -> Self {
         let in_case = |guitar| settings.iter().map(move |setting| SettingSound::new(guitar, *setting));
         Self {
             settings: cases.iter().flat_map(in_case).collect(),
@@ -60,8 +60,8 @@ impl<'g> Sound<'g> {
     }
 }
 
-impl<'g> SettingSound<'g> {
-    fn new(guitar: &'g Guitar, setting: Setting) -> Self {
+impl SettingSound {
+    fn new(guitar: &Guitar, setting: Setting) -> Self {
         let response = Response::new(guitar, setting);
         Self {
             shape: response
@@ -69,7 +69,7 @@ impl<'g> SettingSound<'g> {
                 .flat_map(|response| third_octaves().map(|frequency| response.shape(frequency)))
                 .collect(),
             response,
-            resonance: OnceCell::new(),
+            resonance: OnceLock::new(),
         }
     }
 

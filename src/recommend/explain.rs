@@ -11,15 +11,14 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Prepared, Request, Suggestion, Worst, prepare};
+use super::{Prepared, RankBy, Request, Suggestion, Worst, prepare};
 use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
 use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
 use crate::search::exhaustive::{self, Evaluator};
-use crate::search::ranking::Entry;
+use crate::search::ranking::{Entry, GROUP_WIDTH};
 use crate::search::space::{SlotSpace, Space};
-use crate::target::Target;
 
 /// Requests with more candidates than this are explained without further searches, and so many are tried in all for what-ifs.
 pub(super) const MOST_SEARCHED_AGAIN: u64 = 2_000_000;
@@ -163,6 +162,8 @@ pub(super) struct Asked<'r> {
     pub(super) plan: &'r Plan,
     /// The first of the ranked.
     pub(super) best: &'r Entry,
+    /// All that are listed, it among them.
+    pub(super) listed: &'r [Entry],
 }
 
 impl Asked<'_> {
@@ -183,30 +184,32 @@ impl Asked<'_> {
         Some(Evaluator::new(plan).worst(&space.fitted(), &entry.chosen)?.margin)
     }
 
-    /// The first of all candidates for another target.
-    fn first_for(&self, target: &Target) -> Result<Option<Entry>> {
-        Ok(self.first(&self.prepared.plan(target)?, &[]))
+    /// The first of all candidates with some of the clauses left out.
+    fn first_of_only(&self, keeps: impl Fn(usize) -> bool) -> Option<Entry> {
+        self.first(&self.plan.only(keeps), &[])
     }
 
     /// The first of all candidates with a clause alone, all others left out.
-    fn first_alone(&self, clause: usize) -> Result<Option<Entry>> {
-        self.first_for(&self.only(|index| index == clause))
-    }
-
-    /// The target with some of its clauses.
-    fn only(&self, keeps: impl Fn(usize) -> bool) -> Target {
-        let clauses = self.request.target.clauses.iter().enumerate();
-        Target {
-            name: self.request.target.name.clone(),
-            clauses: clauses
-                .filter(|(index, _)| keeps(*index))
-                .map(|(_, clause)| clause.clone())
-                .collect(),
-        }
+    fn first_alone(&self, clause: usize) -> Option<Entry> {
+        self.first_of_only(|index| index == clause)
     }
 
     fn candidates(&self) -> u64 {
         self.prepared.candidates()
+    }
+
+    /// Whether the best is known to be the first of those with as many parts as it has: where the first group is listed to its end and its
+    /// largest margin has as many, that margin opens a group among these as well, and it is the same but for builds with other numbers of
+    /// parts.
+    fn is_first_of_its_part_count(&self) -> bool {
+        let most = self.listed.iter().map(|entry| entry.margin).fold(f64::NEG_INFINITY, f64::max);
+        let by_margin = self.request.rank_by == RankBy::Margin;
+        let is_whole = by_margin && self.listed.last().is_some_and(|last| most - last.margin > GROUP_WIDTH);
+        is_whole
+            && self
+                .listed
+                .iter()
+                .any(|entry| entry.margin >= most && entry.parts == self.best.parts)
     }
 
     /// Whether any candidate of these spaces makes a sound: nearly always the very first does.
@@ -242,7 +245,7 @@ pub(super) fn explanation(asked: &Asked<'_>) -> Result<Explanation> {
     if asked.best.margin < 0.0 {
         (explanation.what_if, explanation.what_if_skipped) = what_if::what_ifs(asked)?;
     } else if asked.best.margin >= ROOM {
-        explanation.tightest = room::tightest(asked)?;
+        explanation.tightest = room::tightest(asked);
     }
     Ok(explanation)
 }
@@ -258,8 +261,12 @@ fn by_part_count(asked: &Asked<'_>) -> Vec<ByPartCount> {
         // What is no better than fewer parts needs not be known.
         let least = rows.last().map_or(f64::NEG_INFINITY, |fewer| fewer.margin_db);
         let has_best = parts == asked.best.parts;
-        let least = if has_best { least.max(asked.best.margin) } else { least };
-        let entry = asked.first_above(asked.plan, &spaces, least);
+        let entry = if has_best && asked.is_first_of_its_part_count() {
+            Some(asked.best.clone())
+        } else {
+            let least = if has_best { least.max(asked.best.margin) } else { least };
+            asked.first_above(asked.plan, &spaces, least)
+        };
         let row = match (entry, rows.last()) {
             (Some(entry), Some(fewer)) if fewer.margin_db >= entry.margin => Some(ByPartCount { parts, ..fewer.clone() }),
             (Some(entry), _) => Some(ByPartCount {
@@ -276,29 +283,26 @@ fn by_part_count(asked: &Asked<'_>) -> Vec<ByPartCount> {
 }
 
 /// What stops the best build, if it misses the target; `worst` is where it is worst.
-pub(super) fn stops(asked: &Asked<'_>, worst: &Worst) -> Result<Option<Stops>> {
-    let Some(clause) = asked.plan.clauses.get(worst.clause).filter(|_| asked.best.margin < 0.0) else {
-        return Ok(None);
-    };
+pub(super) fn stops(asked: &Asked<'_>, worst: &Worst) -> Option<Stops> {
+    let clause = asked.plan.clauses.get(worst.clause).filter(|_| asked.best.margin < 0.0)?;
     let above = clause.at_most.is_some_and(|at_most| worst.difference_db > at_most);
     let bound = if above { clause.at_most } else { clause.at_least };
-    Ok(Some(Stops {
+    Some(Stops {
         worst: worst.clone(),
         bound_db: bound.unwrap_or_default(),
         above,
-        clause_alone_db: if asked.request.explain { clauses_alone(asked)? } else { Vec::new() },
-    }))
+        clause_alone_db: if asked.request.explain { clauses_alone(asked) } else { Vec::new() },
+    })
 }
 
 /// The best margin of each clause with all others left out.
-fn clauses_alone(asked: &Asked<'_>) -> Result<Vec<Option<f64>>> {
+fn clauses_alone(asked: &Asked<'_>) -> Vec<Option<f64>> {
     let count = asked.request.target.clauses.len();
     if count == 1 {
-        return Ok(vec![Some(asked.best.margin)]);
+        return vec![Some(asked.best.margin)];
     }
-    let margin = |clause: &usize| Ok(asked.first_alone(*clause)?.map(|entry| entry.margin));
-    let alone = exhaustive::each(&(0..count).collect::<Vec<_>>(), margin);
-    alone.into_iter().collect()
+    let clauses: Vec<usize> = (0..count).collect();
+    exhaustive::each(&clauses, |clause| asked.first_alone(*clause).map(|entry| entry.margin))
 }
 
 /// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.

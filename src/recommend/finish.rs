@@ -8,12 +8,12 @@ use super::{
     purchase, shopping, yields,
 };
 use crate::circuit::Setting;
-use crate::error::Result;
+use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
-use crate::kernel::measure::{BoundedPoint, decibels, mean, measure, root_mean_square, worst_point};
+use crate::kernel::measure::{BoundedPoint, decibels, measure, root_mean_square, worst_point};
 use crate::kernel::plan::Plan;
-use crate::kernel::response::powers;
+use crate::kernel::response::mean_power;
 use crate::kernel::same::Sound;
 use crate::parts::choice::Rules;
 use crate::parts::network::{Component, FreePart, Kind, Network};
@@ -44,15 +44,22 @@ pub(super) fn finish(
 ) -> Result<Recommendation> {
     let target = &request.target;
     let entries = &found.entries;
-    let present = present(prepared, target)?;
-    let builds = builds(request, prepared, plan, entries, yields);
     let best = entries.first().map(|entry| prepared.built(entry));
-    let indifferent = match &best {
-        Some(best) => indifferent(prepared, target, best)?,
-        None => Vec::new(),
-    };
+    let (search, told) = exhaustive::both(
+        || searched(request, prepared, plan, found),
+        || {
+            let present = present(prepared, target)?;
+            let builds = builds(request, prepared, plan, entries, yields);
+            let indifferent = match &best {
+                Some(best) => indifferent(prepared, target, best)?,
+                None => Vec::new(),
+            };
+            let explained = explained(request, prepared, plan, entries, builds.first())?;
+            Ok::<_, Error>((present, builds, indifferent, explained))
+        },
+    );
+    let (present, builds, indifferent, (stops, explanation)) = told?;
     let matters = prepared.slots.iter().any(|slot| !indifferent.iter().any(|item| item.slot == *slot));
-    let (stops, explanation) = explained(request, prepared, plan, entries.first(), builds.first())?;
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
         cases: prepared.present.cases.clone(),
@@ -60,7 +67,7 @@ pub(super) fn finish(
         present,
         ranked_by: request.rank_by,
         tolerances: best.as_ref().map(|best| yields::tolerances(request, best)).unwrap_or_default(),
-        search: searched(request, prepared, plan, found),
+        search,
         stops,
         explanation,
         left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
@@ -119,10 +126,10 @@ fn explained(
     request: &Request,
     prepared: &Prepared,
     plan: &Plan,
-    best: Option<&Entry>,
+    listed: &[Entry],
     build: Option<&Build>,
 ) -> Result<(Option<Stops>, Explanation)> {
-    let (Some(best), Some(build)) = (best, build) else {
+    let (Some(best), Some(build)) = (listed.first(), build) else {
         return Ok((None, Explanation::default()));
     };
     let asked = explain::Asked {
@@ -130,8 +137,9 @@ fn explained(
         prepared,
         plan,
         best,
+        listed,
     };
-    Ok((explain::stops(&asked, &build.worst)?, explain::explanation(&asked)?))
+    Ok((explain::stops(&asked, &build.worst), explain::explanation(&asked)?))
 }
 
 impl Prepared {
@@ -159,7 +167,7 @@ impl Prepared {
 fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     let worst = prepared.worst_of(&prepared.present, target)?;
     // A plan is refused where the present guitar is silent at a clause's own points; at full it never is.
-    let worst = worst.ok_or_else(|| crate::error::Error::new(crate::error::ErrorKind::Conflict, "the guitar makes no sound"))?;
+    let worst = worst.ok_or_else(|| Error::new(ErrorKind::Conflict, "the guitar makes no sound"))?;
     Ok(Present {
         margin_db: worst.margin,
         meets_target: worst.margin >= 0.0,
@@ -171,7 +179,7 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
     let settings = request.target.settings();
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
-        let level = |guitar: &Guitar, setting: &Setting| decibels(mean(&powers(guitar, *setting, &feel)));
+        let level = |guitar: &Guitar, setting: &Setting| decibels(mean_power(guitar, *setting, &feel));
         let cases = guitar.in_cases();
         let in_case = |guitar| settings.iter().map(move |setting| level(guitar, setting));
         cases.iter().flat_map(in_case).collect()
@@ -179,19 +187,15 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
     let present = levels(&prepared.present);
     let first = entries.first().map(|entry| prepared.built(entry).in_cases());
     let first = first.as_deref().map(|first| Sound::new(first, &settings));
-    let mut evaluator = Evaluator::new(plan);
-    let mut builds = Vec::with_capacity(entries.len());
-    for (entry, built) in entries.iter().zip(yields) {
-        let Some(space) = prepared.spaces.get(entry.space) else { continue };
-        let fitted: Vec<_> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
-        let powers = evaluator.powers(&fitted, &entry.chosen);
-        let (Some(worst), Some(rms_db)) = (worst_point(plan, powers), root_mean_square(plan, powers)) else {
-            continue;
-        };
+    let build = |(entry, built): &(&Entry, &Option<Yield>)| {
+        let space = prepared.spaces.get(entry.space)?;
+        let mut evaluator = Evaluator::new(plan);
+        let powers = evaluator.powers(&space.fitted(), &entry.chosen);
+        let (worst, rms_db) = (worst_point(plan, powers)?, root_mean_square(plan, powers)?);
         let guitar = prepared.built(entry);
         let shifts = levels(&guitar).into_iter().zip(&present).map(|(own, present)| own - present);
-        builds.push(Build {
-            rank: builds.len() + 1,
+        Some(Build {
+            rank: 0,
             slots: prepared.slots_of(entry),
             fitted: others(&guitar, &prepared.slots),
             hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
@@ -201,7 +205,7 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
             items: shopping::items(space, entry, request.rules.stock.as_ref()),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
-            built: *built,
+            built: **built,
             rms_db,
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
             at_range_end: at_range_end(space, entry),
@@ -211,7 +215,12 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
                 .is_none_or(|first| first.is_like(&Sound::new(&guitar.in_cases(), &settings))),
             part_count: entry.parts,
             cost: entry.cost,
-        });
+        })
+    };
+    let rated: Vec<_> = entries.iter().zip(yields).collect();
+    let mut builds: Vec<Build> = exhaustive::each(&rated, build).into_iter().flatten().collect();
+    for (index, build) in builds.iter_mut().enumerate() {
+        build.rank = index + 1;
     }
     builds
 }
@@ -265,7 +274,7 @@ fn indifferent(prepared: &Prepared, target: &Target, best: &Guitar) -> Result<Ve
         if ranges.is_empty() {
             continue;
         }
-        if let Some(span_db) = span(prepared, target, best, slot, &ranges)?.filter(|span| *span < AUDIBLE_SPAN) {
+        if let Some(span_db) = inaudible_span(prepared, target, best, slot, &ranges)? {
             found.push(Indifferent { slot, span_db });
         }
     }
@@ -296,8 +305,9 @@ fn freed(network: &Network, count: &mut usize) -> Network {
     }
 }
 
-/// By how much, in dB, a slot's range moves the target's measures at the point it moves most, everything else as in `best`.
-fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges: &[SlotSpace]) -> Result<Option<f64>> {
+/// By how much, in dB, a slot's range moves the target's measures at the point it moves most, everything else as in `best`; `None` where
+/// somebody could hear it.
+fn inaudible_span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges: &[SlotSpace]) -> Result<Option<f64>> {
     let plan = Plan::new(best, &prepared.present, target, &[slot]).map_err(prepare::silent)?;
     let mut evaluator = Evaluator::new(&plan);
     let mut extremes: Vec<(f64, f64)> = Vec::new();
@@ -306,7 +316,9 @@ fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges:
         // With so many parts nothing is said: a slot counts as one that matters.
         let Some(thinned) = thinned(range) else { return Ok(None) };
         let space = Space { slots: vec![thinned] };
-        for index in 0..space.index_count() {
+        // Both ends first: of a slot that matters they tell nearly always.
+        let last = space.index_count().saturating_sub(1);
+        for index in std::iter::once(last).chain(0..last) {
             space.choices(index, &mut choices);
             let values = space.values(&choices);
             let powers = evaluator.powers(&[(slot, range.network.as_ref())], &values);
@@ -316,6 +328,9 @@ fn span(prepared: &Prepared, target: &Target, best: &Guitar, slot: Slot, ranges:
             extremes.resize(figures.len(), (f64::INFINITY, f64::NEG_INFINITY));
             for ((low, high), figure) in extremes.iter_mut().zip(&figures) {
                 (*low, *high) = (low.min(*figure), high.max(*figure));
+            }
+            if extremes.iter().any(|(low, high)| high - low >= AUDIBLE_SPAN) {
+                return Ok(None);
             }
         }
     }

@@ -40,6 +40,17 @@ pub fn first_above(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, least: 
         .next()
 }
 
+/// Every candidate with a margin of at least `least` dB, ranked; `None` where there are more than `most`.
+#[must_use]
+pub fn all_above(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, least: f64, most: usize) -> Option<Vec<Entry>> {
+    pruned::all_above(plan, spaces, stock, least, most)
+}
+
+/// Does two jobs, side by side where there is a thread to spare.
+pub fn both<A: Send, B: Send>(one: impl FnOnce() -> A + Send, other: impl FnOnce() -> B + Send) -> (A, B) {
+    rayon::join(one, other)
+}
+
 /// Does a job for each item, on the threads there are; results in the items' order, however many threads there are.
 pub fn each<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Send + Sync) -> Vec<R> {
     items.par_iter().map(job).collect()

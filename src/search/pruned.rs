@@ -18,13 +18,14 @@ use crate::parts::stock::Stock;
 use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::form::Form;
-use crate::search::ranking::{Floor, GROUP_WIDTH, Kept};
+use crate::search::ranking::{Entry, Floor, GROUP_WIDTH, Kept};
 use crate::search::screen::{SLACK, Site, sites};
 use crate::search::space::Space;
 use crate::search::worker::Worker;
 
-/// Tasks that run before the threshold is shared.
+/// Tasks that run before the threshold is shared, and where a search may end early.
 const TASKS_IN_A_WAVE: usize = 128;
+const TASKS_BEFORE_A_LOOK: usize = 4;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
@@ -71,44 +72,30 @@ pub(crate) fn search_above(
     method: Method,
     progress: &dyn Progress,
 ) -> Found {
-    let (sites, most) = sites(plan);
-    let job = Job {
-        plan,
-        stock,
-        top,
-        method,
-        most,
-        forms: spaces.iter().map(Form::new).collect(),
-        spaces,
-    };
+    let (job, sites) = Job::new(plan, spaces, stock, top, method);
     progress.expect(spaces.iter().map(Space::index_count).fold(0, u64::saturating_add));
-    let planes = if least == f64::NEG_INFINITY {
-        OUTER_SAMPLES
-    } else {
-        OUTER_SAMPLES_ABOVE
-    };
-    let sample = job.sample(sites, planes);
-    let mut gathered = Gathered::new(top, sample.threshold.max(least - GROUP_WIDTH - SLACK));
-    let mut spent = vec![Spent::default(); spaces.len()];
-    // The planes that the sample found best are a wave of their own, so that the threshold is up before the rest begins.
-    let promising = sample
-        .promising
-        .iter()
-        .map(|(number, outer)| Task::new(*number, *outer..*outer + 1))
-        .collect::<Vec<_>>();
-    let tasks = job.tasks(&sample.promising);
-    for wave in std::iter::once(&promising[..]).chain(tasks.chunks(TASKS_IN_A_WAVE)) {
-        let threshold = gathered.threshold();
-        let done: Vec<_> = wave.par_iter().map(|task| job.run(task, threshold, &sample, progress)).collect();
-        for (task, (found, cost)) in wave.iter().zip(done) {
-            gathered.merge(found);
-            spent[task.number].add(cost);
-        }
-    }
+    let (gathered, spent) = job.gather(sites, least, TASKS_IN_A_WAVE, |_| false, progress);
     Found {
         entries: job.settle(gathered).ranked(),
         evaluated: spent.iter().map(|spent| spent.candidates(plan)).collect(),
     }
+}
+
+/// See [`exhaustive::all_above`](super::exhaustive::all_above). Stops as soon as it is certain that there are too many.
+pub(crate) fn all_above(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, least: f64, most: usize) -> Option<Vec<Entry>> {
+    let (job, sites) = Job::new(plan, spaces, stock, most.saturating_add(1), Method::best());
+    let too_many = |gathered: &Gathered| gathered.certain(least) > most;
+    let (gathered, _) = job.gather(sites, least, TASKS_BEFORE_A_LOOK, too_many, &());
+    if too_many(&gathered) {
+        return None;
+    }
+    let above: Vec<Entry> = job
+        .settle(gathered)
+        .all()
+        .into_iter()
+        .filter(|entry| entry.margin >= least)
+        .collect();
+    (above.len() <= most).then_some(above)
 }
 
 /// See [`exhaustive::every_margin`](super::exhaustive::every_margin). What the lanes cannot tell is by the definition.
@@ -119,21 +106,11 @@ pub(crate) fn every_margin(
     near: f64,
     visit: &mut dyn FnMut(usize, u64, Option<f64>),
 ) {
-    let (sites, most) = sites(plan);
     let method = Method {
         prune: false,
         ..Method::best()
     };
-    let forms = spaces.iter().map(Form::new).collect();
-    let job = Job {
-        plan,
-        stock,
-        top: 1,
-        method,
-        most,
-        forms,
-        spaces,
-    };
+    let (job, sites) = Job::new(plan, spaces, stock, 1, method);
     let mut evaluator = Evaluator::new(plan);
     for (number, form) in job.forms.iter().enumerate() {
         let Some(form) = form else {
@@ -216,6 +193,12 @@ impl Gathered {
         }
     }
 
+    /// How many candidates have that margin for certain, as far as the lanes tell.
+    fn certain(&self, least: f64) -> usize {
+        let is_above = |hopeful: &&Hopeful| hopeful.margin.is_finite() && hopeful.margin >= least + SLACK;
+        self.hopefuls.iter().filter(is_above).count()
+    }
+
     fn merge(&mut self, other: Self) {
         self.floor.merge(&other.floor);
         self.settled.merge(other.settled);
@@ -287,6 +270,59 @@ pub(super) struct Sampled {
 }
 
 impl<'j> Job<'j> {
+    /// With the combinations that can discard candidates.
+    fn new(plan: &'j Plan, spaces: &'j [Space], stock: Option<&'j Stock>, top: usize, method: Method) -> (Self, Vec<Site>) {
+        let (sites, most) = sites(plan);
+        let job = Self {
+            plan,
+            stock,
+            top,
+            method,
+            most,
+            forms: spaces.iter().map(Form::new).collect(),
+            spaces,
+        };
+        (job, sites)
+    }
+
+    /// Everything that may be among the first, and what was spent on each space; stops early where it is enough.
+    fn gather(
+        &self,
+        sites: Vec<Site>,
+        least: f64,
+        tasks_in_a_wave: usize,
+        is_enough: impl Fn(&Gathered) -> bool,
+        progress: &dyn Progress,
+    ) -> (Gathered, Vec<Spent>) {
+        let planes = if least == f64::NEG_INFINITY {
+            OUTER_SAMPLES
+        } else {
+            OUTER_SAMPLES_ABOVE
+        };
+        let sample = self.sample(sites, planes);
+        let mut gathered = Gathered::new(self.top, sample.threshold.max(least - GROUP_WIDTH - SLACK));
+        let mut spent = vec![Spent::default(); self.spaces.len()];
+        // The planes that the sample found best are a wave of their own, so that the threshold is up before the rest begins.
+        let promising: Vec<Task> = sample
+            .promising
+            .iter()
+            .map(|(number, outer)| Task::new(*number, *outer..*outer + 1))
+            .collect();
+        let tasks = self.tasks(&sample.promising);
+        for wave in std::iter::once(&promising[..]).chain(tasks.chunks(tasks_in_a_wave)) {
+            let threshold = gathered.threshold();
+            let done: Vec<_> = wave.par_iter().map(|task| self.run(task, threshold, &sample, progress)).collect();
+            for (task, (found, cost)) in wave.iter().zip(done) {
+                gathered.merge(found);
+                spent[task.number].add(cost);
+            }
+            if is_enough(&gathered) {
+                break;
+            }
+        }
+        (gathered, spent)
+    }
+
     /// Everything but the planes already taken.
     fn tasks(&self, taken: &[(usize, u64)]) -> Vec<Task> {
         let mut tasks = Vec::new();

@@ -184,6 +184,12 @@ impl Kept {
         rank(self.entries, self.floor.top)
     }
 
+    /// Everything that is kept, ranked. No entry is missing that fewer than `top` others have no smaller margin than.
+    #[must_use]
+    pub fn all(self) -> Vec<Entry> {
+        rank(self.entries, usize::MAX)
+    }
+
     /// Drops every entry that at least `top` others precede whatever else is offered: those that have no smaller margin and
     /// come first inside a group. If such an entry opened a group, either `top` entries stand in earlier groups or one of equal
     /// margin opens the same group, so that the first `top` stay what they are.

@@ -33,6 +33,8 @@ pub(crate) struct Prepared {
     complete: bool,
     mean: bool,
     band: Vec<BoundedQuadratics>,
+    /// The band's points without bounds, where its mean is bounded.
+    mean_of: Vec<Quadratics>,
     anchor: Vec<Quadratics>,
     /// The reference's points where it moves with the candidate.
     reference: Option<(Vec<Quadratics>, Vec<Quadratics>)>,
@@ -162,6 +164,7 @@ impl Around<'_> {
         }
         let measured = &self.plan.clauses[site.clause].combinations[site.combination].measured;
         unpack(&scratch.composed, measured.band.len(), &mut prepared.band, |point| point);
+        prepared.set_mean();
         unpack(&prepared.packed.anchor, measured.anchor.len(), &mut prepared.anchor, |point| {
             point.at
         });
@@ -204,6 +207,7 @@ impl Around<'_> {
             }
         }
         prepared.complete = prepared.band.len() == band.len();
+        prepared.set_mean();
     }
 }
 
@@ -229,6 +233,13 @@ fn quadratic(constant: Complex64, linear: Complex64, series: bool) -> Option<[f6
 }
 
 impl Prepared {
+    fn set_mean(&mut self) {
+        self.mean_of.clear();
+        if self.mean {
+            self.mean_of.extend(self.band.iter().map(|point| point.at));
+        }
+    }
+
     /// Which lanes may reach the threshold, and after how many points that was known.
     pub(crate) fn alive(&self, isa: Isa, abandon: bool, block: &Block, scratch: &mut Scratch) -> ([bool; LANES], usize) {
         if !self.usable {
@@ -240,14 +251,9 @@ impl Prepared {
             // A comparison that is false for NaN keeps what is in doubt.
             return (worst.map(|worst| worst >= 0.0 || worst.is_nan()), done + self.anchor.len());
         }
-        self.ratios(isa, block, &anchor, scratch);
-        let mut alive = [true; LANES];
-        for ratio in &scratch.ratios {
-            for lane in 0..LANES {
-                alive[lane] &= !(ratio[lane] > self.high || ratio[lane] < self.low);
-            }
-        }
-        (alive, self.points)
+        let [largest, smallest] = self.extreme_ratios(isa, block, &anchor, scratch);
+        let alive = |lane: usize| !(largest[lane] > self.high || smallest[lane] < self.low);
+        (std::array::from_fn(alive), self.points)
     }
 
     /// min(high/ratio, ratio/low) over the points, for each lane: the margin as a power ratio, relative to the threshold.
@@ -261,11 +267,7 @@ impl Prepared {
             let over_anchor = |lanes: Lane| std::array::from_fn(|lane| lanes[lane] / anchor[lane]);
             [over_anchor(most), over_anchor(least), smallest]
         } else {
-            self.ratios(isa, block, &anchor, scratch);
-            let fold = |start: f64, pick: fn(f64, f64) -> f64| {
-                std::array::from_fn(|lane| scratch.ratios.iter().fold(start, |so_far, ratio| pick(so_far, ratio[lane])))
-            };
-            let (largest, smallest): (Lane, Lane) = (fold(0.0, f64::max), fold(f64::INFINITY, f64::min));
+            let [largest, smallest] = self.extreme_ratios(isa, block, &anchor, scratch);
             [
                 largest.map(|ratio| ratio / self.high),
                 smallest.map(|ratio| ratio / self.low),
@@ -283,28 +285,35 @@ impl Prepared {
         Some(std::array::from_fn(room))
     }
 
-    /// The ratio that is bounded, at each point or of the mean.
+    /// The largest and the smallest of the ratios that are bounded: those at each point, or the one of the mean. What is no number is neither, so
+    /// that it is kept.
+    fn extreme_ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) -> [Lane; 2] {
+        if self.mean && self.reference.is_none() {
+            let mean = isa.mean_power(&self.mean_of, block);
+            let ratio: Lane = std::array::from_fn(|lane| mean[lane] / (anchor[lane] * self.known_mean));
+            return [ratio.map(|ratio| ratio.max(0.0)), ratio.map(|ratio| ratio.min(f64::INFINITY))];
+        }
+        self.ratios(isa, block, anchor, scratch);
+        let fold = |start: f64, pick: fn(f64, f64) -> f64| {
+            std::array::from_fn(|lane| scratch.ratios.iter().fold(start, |so_far, ratio| pick(so_far, ratio[lane])))
+        };
+        [fold(0.0, f64::max), fold(f64::INFINITY, f64::min)]
+    }
+
+    /// The ratio to a reference that moves, at each point or of the mean.
     fn ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) {
         scratch.points.clear();
         scratch.points.extend(self.band.iter().map(|point| point.at));
         isa.powers(&scratch.points, block, &mut scratch.ratios);
-        if let Some((there, anchor_there)) = &self.reference {
-            let anchor_there = mean_or_one(isa, anchor_there, block);
-            isa.powers(there, block, &mut scratch.there);
-            if self.mean {
-                fold_to_mean(&mut scratch.ratios);
-                fold_to_mean(&mut scratch.there);
-            }
-            for (ratio, there) in scratch.ratios.iter_mut().zip(&scratch.there) {
-                *ratio = std::array::from_fn(|lane| ratio[lane] * anchor_there[lane] / (anchor[lane] * there[lane]));
-            }
-            return;
-        }
+        let Some((there, anchor_there)) = &self.reference else { return };
+        let anchor_there = mean_or_one(isa, anchor_there, block);
+        isa.powers(there, block, &mut scratch.there);
         if self.mean {
             fold_to_mean(&mut scratch.ratios);
+            fold_to_mean(&mut scratch.there);
         }
-        for ratio in &mut scratch.ratios {
-            *ratio = std::array::from_fn(|lane| ratio[lane] / (anchor[lane] * self.known_mean));
+        for (ratio, there) in scratch.ratios.iter_mut().zip(&scratch.there) {
+            *ratio = std::array::from_fn(|lane| ratio[lane] * anchor_there[lane] / (anchor[lane] * there[lane]));
         }
     }
 

@@ -4,7 +4,6 @@
 //! it is met and one at which it is not.
 
 use super::{Asked, Change, Tightest, WhatIf};
-use crate::error::Result;
 use crate::kernel::plan::{Plan, PlannedClause};
 use crate::search::exhaustive;
 use crate::search::ranking::{Entry, GROUP_WIDTH};
@@ -14,65 +13,71 @@ use crate::target::Clause;
 const CLOSENESS: f64 = 0.01;
 /// Steps are multiples of this, in dB.
 const UNIT: f64 = 0.001;
+/// Up to so many builds are compared one by one.
+const MOST_COMPARED: usize = 200;
+/// How often in a run it is tried whether so few are left.
+const MOST_TRIALS: usize = 3;
+/// What rounding a bound to a millionth may do to a margin, in dB.
+const ROUNDING: f64 = 1e-6;
 /// Bounds loosened by more than this, in dB, are another wish.
 const MOST_LOOSENED: f64 = 12.0;
 
 /// The tightest bounds of each clause.
-pub(super) fn tightest(asked: &Asked<'_>) -> Result<Vec<Tightest>> {
+pub(super) fn tightest(asked: &Asked<'_>) -> Vec<Tightest> {
     let clauses = &asked.request.target.clauses;
     let row = |(index, clause): (usize, &Clause)| {
         let inwards = if clauses.len() == 1 {
             floor(asked.best.margin)
         } else {
-            inwards(asked, index)?
+            inwards(asked, index)
         };
         let [at_least, at_most] = moved([clause.at_least, clause.at_most], inwards);
-        Ok(Tightest {
+        Tightest {
             clause: index,
             at_least,
             at_most,
-        })
+        }
     };
     let numbered: Vec<(usize, &Clause)> = clauses.iter().enumerate().collect();
-    exhaustive::each(&numbered, |clause| row(*clause)).into_iter().collect()
+    exhaustive::each(&numbered, |clause| row(*clause))
 }
 
 /// By how much, in dB, the bounds of a clause can move inwards while the target is still met.
-fn inwards(asked: &Asked<'_>, clause: usize) -> Result<f64> {
+fn inwards(asked: &Asked<'_>, clause: usize) -> f64 {
+    let probes = Probes::new(asked, clause);
     let met = Probe {
         step: 0.0,
         first: Some(asked.best.clone()),
     };
-    let Some(alone) = asked.first_alone(clause)? else { return Ok(0.0) };
-    let probes = Probes::new(asked, clause);
+    let reached = probes.reach(asked.best).map_or(0.0, floor);
+    if let Some(last) = probes.last_of_few(reached) {
+        return last.step;
+    }
+    let Some(alone) = asked.first(&probes.alone, &[]) else { return 0.0 };
     // No candidate holds the clause by more than its best margin alone.
     let end = probes.at(floor(alone.margin), &[&alone]);
     if end.is_met() {
-        return Ok(end.step);
+        return end.step;
     }
-    Ok(probes.between(met, end).step)
+    probes.between(met, end, reached).step
 }
 
 /// The bounds of a clause loosened by as little as lets the target be met, if that can be.
-pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Result<Option<WhatIf>> {
+pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Option<WhatIf> {
     let probes = Probes::new(asked, clause);
     // What the best build misses by is the least that can be enough.
     let least = probes.at(floor(asked.best.margin), &[]);
     let probe = if least.is_met() {
         least
     } else {
-        let far = loosened_far(asked, clause)?.map(|(step, without)| probes.at(step, &[&without]));
-        let Some(far) = far.filter(Probe::is_met) else {
-            return Ok(None);
-        };
-        probes.between(far, least)
+        let (step, without) = probes.far()?;
+        let far = probes.at(step, &[&without]);
+        probes.between(Some(far).filter(Probe::is_met)?, least, step)
     };
-    let Some(bounds) = asked.request.target.clauses.get(clause) else {
-        return Ok(None);
-    };
+    let bounds = asked.request.target.clauses.get(clause)?;
     let [at_least, at_most] = moved([bounds.at_least, bounds.at_most], probe.step);
     let step = probe.step;
-    Ok(probe.first.map(|entry| WhatIf {
+    probe.first.map(|entry| WhatIf {
         change: Change::Bounds {
             clause,
             by_db: -step,
@@ -82,22 +87,7 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Result<Option<WhatIf
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
         slots: asked.prepared.slots_of(&entry),
-    }))
-}
-
-/// A step at which the build that is best without the clause meets the target, and that build; `None` where the others cannot be met.
-fn loosened_far(asked: &Asked<'_>, clause: usize) -> Result<Option<(f64, Entry)>> {
-    if asked.request.target.clauses.len() == 1 {
-        return Ok(None);
-    }
-    let without = asked.first_for(&asked.only(|index| index != clause))?;
-    let Some(without) = without.filter(|entry| entry.margin >= 0.0) else {
-        return Ok(None);
-    };
-    let guitar = asked.prepared.built(&without);
-    let worst = asked.prepared.worst_of(&guitar, &asked.only(|index| index == clause))?;
-    // The first of a group may be that much below the best.
-    Ok(worst.map(|worst| (floor(worst.margin - GROUP_WIDTH).max(-MOST_LOOSENED), without)))
+    })
 }
 
 /// Bounds moved inwards by `step` dB, outwards if it is negative, to a millionth.
@@ -117,6 +107,10 @@ fn floor(step: f64) -> f64 {
 struct Probes<'a> {
     asked: &'a Asked<'a>,
     clause: usize,
+    /// The plan of that clause and of no other.
+    alone: Plan,
+    /// The plan of all others.
+    others: Plan,
 }
 
 /// The first build after bounds were moved inwards by a step, in dB.
@@ -137,40 +131,115 @@ impl Probe {
 
 impl<'a> Probes<'a> {
     fn new(asked: &'a Asked<'a>, clause: usize) -> Self {
-        Self { asked, clause }
+        Self {
+            asked,
+            clause,
+            alone: asked.plan.only(|index| index == clause),
+            others: asked.plan.only(|index| index != clause),
+        }
     }
 
     /// The first build at a step, with builds that are known to be near it.
     fn at(&self, step: f64, known: &[&Entry]) -> Probe {
+        let first = self.asked.first(&self.plan(step), known);
+        Probe { step, first }
+    }
+
+    fn plan(&self, step: f64) -> Plan {
         let mut plan: Plan = self.asked.plan.clone();
         if let Some(PlannedClause { at_least, at_most, .. }) = plan.clauses.get_mut(self.clause) {
             [*at_least, *at_most] = moved([*at_least, *at_most], step);
         }
-        let first = self.asked.first(&plan, known);
-        Probe { step, first }
+        plan
     }
 
-    /// The last step that is met, between one that is and one that is not: guesses along the chord, on either side of it in turn, and
-    /// every third in the middle, so that the interval shrinks whatever the margins do.
-    fn between(&self, mut met: Probe, mut missed: Probe) -> Probe {
+    /// The last step that is met, if it is not before `step` and so few builds hold the target there that they can be compared one by one: as
+    /// bounds move inwards no other can be the first that meets it.
+    fn last_of_few(&self, step: f64) -> Option<Probe> {
+        let asked = self.asked;
+        let stock = asked.request.rules.stock.as_ref();
+        // The first of a group may be that much below the best.
+        let least = -GROUP_WIDTH - ROUNDING;
+        let mut few = exhaustive::all_above(&self.plan(step), &asked.prepared.spaces, stock, least, MOST_COMPARED)?;
+        few.sort_by(Entry::compare_in_group);
+        let rows: Vec<([f64; 2], Entry)> = few
+            .into_iter()
+            .filter_map(|entry| Some(([self.reach(&entry)?, asked.margin(&self.others, &entry)?], entry)))
+            .collect();
+        let holds_others = rows.iter().filter(|([_, others], _)| *others >= 0.0);
+        let furthest = holds_others.map(|([own, _], _)| *own).fold(f64::NEG_INFINITY, f64::max);
+        let steps = ((furthest - step) / UNIT).floor();
+        let (step, mut first) = (0..=steps.max(0.0) as u32).rev().find_map(|units| {
+            let step = floor(step + (f64::from(units) + 0.5) * UNIT);
+            let margin = |[own, others]: [f64; 2]| (own - step).min(others);
+            let best = rows.iter().map(|(row, _)| margin(*row)).fold(f64::NEG_INFINITY, f64::max);
+            let (row, first) = rows.iter().find(|(row, _)| margin(*row) >= best - GROUP_WIDTH)?;
+            let is_met = margin(*row) >= ROUNDING;
+            is_met.then(|| (step, first.clone()))
+        })?;
+        first.margin = asked.margin(&self.plan(step), &first)?;
+        Some(Probe { step, first: Some(first) })
+    }
+
+    /// A step at which the build that is best without the clause meets the target, and that build; `None` where the others cannot be met.
+    fn far(&self) -> Option<(f64, Entry)> {
+        if self.asked.request.target.clauses.len() == 1 {
+            return None;
+        }
+        let without = self.asked.first_of_only(|index| index != self.clause);
+        let without = without.filter(|entry| entry.margin >= 0.0)?;
+        // The first of a group may be that much below the best.
+        let step = self.reach(&without)? - GROUP_WIDTH;
+        Some((floor(step).max(-MOST_LOOSENED), without))
+    }
+
+    /// How far the bounds can move inwards before a build breaks this clause, whatever becomes of the others.
+    fn reach(&self, entry: &Entry) -> Option<f64> {
+        self.asked.margin(&self.alone, entry)
+    }
+
+    /// The last step that is met, between one that is and one that is not. Beside each probe two things are known: the build that was found
+    /// still holds this clause as far as it reaches, and where the best misses by some dB nothing is met before the bounds have moved out
+    /// by as much. The guesses are along the chord, at what is reached or just beyond it, and every third in the middle, so that the interval
+    /// shrinks whatever the margins do. Where a step later than `tried` is met it is tried whether few builds are left there.
+    fn between(&self, mut met: Probe, mut missed: Probe, mut tried: f64) -> Probe {
+        let mut end = missed.step;
+        let mut trials = 0..MOST_TRIALS;
         for turn in 0.. {
-            let width = missed.step - met.step;
-            if width <= CLOSENESS + 0.5 * UNIT {
+            if missed.first.is_some() {
+                // The first of a group may be that much below the best.
+                end = end
+                    .min(floor(missed.step + missed.margin() + GROUP_WIDTH) + UNIT)
+                    .max(met.step + UNIT);
+            }
+            if end - met.step <= CLOSENESS + 0.5 * UNIT {
                 break;
             }
-            let share = met.margin() / (met.margin() - missed.margin()).max(f64::MIN_POSITIVE);
-            let chord = met.step + width * share;
+            if met.step > tried && trials.next().is_some() {
+                tried = met.step;
+                if let Some(last) = self.last_of_few(met.step) {
+                    return last;
+                }
+            }
+            let reached = met.first.as_ref().and_then(|first| self.reach(first)).unwrap_or(met.step);
+            let reached = floor(reached).clamp(met.step, end - UNIT);
+            let is_near = end - reached <= CLOSENESS + 0.5 * UNIT;
             let guess = match turn % 3 {
-                0 => chord - 0.4 * CLOSENESS,
-                1 => chord + 0.4 * CLOSENESS,
-                _ => met.step + 0.5 * width,
+                0 if !is_near => {
+                    let share = met.margin() / (met.margin() - missed.margin()).max(f64::MIN_POSITIVE);
+                    met.step + (missed.step - met.step) * share
+                }
+                0 | 1 if is_near => reached,
+                0 | 1 => reached + CLOSENESS,
+                _ => f64::midpoint(met.step, end),
             };
-            let guess = floor(guess.clamp(met.step + 2.0 * UNIT, missed.step - UNIT));
+            let guess = floor(guess.clamp(met.step + UNIT, end - UNIT));
             let known: Vec<&Entry> = met.first.iter().chain(&missed.first).collect();
             let probe = self.at(guess, &known);
             if probe.is_met() {
                 met = probe;
             } else {
+                end = end.min(probe.step);
                 missed = probe;
             }
         }

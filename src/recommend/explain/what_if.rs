@@ -44,7 +44,7 @@ pub(super) fn what_ifs(asked: &Asked<'_>) -> Result<(Vec<WhatIf>, Vec<Skipped>)>
     let clauses: Vec<usize> = (0..asked.request.target.clauses.len()).collect();
     let mut listed = Vec::new();
     for loosened in exhaustive::each(&clauses, |clause| room::loosened(asked, *clause)) {
-        listed.extend(loosened?);
+        listed.extend(loosened);
     }
     largest_first(&mut helpful);
     helpful.truncate(MOST_LISTED.saturating_sub(listed.len()));
