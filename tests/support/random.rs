@@ -16,8 +16,7 @@ use super::{c, farads, fraction, henries, l, ohms, r};
 /// A runner that draws the same cases in every run.
 pub fn runner(cases: u32) -> TestRunner {
     let config = Config {
-        // An interpreter takes a thousand times as long.
-        cases: if cfg!(miri) { 3 } else { cases },
+        cases,
         failure_persistence: None,
         ..Config::default()
     };
