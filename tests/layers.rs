@@ -24,7 +24,7 @@ const ARROWS: [(&str, &[&str], &str); 24] = [
     ("recommend", &["source", "error", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance"], "joins everything for the main job"),
     ("identify", &["source", "error", "units", "rows", "curve", "parts", "guitar", "circuit"], "what a pickup is, from readings"),
     ("compare", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend"], "builds of one guitar side by side"),
-    ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "recommend", "identify", "compare"], "what there is to see, as plain data"),
+    ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance", "recommend", "identify", "compare"], "what there is to see, as plain data"),
     ("kit", &["error", "progress", "units", "parts", "guitar", "target", "kernel", "search", "recommend"], "asks the main job's question of many guitars at once"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("verify", &["error", "curve", "guitar", "target", "circuit", "kernel", "tolerance", "identify"], "a measured guitar against its prediction"),

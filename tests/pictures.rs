@@ -401,6 +401,7 @@ fn deviations_and_corridors_follow_the_definition() {
             target: &target,
             present: &present,
             marked: 0,
+            built: None,
         };
         let subject = || Subject::Build(std::collections::BTreeMap::new());
         let deviation = deviations(&voices, [50.0, 10e3], asked, subject());

@@ -96,9 +96,12 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
 
 /// The page of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free parts.
 fn recommendation_page(args: &Recommend, request: &Request, result: &Recommendation) -> Result<String> {
-    let views = [View::Knobs, View::Landscape];
+    // The distance from the target is there for what building spreads about it.
+    let spread = request.lot.is_some().then_some(View::Deviation);
+    let views = [Some(View::Knobs), spread, Some(View::Landscape)];
     let pictures: Vec<Picture> = views
         .iter()
+        .flatten()
         .filter_map(|view| picture::of_recommendation(request, result, *view, None, None).ok())
         .collect();
     let sweep = picture::sweep_of_recommendation(request, result)?;

@@ -1,6 +1,7 @@
 //! Curves, corridors and the worst point of some builds at some knob positions.
 
 use super::deviation::{Figures, figures};
+use super::spread::spread;
 use super::{Bounds, Corridor, Curve, Curves, Label, Mark, Quantity, Strand, Subject};
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
@@ -8,8 +9,10 @@ use crate::kernel::grid::frequencies;
 use crate::kernel::measure::{BoundedPoint, visit_points};
 use crate::kernel::plan::Plan;
 use crate::kernel::response::response;
+use crate::parts::stock::Stock;
 use crate::search::exhaustive::Evaluator;
 use crate::target::{Against, Clause, Over, Target};
+use crate::tolerance::Lot;
 
 /// Points per octave of a curve: with these, straight lines between the points of a resonance of Q = 10 stay within 0.006 dB of the
 /// curve (L″ = 16.7·Q² dB per octave squared at the peak, an eighth of L″ times the square of the distance).
@@ -38,6 +41,8 @@ pub struct Asked<'a> {
     pub present: &'a Guitar,
     /// The voice whose guitar's worst point is marked.
     pub marked: usize,
+    /// How the values of the voices' one guitar lie about their marks, where that is to be shown.
+    pub built: Option<(&'a Lot, Option<&'a Stock>)>,
 }
 
 /// The levels of some voices over a range in Hz, with what a target allows.
@@ -68,6 +73,7 @@ pub fn levels(voices: &[Voice<'_>], range: [f64; 2], asked: Option<Asked<'_>>, s
         frequency_hz: range,
         curves: voices.iter().map(curve).collect(),
         corridors,
+        built: Vec::new(),
         worst: asked.and_then(|asked| worst(voices, asked, Quantity::Level)),
     }
 }
@@ -88,7 +94,7 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
                 is_mean: clause.over == Over::Mean,
                 points: at
                     .iter()
-                    .zip(spread(&found.differences().collect::<Vec<_>>(), at.len()))
+                    .zip(repeated(&found.differences().collect::<Vec<_>>(), at.len()))
                     .map(|(f, d)| [*f, d])
                     .collect(),
             })
@@ -119,12 +125,16 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
         frequency_hz: widened(range, Some(target)),
         curves: voices.iter().map(curve).collect(),
         corridors: target.clauses.iter().enumerate().map(corridor).collect(),
+        built: match asked.built {
+            Some((lot, stock)) => spread(voices, target, present, lot, stock),
+            None => Vec::new(),
+        },
         worst: worst(voices, asked, Quantity::Deviation),
     }
 }
 
 /// Whether a clause bounds anything at a knob position that it does not bound by what it compares with.
-fn concerns(clause: &Clause, setting: Setting) -> bool {
+pub(super) fn concerns(clause: &Clause, setting: Setting) -> bool {
     let trivial = clause.against == Against::Full && setting == Setting::FULL;
     !trivial && clause.settings().any(|own| own == setting)
 }
@@ -138,7 +148,7 @@ fn grid(clause: &Clause) -> Vec<f64> {
 }
 
 /// One figure stands for all.
-fn spread(figures: &[f64], count: usize) -> Vec<f64> {
+fn repeated(figures: &[f64], count: usize) -> Vec<f64> {
     match figures {
         [only] => vec![*only; count],
         several => several.to_vec(),
@@ -154,7 +164,7 @@ fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_
             let Some(Figures { anchor, reference, .. }) = found.flatten() else {
                 continue;
             };
-            let points = at.iter().zip(spread(&reference, at.len())).map(|(frequency, reference)| Bounds {
+            let points = at.iter().zip(repeated(&reference, at.len())).map(|(frequency, reference)| Bounds {
                 frequency_hz: *frequency,
                 low_db: clause.at_least.map(|least| anchor + reference + least),
                 high_db: clause.at_most.map(|most| anchor + reference + most),
@@ -172,7 +182,9 @@ fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_
 
 /// The point with the smallest margin among the voices of the marked voice's guitar.
 fn worst(voices: &[Voice<'_>], asked: Asked<'_>, quantity: Quantity) -> Option<Mark> {
-    let Asked { target, present, marked } = asked;
+    let Asked {
+        target, present, marked, ..
+    } = asked;
     let guitar = voices.get(marked)?.guitar;
     let plan = Plan::new(guitar, present, target, &[]).ok()?;
     let mut evaluator = Evaluator::new(&plan);

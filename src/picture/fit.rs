@@ -31,6 +31,7 @@ pub fn of_identified(found: &Identified) -> Picture {
         frequency_hz: [at().fold(SHOWN[0], f64::min), at().fold(SHOWN[1], f64::max)],
         curves,
         corridors: Vec::new(),
+        built: Vec::new(),
         worst: None,
     })
 }

@@ -5,6 +5,7 @@ mod deviation;
 mod fit;
 mod landscape;
 mod pictures;
+mod spread;
 mod sweep;
 mod sweeps;
 
@@ -68,6 +69,9 @@ pub struct Curves {
     pub curves: Vec<Curve>,
     /// Where the target allows them to be.
     pub corridors: Vec<Corridor>,
+    /// Where nine of ten guitars lie that are built with parts as they come, each at a curve of its own; empty where none were drawn.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub built: Vec<Corridor>,
     /// The point with the smallest margin.
     pub worst: Option<Mark>,
 }

@@ -49,6 +49,7 @@ pub fn of_recommendation(
         target,
         present: &present,
         marked: 0,
+        built: request.lot.as_ref().map(|lot| (lot, request.rules.stock.as_ref())),
     });
     let mut curves = match view {
         View::Builds => {
@@ -90,6 +91,7 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
         target,
         present: &present,
         marked: best.map_or(0, |(index, _)| index),
+        built: None,
     });
     let mut curves = match (view, asked) {
         (View::Builds, asked) => side_by_side(&builds, setting, asked)?,

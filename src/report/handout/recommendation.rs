@@ -4,7 +4,7 @@ use super::player::player;
 use super::sorted::sorted;
 use super::{Origin, answered, asked, figure, origin_section, paragraph, paragraphs, section, shell};
 use crate::error::Result;
-use crate::picture::{Picture, Sweep};
+use crate::picture::{Picture, Quantity, Sweep};
 use crate::recommend::Recommendation;
 use crate::recommend::sheet::Sheet;
 use crate::report::json::json_in_page;
@@ -63,6 +63,11 @@ fn question(result: &Recommendation) -> String {
 
 fn captioned(picture: &Picture) -> String {
     match picture {
+        Picture::Curves(curves) if curves.quantity == Quantity::Deviation => figure(
+            picture,
+            "Picture of the distance from the target",
+            "How far the best build is from what the target compares with. Shaded: what the target allows. Darker: where nine of ten guitars lie that are built with parts as they come.",
+        ),
         Picture::Curves(_) => figure(
             picture,
             "Picture of the best build",

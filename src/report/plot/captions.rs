@@ -81,6 +81,9 @@ pub(super) fn allowed(curves: &Curves) -> &'static str {
     }
 }
 
+/// What the darker shading means.
+pub(super) const BUILT: &str = "where nine of ten built guitars lie, each part as it comes";
+
 /// What the worst point is, in a line.
 pub(super) fn worst(curves: &Curves, mark: &Mark) -> String {
     let whose = match (&curves.subject, curves.curves.get(mark.curve)) {

@@ -33,6 +33,9 @@ const TOLERANCE: f64 = 0.02;
 const MARKER_STEP: f64 = 150.0;
 const MARKER_SHIFT: f64 = 37.0;
 
+/// Of the shading where built guitars lie; that of a corridor is fainter.
+const BUILT_OPACITY: f64 = 0.3;
+
 /// The drawing.
 pub(super) fn draw(curves: &Curves) -> String {
     let title = captions::title(curves);
@@ -66,6 +69,7 @@ pub(super) fn draw(curves: &Curves) -> String {
     headings(&mut svg, &title, &captions::subtitle(curves));
     svg.inside(area);
     corridors(&mut svg, &plot, curves);
+    built(&mut svg, &plot, curves);
     svg.end();
     let what = match curves.quantity {
         Quantity::Level => "level in dB",
@@ -140,7 +144,9 @@ fn label(curves: &Curves, curve: &crate::picture::Curve) -> String {
 /// The range upwards: all curves and, of the corridors, what lies near them.
 pub(super) fn range(curves: &Curves) -> Decibels {
     let strands = curves.curves.iter().flat_map(|curve| &curve.strands);
-    let points = strands.flat_map(|strand| strand.points.iter().map(|point| point[1]));
+    let bands = curves.built.iter().flat_map(|band| &band.points);
+    let built = bands.flat_map(|bounds| [bounds.low_db, bounds.high_db]).flatten();
+    let points = strands.flat_map(|strand| strand.points.iter().map(|point| point[1])).chain(built);
     let (mut low, mut high) = points.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
         (low.min(level), high.max(level))
     });
@@ -182,6 +188,21 @@ fn corridors(svg: &mut Svg, plot: &Plot, curves: &Curves) {
         svg.shape(
             &(path(ring) + "Z"),
             &format!("class=\"corridor\" fill=\"{colour}\" fill-opacity=\"{opacity}\""),
+        );
+    }
+}
+
+/// Where nine of ten built guitars lie, in the colour of their curve.
+fn built(svg: &mut Svg, plot: &Plot, curves: &Curves) {
+    for band in &curves.built {
+        let [low, high] = outline(plot, &band.points);
+        let ring = simplified(&high, TOLERANCE)
+            .into_iter()
+            .chain(simplified(&low, TOLERANCE).into_iter().rev());
+        let colour = band.curve.map_or(INK, |curve| style(curve).colour);
+        svg.shape(
+            &(path(ring) + "Z"),
+            &format!("class=\"built\" fill=\"{colour}\" fill-opacity=\"{BUILT_OPACITY}\" stroke=\"{colour}\" stroke-width=\"0.6\""),
         );
     }
 }
@@ -270,7 +291,20 @@ fn hidden(plot: &Plot, curves: &Curves, area: Area) -> usize {
                 .is_some_and(|point| (area.top..area.bottom).contains(&place(point)[1]));
         strand.points.iter().filter(|point| inside(place(point))).count() + if passes { 30 } else { 0 }
     };
-    strands.map(crossed).sum()
+    let edge = |bounds: &Bounds| {
+        let at_level = |level: f64| plot.at([bounds.frequency_hz, level])[1];
+        [bounds.low_db, bounds.high_db]
+            .into_iter()
+            .flatten()
+            .map(at_level)
+            .any(|y| (area.top..area.bottom).contains(&y))
+    };
+    // What is drawn beside curves hides less than they do.
+    let crosses = |band: &Corridor| {
+        let reaches = |bounds: &&Bounds| (area.left..area.right).contains(&plot.across.at(bounds.frequency_hz)) || band.is_mean;
+        band.points.iter().filter(reaches).filter(|bounds| edge(bounds)).count()
+    };
+    strands.map(crossed).sum::<usize>() + curves.built.iter().map(crosses).sum::<usize>()
 }
 
 fn lines(svg: &mut Svg, plot: &Plot, strands: &[Strand], index: usize) {
@@ -414,7 +448,20 @@ fn footer(svg: &mut Svg, area: Area, curves: &Curves) {
             swatch,
             &format!("fill=\"{INK}\" fill-opacity=\"0.13\" stroke=\"{GRID}\" stroke-width=\"1\""),
         );
-        svg.text([left + 36.0, y], &ordinary(captions::allowed(curves), Anchor::Start));
+        let allowed = svg.text([left + 36.0, y], &ordinary(captions::allowed(curves), Anchor::Start));
+        if !curves.built.is_empty() {
+            let beside = allowed.right + 26.0;
+            let swatch = Area {
+                left: beside,
+                right: beside + 26.0,
+                ..swatch
+            };
+            svg.frame(
+                swatch,
+                &format!("fill=\"{INK}\" fill-opacity=\"{BUILT_OPACITY}\" stroke=\"{GRID}\" stroke-width=\"1\""),
+            );
+            svg.text([beside + 36.0, y], &ordinary(captions::BUILT, Anchor::Start));
+        }
         y += 24.0;
     }
     if let Some(mark) = &curves.worst {
