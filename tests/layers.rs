@@ -48,7 +48,7 @@ const CRATES: [(&str, &[&str], &str); 24] = [
     ("tempfile", &["report/write.rs"], "files are written whole or not at all"),
     ("resvg", &["report/plot/png.rs"], "one way from SVG to pixels"),
     ("ttf_parser", &["report/plot/font.rs"], "texts are measured in one place"),
-    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs", "picture/sweep.rs"], "threads belong to the search, to built guitars and to many guitars"),
+    ("rayon", &["search/exhaustive.rs", "search/pruned.rs", "search/sample.rs", "tolerance/rate.rs", "kit/margins.rs", "kit/answer.rs", "picture/sweep.rs"], "threads belong to the search, to built guitars and to many guitars"),
     ("num_complex", &["parts/", "circuit/", "kernel/", "search/", "identify/"], "admittances and what is made of them"),
     ("rand_chacha", &["tolerance/draw.rs"], "one place draws"),
     ("rand_distr", &["tolerance/draw.rs"], "one place draws"),

@@ -1,6 +1,6 @@
 //! What one choice of the parts in all other slots fixes: every point in the variable of the inner slot, and the references.
 
-use std::cell::OnceCell;
+use std::sync::OnceLock;
 
 use num_complex::Complex64;
 
@@ -27,7 +27,7 @@ pub(crate) struct Folded {
     /// The reference of every site.
     pub(crate) references: Vec<ReferenceRatios>,
     /// The points of every site side by side, packed when they are first asked for: of most sites they never are.
-    points: Vec<OnceCell<Option<SitePoints>>>,
+    points: Vec<OnceLock<Option<SitePoints>>>,
 }
 
 /// The points of a combination side by side.
@@ -48,7 +48,7 @@ impl Folded {
             .map(|point| terms(&point.reduction, form.slot, &admittances[point.frequency]))
             .collect();
         let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
-        let points = order.iter().map(|_| OnceCell::new()).collect();
+        let points = order.iter().map(|_| OnceLock::new()).collect();
         Self { terms, references, points }
     }
 

@@ -123,6 +123,11 @@ impl<'s> Form<'s> {
         self.outer.iter().map(|part| parts[*part].values.len() as u64).collect()
     }
 
+    /// Whether the parts in all other slots have one choice together.
+    pub(crate) fn is_alone(&self) -> bool {
+        self.outer_sizes().iter().take(self.in_other_slots).all(|size| *size == 1)
+    }
+
     /// How many planes there are.
     pub(crate) fn outer_count(&self) -> u64 {
         self.outer_sizes().into_iter().fold(1, u64::saturating_mul)

@@ -9,6 +9,7 @@ pub mod ideal;
 mod plane;
 pub mod pruned;
 pub mod ranking;
+mod sample;
 mod screen;
 pub mod space;
 mod worker;

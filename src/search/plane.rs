@@ -1,6 +1,6 @@
 //! One plane of a space: two parts vary, everything else stands still.
 
-use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, Isa, LANES, Moebius, Rectangle};
@@ -20,7 +20,7 @@ pub(super) struct Plane<'w> {
     pub(super) choices: Vec<usize>,
     /// Value of every part; those of the axes are not looked at.
     pub(super) values: Vec<f64>,
-    folded: Option<Rc<Folded>>,
+    folded: Option<Arc<Folded>>,
     maps: Vec<Moebius>,
     prepared: Vec<Prepared>,
     is_prepared: Vec<bool>,
@@ -54,8 +54,8 @@ impl<'w> Plane<'w> {
     }
 
     /// Takes what the other slots fix; `false` where the plane has no form as a ratio of first degree.
-    pub(super) fn enter(&mut self, folded: &Rc<Folded>) -> bool {
-        self.folded = Some(Rc::clone(folded));
+    pub(super) fn enter(&mut self, folded: &Arc<Folded>) -> bool {
+        self.folded = Some(Arc::clone(folded));
         self.forget();
         let own = self.form.slot_values(&self.values);
         self.maps.clear();

@@ -7,6 +7,7 @@
 //! above it in the end is evaluated by the definition, which alone decides ranks and figures.
 
 use std::ops::Range;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
@@ -17,8 +18,10 @@ use crate::parts::network::Network;
 use crate::parts::stock::Stock;
 use crate::progress::Progress;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
+use crate::search::folded::Folded;
 use crate::search::form::Form;
 use crate::search::ranking::{Entry, Floor, GROUP_WIDTH, Kept};
+use crate::search::sample::Sample;
 use crate::search::screen::{SLACK, Site, sites};
 use crate::search::space::Space;
 use crate::search::worker::Worker;
@@ -34,8 +37,6 @@ const SMALLEST_TASK: u64 = 8;
 /// which combinations bind.
 const OUTER_SAMPLES: u64 = 8;
 const OUTER_SAMPLES_ABOVE: u64 = 2;
-/// How many of the planes that a sample found best are searched first.
-const PROMISING_PLANES: usize = 6;
 /// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
 const MOST_HOPEFULS: usize = 8192;
 /// How many hopeful candidates are evaluated in one go.
@@ -119,7 +120,8 @@ pub(crate) fn every_margin(
             }
             continue;
         };
-        let mut worker = Worker::new(&job, form, number, &sites, [0; 2]);
+        let folded = Shared::new();
+        let mut worker = Worker::new(&job, form, number, (&sites, &folded), [0; 2]);
         for outer in 0..form.outer_count() {
             worker.every_margin(outer, &mut |choices, margin| {
                 let told = margin.is_finite() && margin.abs() > near;
@@ -225,13 +227,16 @@ impl Spent {
     }
 }
 
+/// What is fixed where the other slots of a space have one choice: made once, by the worker that needs it first.
+pub(super) type Shared = OnceLock<Arc<Folded>>;
+
 /// What every task of a search needs.
 pub(super) struct Job<'j> {
     pub(super) plan: &'j Plan,
     spaces: &'j [Space],
-    forms: Vec<Option<Form<'j>>>,
+    pub(super) forms: Vec<Option<Form<'j>>>,
     pub(super) stock: Option<&'j Stock>,
-    top: usize,
+    pub(super) top: usize,
     pub(super) method: Method,
     /// The margin that no candidate exceeds.
     pub(super) most: f64,
@@ -247,26 +252,6 @@ impl Task {
     fn new(number: usize, outer: Range<u64>) -> Self {
         Self { number, outer }
     }
-}
-
-/// What a sample of candidates tells before the search.
-struct Sample {
-    /// A margin that the `top` first are sure not to fall below, in dB.
-    threshold: f64,
-    /// The combinations, those that bind most often first.
-    order: Vec<Site>,
-    /// Space and outer choices of the planes that hold the best of the sample.
-    promising: Vec<(usize, u64)>,
-    /// For each space, the cell of the best of its sample.
-    hints: Vec<[usize; 2]>,
-}
-
-/// A candidate of the sample.
-pub(super) struct Sampled {
-    pub(super) margin: f64,
-    pub(super) number: usize,
-    pub(super) outer: u64,
-    pub(super) cell: [usize; 2],
 }
 
 impl<'j> Job<'j> {
@@ -352,7 +337,13 @@ impl<'j> Job<'j> {
                 progress.advance(1);
             }
             Some(form) => {
-                let mut worker = Worker::new(self, form, task.number, &sample.order, sample.hints[task.number]);
+                let mut worker = Worker::new(
+                    self,
+                    form,
+                    task.number,
+                    (&sample.order, &sample.folded[task.number]),
+                    sample.hints[task.number],
+                );
                 worker.planes(task.outer.clone(), &mut gathered);
                 let plane: u64 = form.sides().iter().map(|side| *side as u64).product();
                 progress.advance(plane.saturating_mul(task.outer.end - task.outer.start));
@@ -414,38 +405,5 @@ impl<'j> Job<'j> {
     /// Whether interchangeable parts are in order and there are enough pieces.
     pub(super) fn is_admissible(&self, space: &Space, choices: &[usize]) -> bool {
         space.in_order(choices) && fits_stock(self.stock, space, choices)
-    }
-
-    /// A coarse sample of every space: the first threshold, and which combinations bind.
-    fn sample(&self, order: Vec<Site>, planes: u64) -> Sample {
-        let mut binding = vec![0_u64; order.len()];
-        let mut margins: Vec<Sampled> = Vec::new();
-        for (number, form) in self.forms.iter().enumerate() {
-            if let Some(form) = form {
-                Worker::new(self, form, number, &order, [0; 2]).sample(planes, &mut margins, &mut binding);
-            }
-        }
-        let place = |sampled: &Sampled| (sampled.number, sampled.outer, sampled.cell);
-        margins.sort_by(|one, other| other.margin.total_cmp(&one.margin).then_with(|| place(one).cmp(&place(other))));
-        let mut promising: Vec<(usize, u64)> = Vec::new();
-        let mut hints = vec![[0; 2]; self.forms.len()];
-        for sampled in margins.iter().rev() {
-            hints[sampled.number] = sampled.cell;
-        }
-        for sampled in &margins {
-            let plane = (sampled.number, sampled.outer);
-            if promising.len() < PROMISING_PLANES && !promising.contains(&plane) {
-                promising.push(plane);
-            }
-        }
-        let mut ranked: Vec<usize> = (0..order.len()).collect();
-        ranked.sort_by_key(|site| (std::cmp::Reverse(binding[*site]), *site));
-        let nth = margins.get(self.top - 1).map(|sampled| sampled.margin - GROUP_WIDTH - SLACK);
-        Sample {
-            threshold: nth.unwrap_or(f64::NEG_INFINITY),
-            order: ranked.into_iter().map(|site| order[site]).collect(),
-            promising,
-            hints,
-        }
     }
 }

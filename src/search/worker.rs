@@ -1,7 +1,7 @@
 //! Goes through the planes of a space, several at once: boxes of candidates are asked whole, and cut where they stay open.
 
 use std::ops::Range;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::circuit::ports::MOST_SLOTS;
 use crate::kernel::evaluate::{SlotAdmittances, slot_admittance};
@@ -11,8 +11,9 @@ use crate::search::exhaustive::Evaluator;
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::Form;
 use crate::search::plane::{Plane, block, rectangle};
-use crate::search::pruned::{Gathered, Hopeful, Job, Sampled, Spent};
+use crate::search::pruned::{Gathered, Hopeful, Job, Shared, Spent};
 use crate::search::ranking::Kept;
+use crate::search::sample::Sampled;
 use crate::search::screen::{MOST_TOGETHER, Prepared, SLACK, Scratch, Site, UNKNOWN};
 use crate::target::Over;
 
@@ -35,8 +36,9 @@ pub(super) struct Worker<'w> {
     form: &'w Form<'w>,
     number: usize,
     order: &'w [Site],
+    shared: &'w Shared,
     /// What the other slots fix, and for which choice of theirs.
-    folded: Option<(u64, Rc<Folded>)>,
+    folded: Option<(u64, Arc<Folded>)>,
     admittances: Vec<SlotAdmittances>,
     /// The planes at hand.
     planes: Vec<Plane<'w>>,
@@ -61,13 +63,20 @@ struct Cut {
 }
 
 impl<'w> Worker<'w> {
-    /// For a space by its number and form, the combinations in the order to try them, and a cell to begin around.
-    pub(super) fn new(job: &'w Job<'w>, form: &'w Form<'w>, number: usize, order: &'w [Site], hint: [usize; 2]) -> Self {
+    /// For a space by its number and form, the combinations in the order to try them with what is shared of them, and a cell to begin around.
+    pub(super) fn new(
+        job: &'w Job<'w>,
+        form: &'w Form<'w>,
+        number: usize,
+        (order, shared): (&'w [Site], &'w Shared),
+        hint: [usize; 2],
+    ) -> Self {
         Self {
             job,
             form,
             number,
             order,
+            shared,
             folded: None,
             admittances: vec![[Admittance::OPEN; MOST_SLOTS]; job.plan.frequencies.len()],
             planes: Vec::new(),
@@ -155,11 +164,20 @@ impl<'w> Worker<'w> {
         }
         let others = self.planes[position].set_outer(outer);
         let folded = match &self.folded {
-            Some((same, folded)) if *same == others => Rc::clone(folded),
-            _ => Rc::new(self.fold_other_slots(position)),
+            Some((same, folded)) if *same == others => Arc::clone(folded),
+            _ => self.fold(position),
         };
-        self.folded = Some((others, Rc::clone(&folded)));
+        self.folded = Some((others, Arc::clone(&folded)));
         self.planes[position].enter(&folded)
+    }
+
+    /// Where the other slots have one choice, that is made once for all workers.
+    fn fold(&mut self, plane: usize) -> Arc<Folded> {
+        let shared = self.shared;
+        if self.form.is_alone() {
+            return Arc::clone(shared.get_or_init(|| Arc::new(self.fold_other_slots(plane))));
+        }
+        Arc::new(self.fold_other_slots(plane))
     }
 
     fn fold_other_slots(&mut self, plane: usize) -> Folded {
@@ -265,20 +283,20 @@ impl<'w> Worker<'w> {
         }
     }
 
-    /// Margins of a coarse sample of at most so many planes, and how often each combination binds in it.
-    pub(super) fn sample(&mut self, planes: u64, margins: &mut Vec<Sampled>, binding: &mut [u64]) {
+    /// Margins of a coarse sample of a plane, and how often each combination binds in it.
+    pub(super) fn sample(&mut self, outer: u64) -> (Vec<Sampled>, Vec<u64>) {
+        let (mut margins, mut binding) = (Vec::new(), vec![0; self.order.len()]);
         let [rows, columns] = self.form.sides().map(|side| spread(side as u64, AXIS_SAMPLES));
         let cells: Vec<[usize; 2]> = rows
             .iter()
             .flat_map(|row| columns.iter().map(|column| [*row as usize, *column as usize]))
             .collect();
-        for outer in spread(self.form.outer_count(), planes) {
-            if self.enter(0, outer) {
-                for some in cells.chunks(LANES) {
-                    self.sample_block(outer, some, margins, binding);
-                }
+        if self.enter(0, outer) {
+            for some in cells.chunks(LANES) {
+                self.sample_block(outer, some, &mut margins, &mut binding);
             }
         }
+        (margins, binding)
     }
 
     /// Calls `visit` with the choices and the margin of every admissible cell of a plane, not finite where the lanes cannot tell it.
@@ -369,7 +387,7 @@ impl Cut {
 }
 
 /// At most `most` numbers below `count`, evenly spread, both ends among them.
-fn spread(count: u64, most: u64) -> Vec<u64> {
+pub(super) fn spread(count: u64, most: u64) -> Vec<u64> {
     if count <= most {
         return (0..count).collect();
     }
