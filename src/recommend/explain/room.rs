@@ -4,10 +4,11 @@
 //! it is met and one at which it is not.
 
 use super::{Asked, Change, Tightest, WhatIf};
+use crate::kernel::measure::visit_points;
 use crate::kernel::plan::{Plan, PlannedClause};
-use crate::search::exhaustive;
+use crate::search::exhaustive::{self, Evaluator};
 use crate::search::ranking::{Entry, GROUP_WIDTH};
-use crate::target::Clause;
+use crate::target::{Clause, Over};
 
 /// How closely the last step is found, in dB.
 const CLOSENESS: f64 = 0.01;
@@ -50,7 +51,9 @@ fn inwards(asked: &Asked<'_>, clause: usize) -> f64 {
         first: Some(asked.best.clone()),
     };
     let reached = probes.reach(asked.best).map_or(0.0, floor);
-    if let Some(last) = probes.last_of_few(reached) {
+    // A band's mean is held nearly as well by very many.
+    let is_mean = asked.plan.clauses.get(clause).is_some_and(|clause| clause.over == Over::Mean);
+    if let Some(last) = Some(reached).filter(|_| !is_mean).and_then(|step| probes.last_of_few(step)) {
         return last.step;
     }
     let Some(alone) = asked.first(&probes.alone, &[]) else { return 0.0 };
@@ -109,8 +112,6 @@ struct Probes<'a> {
     clause: usize,
     /// The plan of that clause and of no other.
     alone: Plan,
-    /// The plan of all others.
-    others: Plan,
 }
 
 /// The first build after bounds were moved inwards by a step, in dB.
@@ -135,7 +136,6 @@ impl<'a> Probes<'a> {
             asked,
             clause,
             alone: asked.plan.only(|index| index == clause),
-            others: asked.plan.only(|index| index != clause),
         }
     }
 
@@ -162,9 +162,10 @@ impl<'a> Probes<'a> {
         let least = -GROUP_WIDTH - ROUNDING;
         let mut few = exhaustive::all_above(&self.plan(step), &asked.prepared.spaces, stock, least, MOST_COMPARED)?;
         few.sort_by(Entry::compare_in_group);
+        let mut evaluator = Evaluator::new(asked.plan);
         let rows: Vec<([f64; 2], Entry)> = few
             .into_iter()
-            .filter_map(|entry| Some(([self.reach(&entry)?, asked.margin(&self.others, &entry)?], entry)))
+            .filter_map(|entry| Some((self.margins(&mut evaluator, &entry)?, entry)))
             .collect();
         let holds_others = rows.iter().filter(|([_, others], _)| *others >= 0.0);
         let furthest = holds_others.map(|([own, _], _)| *own).fold(f64::NEG_INFINITY, f64::max);
@@ -196,6 +197,18 @@ impl<'a> Probes<'a> {
     /// How far the bounds can move inwards before a build breaks this clause, whatever becomes of the others.
     fn reach(&self, entry: &Entry) -> Option<f64> {
         self.asked.margin(&self.alone, entry)
+    }
+
+    /// A build's margin in this clause, and in all others together, with the bounds where they were.
+    fn margins(&self, evaluator: &mut Evaluator<'_>, entry: &Entry) -> Option<[f64; 2]> {
+        let space = self.asked.prepared.spaces.get(entry.space)?;
+        let powers = evaluator.powers(&space.fitted(), &entry.chosen);
+        let [mut own, mut others] = [f64::INFINITY; 2];
+        let is_audible = visit_points(self.asked.plan, powers, |point| {
+            let margin = if point.clause == self.clause { &mut own } else { &mut others };
+            *margin = margin.min(point.margin);
+        });
+        is_audible.then_some([own, others])
     }
 
     /// The last step that is met, between one that is and one that is not. Beside each probe two things are known: the build that was found
