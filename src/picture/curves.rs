@@ -87,7 +87,7 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
             if !concerns(clause, voice.setting) {
                 return None;
             }
-            let at = grid(clause);
+            let at = grid(clause, FINENESS);
             let found = figures(clause, voice.guitar, present, voice.setting, &at)?;
             Some(Strand {
                 clause: Some(index),
@@ -139,10 +139,10 @@ pub(super) fn concerns(clause: &Clause, setting: Setting) -> bool {
     !trivial && clause.settings().any(|own| own == setting)
 }
 
-/// Where a clause is drawn, in Hz: finely over its band, or at its ends for a mean.
-fn grid(clause: &Clause) -> Vec<f64> {
+/// Where a clause is drawn, in Hz: so many points an octave over its band, or its ends for a mean.
+pub(super) fn grid(clause: &Clause, fineness: u32) -> Vec<f64> {
     match clause.over {
-        Over::Every => frequencies(clause.band.low(), clause.band.high(), FINENESS),
+        Over::Every => frequencies(clause.band.low(), clause.band.high(), fineness),
         Over::Mean => vec![clause.band.low(), clause.band.high()],
     }
 }
@@ -159,7 +159,7 @@ fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_
     let mut corridors = Vec::new();
     for (curve, voice) in voices.iter().enumerate() {
         for (index, clause) in target.clauses.iter().enumerate() {
-            let at = grid(clause);
+            let at = grid(clause, FINENESS);
             let found = concerns(clause, voice.setting).then(|| figures(clause, voice.guitar, present, voice.setting, &at));
             let Some(Figures { anchor, reference, .. }) = found.flatten() else {
                 continue;

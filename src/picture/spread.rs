@@ -1,10 +1,11 @@
 //! Where guitars lie that are built with parts as they come.
 
+use super::curves::{concerns, grid};
 use super::deviation::figures;
 use super::{Bounds, Corridor, Voice};
 use crate::circuit::{Origin, Place};
 use crate::guitar::{Guitar, Slot};
-use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
+use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::parts::stock::Stock;
 use crate::search::exhaustive;
 use crate::target::{Clause, Over, Target};
@@ -28,7 +29,7 @@ pub(super) fn spread(voices: &[Voice<'_>], target: &Target, present: &Guitar, lo
         .enumerate()
         .flat_map(|(curve, voice)| {
             let clauses = target.clauses.iter().enumerate();
-            let concerned = clauses.filter(|(_, clause)| super::curves::concerns(clause, voice.setting));
+            let concerned = clauses.filter(|(_, clause)| concerns(clause, voice.setting));
             concerned.map(move |(index, clause)| (curve, index, clause))
         })
         .collect();
@@ -37,7 +38,13 @@ pub(super) fn spread(voices: &[Voice<'_>], target: &Target, present: &Guitar, lo
     let differences = |number: &usize| -> Vec<Option<Vec<f64>>> {
         let [build, present] = pairs(*number);
         let at_place = |(curve, _, clause): &(usize, usize, &Clause)| {
-            let found = figures(clause, &build, &present, voices.get(*curve)?.setting, &grid(clause))?;
+            let found = figures(
+                clause,
+                &build,
+                &present,
+                voices.get(*curve)?.setting,
+                &grid(clause, POINTS_PER_OCTAVE),
+            )?;
             Some(found.differences().collect())
         };
         places.iter().map(at_place).collect()
@@ -81,16 +88,8 @@ fn built(build: &Guitar, present: &Guitar, lot: &Lot, stock: Option<&Stock>) -> 
     }
 }
 
-/// As finely as the clause is measured, or its ends for a mean.
-fn grid(clause: &Clause) -> Vec<f64> {
-    match clause.over {
-        Over::Every => frequencies(clause.band.low(), clause.band.high(), POINTS_PER_OCTAVE),
-        Over::Mean => vec![clause.band.low(), clause.band.high()],
-    }
-}
-
 fn ends(clause: &Clause, all: &[&Vec<f64>]) -> Vec<Bounds> {
-    let at = grid(clause);
+    let at = grid(clause, POINTS_PER_OCTAVE);
     let ends_at = |position: usize| {
         // One figure stands for a whole band's mean.
         let figure = |own: &&Vec<f64>| own.get(position).or(own.first()).copied();

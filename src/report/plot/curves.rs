@@ -179,32 +179,26 @@ pub(super) fn is_shown(corridor: &Corridor, curves: &Curves) -> bool {
 
 fn corridors(svg: &mut Svg, plot: &Plot, curves: &Curves) {
     for corridor in curves.corridors.iter().filter(|corridor| is_shown(corridor, curves)) {
-        let [low, high] = outline(plot, &corridor.points);
         let colour = corridor.curve.map_or(INK, |curve| style(curve).colour);
         let opacity = if corridor.is_mean { 0.07 } else { 0.13 };
-        let ring = simplified(&high, TOLERANCE)
-            .into_iter()
-            .chain(simplified(&low, TOLERANCE).into_iter().rev());
-        svg.shape(
-            &(path(ring) + "Z"),
-            &format!("class=\"corridor\" fill=\"{colour}\" fill-opacity=\"{opacity}\""),
-        );
+        let style = format!("class=\"corridor\" fill=\"{colour}\" fill-opacity=\"{opacity}\"");
+        svg.shape(&between(plot, &corridor.points), &style);
     }
 }
 
 /// Where nine of ten built guitars lie, in the colour of their curve.
 fn built(svg: &mut Svg, plot: &Plot, curves: &Curves) {
     for band in &curves.built {
-        let [low, high] = outline(plot, &band.points);
-        let ring = simplified(&high, TOLERANCE)
-            .into_iter()
-            .chain(simplified(&low, TOLERANCE).into_iter().rev());
         let colour = band.curve.map_or(INK, |curve| style(curve).colour);
-        svg.shape(
-            &(path(ring) + "Z"),
-            &format!("class=\"built\" fill=\"{colour}\" fill-opacity=\"{BUILT_OPACITY}\" stroke=\"{colour}\" stroke-width=\"0.6\""),
-        );
+        let style = format!("class=\"built\" fill=\"{colour}\" fill-opacity=\"{BUILT_OPACITY}\" stroke=\"{colour}\" stroke-width=\"0.6\"");
+        svg.shape(&between(plot, &band.points), &style);
     }
+}
+
+/// The outline of what lies between the lower and the upper edge.
+fn between(plot: &Plot, points: &[Bounds]) -> String {
+    let [low, high] = outline(plot, points).map(|edge| simplified(&edge, TOLERANCE));
+    path(high.into_iter().chain(low.into_iter().rev())) + "Z"
 }
 
 /// The lower and the upper edge; where there is no bound, far outside the frame.
