@@ -170,7 +170,9 @@ impl<'a> Probes<'a> {
         let holds_others = rows.iter().filter(|([_, others], _)| *others >= 0.0);
         let furthest = holds_others.map(|([own, _], _)| *own).fold(f64::NEG_INFINITY, f64::max);
         let steps = ((furthest - step) / UNIT).floor();
-        let (step, mut first) = (0..=steps.max(0.0) as u32).rev().find_map(|units| {
+        // Of a clause without a bound there is no end.
+        let steps = Some(steps.max(0.0)).filter(|steps| steps.is_finite())?;
+        let (step, mut first) = (0..=steps as u32).rev().find_map(|units| {
             let step = floor(step + (f64::from(units) + 0.5) * UNIT);
             let margin = |[own, others]: [f64; 2]| (own - step).min(others);
             let best = rows.iter().map(|(row, _)| margin(*row)).fold(f64::NEG_INFINITY, f64::max);
