@@ -7,6 +7,7 @@ use crate::circuit::Setting;
 use crate::circuit::polynomials::Recipe;
 use crate::circuit::ports::SettingCircuit;
 use crate::guitar::Guitar;
+use crate::kernel::measure::mean;
 
 /// One point of a response.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -81,7 +82,8 @@ pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64
 #[must_use]
 pub fn mean_power(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> f64 {
     let ratio = Recipe::new(guitar, setting).ratio();
-    frequencies.iter().map(|frequency| ratio.power(*frequency)).sum::<f64>() / frequencies.len() as f64
+    let powers: Vec<f64> = frequencies.iter().map(|frequency| ratio.power(*frequency)).collect();
+    mean(&powers)
 }
 
 /// A wiper within 1e-290 or so of its end is beyond the arithmetic, and silent to anybody.

@@ -56,7 +56,7 @@ fn inwards(asked: &Asked<'_>, clause: usize) -> f64 {
     if let Some(last) = Some(reached).filter(|_| !is_mean).and_then(|step| probes.last_of_few(step)) {
         return last.step;
     }
-    let Some(alone) = asked.first(&probes.alone, &[]) else { return 0.0 };
+    let Some(alone) = asked.first_alone(clause) else { return 0.0 };
     // No candidate holds the clause by more than its best margin alone.
     let end = probes.at(floor(alone.margin), &[&alone]);
     if end.is_met() {
@@ -110,8 +110,6 @@ fn floor(step: f64) -> f64 {
 struct Probes<'a> {
     asked: &'a Asked<'a>,
     clause: usize,
-    /// The plan of that clause and of no other.
-    alone: Plan,
 }
 
 /// The first build after bounds were moved inwards by a step, in dB.
@@ -132,11 +130,7 @@ impl Probe {
 
 impl<'a> Probes<'a> {
     fn new(asked: &'a Asked<'a>, clause: usize) -> Self {
-        Self {
-            asked,
-            clause,
-            alone: asked.plan.only(|index| index == clause),
-        }
+        Self { asked, clause }
     }
 
     /// The first build at a step, with builds that are known to be near it.
@@ -198,7 +192,8 @@ impl<'a> Probes<'a> {
 
     /// How far the bounds can move inwards before a build breaks this clause, whatever becomes of the others.
     fn reach(&self, entry: &Entry) -> Option<f64> {
-        self.asked.margin(&self.alone, entry)
+        let [own, _] = self.margins(&mut Evaluator::new(self.asked.plan), entry)?;
+        own.is_finite().then_some(own)
     }
 
     /// A build's margin in this clause, and in all others together, with the bounds where they were.
