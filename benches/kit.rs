@@ -15,6 +15,7 @@ use knobwright::inputs;
 use knobwright::kernel::plan::Plan;
 use knobwright::kit::aim::solve;
 use knobwright::kit::choose::{Problem, Wanted, score};
+use knobwright::kit::clock::Clock;
 use knobwright::kit::{Aim, Choose, PARTS, Request, problem};
 use knobwright::parts::choice::{Key, Rules};
 use knobwright::parts::network::Network;
@@ -32,12 +33,12 @@ fn main() {
         let whole = problem(&request, &()).expect("a problem");
         let margins = start.elapsed();
         let start = Instant::now();
-        let kit = solve(&whole, &[3, 3], &[], Aim::Coverage, 0, None, Some(LIMIT));
+        let kit = solve(&whole, &[3, 3], &[], Aim::Coverage, 0, None, Clock::new(Some(LIMIT)));
         let choice = start.elapsed();
         let served = score(&whole, &Wanted::coverage(&[3, 3], &[]), &kit.values).covered / 1000;
         println!(
             "{size} guitars x {} networks: margins {:.2} s, choice of 3 + 3 {:.2} s, {served} served, {}",
-            whole.needs.len(),
+            whole.needs().len(),
             margins.as_secs_f64(),
             choice.as_secs_f64(),
             if kit.optimal {
@@ -118,7 +119,7 @@ fn by_definition(request: &Request, whole: &Problem, margins: Duration) {
 fn against_model() {
     let whole = problem(&request(60, "R=E3,C=E3"), &()).expect("a problem");
     let wanted = Wanted::coverage(&[2, 2], &[]);
-    let (own, kit) = best_of(5, || solve(&whole, &[2, 2], &[], Aim::Coverage, 0, None, None));
+    let (own, kit) = best_of(5, || solve(&whole, &[2, 2], &[], Aim::Coverage, 0, None, Clock::ENDLESS));
     let start = Instant::now();
     let modelled = model(&whole);
     let other = start.elapsed();
@@ -126,38 +127,38 @@ fn against_model() {
     assert!((modelled - covered as f64).abs() < 1e-3, "{modelled} and {covered}");
     println!(
         "60 guitars, {} networks, 2 + 2: branch and bound {:.1} ms, which settles ties too; a mixed-integer model of coverage alone takes {:.0} x as long",
-        whole.needs.len(),
+        whole.needs().len(),
         own.as_secs_f64() * 1e3,
         other.as_secs_f64() / own.as_secs_f64()
     );
 }
 
 fn model(whole: &Problem) -> f64 {
-    let asks = whole.weights.len();
+    let asks = whole.weights().len();
     let mut variables = ProblemVariables::new();
-    let values: Vec<_> = whole.pool_of.iter().map(|_| variables.add(variable().binary())).collect();
-    let networks: Vec<_> = whole.needs.iter().map(|_| variables.add(variable().min(0).max(1))).collect();
+    let values: Vec<_> = whole.pool_of().iter().map(|_| variables.add(variable().binary())).collect();
+    let networks: Vec<_> = whole.needs().iter().map(|_| variables.add(variable().min(0).max(1))).collect();
     let served: Vec<_> = (0..asks).map(|_| variables.add(variable().min(0).max(1))).collect();
     let goal: Expression = served
         .iter()
-        .zip(&whole.weights)
+        .zip(whole.weights())
         .map(|(served, weight)| f64::from(*weight) * *served)
         .sum();
     let mut model = variables.maximise(goal.clone()).using(microlp);
     for pool in 0..2 {
         let chosen: Expression = (0..values.len())
-            .filter(|value| whole.pool_of[*value] == pool)
+            .filter(|value| whole.pool_of()[*value] == pool)
             .map(|value| values[value])
             .sum();
         model.add_constraint(constraint!(chosen <= 2));
     }
-    for (network, needs) in whole.needs.iter().enumerate() {
+    for (network, needs) in whole.needs().iter().enumerate() {
         for need in needs {
             model.add_constraint(constraint!(networks[network] <= values[*need]));
         }
     }
     for (ask, served) in served.iter().enumerate() {
-        let serving = (0..networks.len()).filter(|network| whole.margins[network * asks + ask] >= 0);
+        let serving = (0..networks.len()).filter(|network| whole.margins_of(*network)[ask] >= 0);
         let at_hand: Expression = serving.map(|network| networks[network]).sum();
         model.add_constraint(constraint!(*served <= at_hand));
     }

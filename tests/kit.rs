@@ -1,6 +1,11 @@
 //! The kit: the exact choice against all kits tried one after the other, against a mixed-integer model solved by a general-purpose solver
 //! (good_lp with microlp), and against the guarantee of the greedy choice (G. L. Nemhauser, L. A. Wolsey, M. L. Fisher, Mathematical
-//! Programming 14, 1978); the margins against the definition and against the main job.
+//! Programming 14, 1978); the margins against the definition and against the main job. Limits: the time a kit may take, and requests that no
+//! command line lets through.
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
 use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, microlp, variable};
 use knobwright::guitar::catalogue::{self, Listed};
@@ -9,11 +14,14 @@ use knobwright::inputs;
 use knobwright::kernel::plan::Plan;
 use knobwright::kit::aim::{solve, worst};
 use knobwright::kit::choose::{Problem, SILENT, Score, Wanted, choose, greedy, score};
+use knobwright::kit::clock::Clock;
 use knobwright::kit::{Aim, Choose, Kit, LeftOut, Request, kit};
 use knobwright::parts::choice::{Key, Rules};
 use knobwright::parts::network::Network;
 use knobwright::parts::stock::Stock;
+use knobwright::progress::Progress;
 use knobwright::recommend::{self, recommend};
+use knobwright::report;
 use knobwright::search::exhaustive::{Evaluator, every_margin};
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::source::Source;
@@ -50,17 +58,14 @@ fn random_problem(seed: u64) -> (Problem, Vec<usize>) {
         })
         .collect();
     let bests: Vec<[f64; 4]> = (0..asks).map(|_| [(); 4].map(|()| random.next())).collect();
-    let mut problem = Problem {
-        pool_of: vec![0; resistors].into_iter().chain(vec![1; capacitors]).collect(),
-        weights,
-        ..Problem::default()
-    };
+    let pool_of = vec![0; resistors].into_iter().chain(vec![1; capacitors]).collect();
+    let (mut all_needs, mut margins) = (Vec::new(), Vec::new());
     let mut add = |needs: Vec<usize>, places: &[f64], random: &mut Uniform| {
-        problem.needs.push(needs);
+        all_needs.push(needs);
         for best in &bests {
             let away: f64 = best.iter().zip(places).map(|(best, place)| (best - place).abs()).sum();
             let margin = ((0.25 + 0.4 * best[3] - away + 0.15 * (random.next() - 0.5)) * 1000.0) as i32;
-            problem.margins.push(if random.next() < 0.03 { SILENT } else { margin });
+            margins.push(if random.next() < 0.03 { SILENT } else { margin });
         }
     };
     if random.next() < 0.5 {
@@ -84,17 +89,17 @@ fn random_problem(seed: u64) -> (Problem, Vec<usize>) {
         }
     }
     let fixed = if seed % 3 == 2 { vec![random.below(resistors)] } else { Vec::new() };
-    (problem, fixed)
+    (Problem::new(pool_of, all_needs, margins, weights).expect("a problem"), fixed)
 }
 
 /// The best margin of every ask with a kit, found without any of the library.
 fn best_margins(problem: &Problem, kit: &[usize]) -> Vec<i32> {
-    let asks = problem.weights.len();
+    let asks = problem.weights().len();
     let mut best = vec![SILENT; asks];
-    for (network, needs) in problem.needs.iter().enumerate() {
+    for (network, needs) in problem.needs().iter().enumerate() {
         if needs.iter().all(|need| kit.contains(need)) {
             for (ask, best) in best.iter_mut().enumerate() {
-                *best = (*best).max(problem.margins[network * asks + ask]);
+                *best = (*best).max(problem.margins_of(network)[ask]);
             }
         }
     }
@@ -105,7 +110,9 @@ fn best_margins(problem: &Problem, kit: &[usize]) -> Vec<i32> {
 fn all_kits(problem: &Problem, sizes: &[usize], fixed: &[usize]) -> Vec<Vec<usize>> {
     let mut kits = vec![Vec::new()];
     for (pool, size) in sizes.iter().enumerate() {
-        let values: Vec<usize> = (0..problem.pool_of.len()).filter(|value| problem.pool_of[*value] == pool).collect();
+        let values: Vec<usize> = (0..problem.pool_of().len())
+            .filter(|value| problem.pool_of()[*value] == pool)
+            .collect();
         let subsets: Vec<Vec<usize>> = (0_u32..1 << values.len())
             .filter(|bits| bits.count_ones() as usize == (*size).min(values.len()))
             .map(|bits| {
@@ -126,7 +133,7 @@ fn all_kits(problem: &Problem, sizes: &[usize], fixed: &[usize]) -> Vec<Vec<usiz
 
 fn plain_score(problem: &Problem, kit: &[usize], cut: i32, floor: i32) -> Score {
     let best = best_margins(problem, kit);
-    let of_all = || best.iter().zip(&problem.weights);
+    let of_all = || best.iter().zip(problem.weights());
     Score {
         covered: of_all()
             .filter(|(margin, _)| **margin >= cut)
@@ -145,7 +152,7 @@ fn coverage_is_that_of_the_best_of_all_kits() {
     for seed in 0..INSTANCES {
         let (problem, fixed) = random_problem(seed);
         let wanted = Wanted::coverage(&[2, 2], &fixed);
-        let found = choose(&problem, &wanted, None, None).expect("a kit");
+        let found = choose(&problem, &wanted, None, Clock::ENDLESS).expect("a kit");
         let best = all_kits(&problem, &[2, 2], &fixed)
             .iter()
             .map(|kit| plain_score(&problem, kit, 0, 0))
@@ -158,7 +165,7 @@ fn coverage_is_that_of_the_best_of_all_kits() {
         assert!(fixed.iter().all(|value| found.values.contains(value)), "instance {seed}");
         for pool in 0..2 {
             assert!(
-                found.values.iter().filter(|value| problem.pool_of[**value] == pool).count() <= 2,
+                found.values.iter().filter(|value| problem.pool_of()[**value] == pool).count() <= 2,
                 "instance {seed}"
             );
         }
@@ -170,7 +177,7 @@ fn the_worst_margin_is_that_of_the_best_of_all_kits() {
     for seed in 0..INSTANCES {
         let (problem, fixed) = random_problem(seed);
         let floor = [-2000, -300, 0, 100][seed as usize % 4];
-        let found = solve(&problem, &[2, 2], &fixed, Aim::Margin, floor, None, None);
+        let found = solve(&problem, &[2, 2], &fixed, Aim::Margin, floor, None, Clock::ENDLESS);
         let figure = |kit: &[usize]| {
             let worst = best_margins(&problem, kit).into_iter().min().expect("asks");
             (worst, plain_score(&problem, kit, 0, floor).surplus)
@@ -191,20 +198,20 @@ fn the_worst_margin_is_that_of_the_best_of_all_kits() {
 fn coverage_is_that_of_a_mixed_integer_model() {
     for seed in (0..INSTANCES).filter(|seed| seed % 5 != 4).step_by(5) {
         let (problem, fixed) = random_problem(seed);
-        let asks = problem.weights.len();
+        let asks = problem.weights().len();
         let mut variables = ProblemVariables::new();
-        let values: Vec<_> = problem.pool_of.iter().map(|_| variables.add(variable().binary())).collect();
-        let networks: Vec<_> = problem.needs.iter().map(|_| variables.add(variable().min(0).max(1))).collect();
+        let values: Vec<_> = problem.pool_of().iter().map(|_| variables.add(variable().binary())).collect();
+        let networks: Vec<_> = problem.needs().iter().map(|_| variables.add(variable().min(0).max(1))).collect();
         let served: Vec<_> = (0..asks).map(|_| variables.add(variable().min(0).max(1))).collect();
         let goal: Expression = served
             .iter()
-            .zip(&problem.weights)
+            .zip(problem.weights())
             .map(|(served, weight)| f64::from(*weight) * *served)
             .sum();
         let mut model = variables.maximise(goal.clone()).using(microlp);
         for pool in 0..2 {
             let chosen: Expression = (0..values.len())
-                .filter(|value| problem.pool_of[*value] == pool)
+                .filter(|value| problem.pool_of()[*value] == pool)
                 .map(|value| values[value])
                 .sum();
             model.add_constraint(constraint!(chosen <= 2));
@@ -212,18 +219,18 @@ fn coverage_is_that_of_a_mixed_integer_model() {
         for value in &fixed {
             model.add_constraint(constraint!(values[*value] == 1));
         }
-        for (network, needs) in problem.needs.iter().enumerate() {
+        for (network, needs) in problem.needs().iter().enumerate() {
             for need in needs {
                 model.add_constraint(constraint!(networks[network] <= values[*need]));
             }
         }
         for (ask, served) in served.iter().enumerate() {
-            let serving = (0..networks.len()).filter(|network| problem.margins[network * asks + ask] >= 0);
+            let serving = (0..networks.len()).filter(|network| problem.margins_of(*network)[ask] >= 0);
             let at_hand: Expression = serving.map(|network| networks[network]).sum();
             model.add_constraint(constraint!(*served <= at_hand));
         }
         let solution = model.solve().expect("the model has a solution");
-        let found = choose(&problem, &Wanted::coverage(&[2, 2], &fixed), None, None).expect("a kit");
+        let found = choose(&problem, &Wanted::coverage(&[2, 2], &fixed), None, Clock::ENDLESS).expect("a kit");
         let modelled = solution.eval(&goal);
         assert!(
             (modelled - found.score.covered as f64).abs() < 1e-3,
@@ -237,13 +244,13 @@ fn coverage_is_that_of_a_mixed_integer_model() {
 fn a_value_more_never_serves_less_and_a_known_kit_is_never_undone() {
     for seed in 0..20 {
         let (problem, _) = random_problem(seed);
-        let best = |sizes: &[usize]| choose(&problem, &Wanted::coverage(sizes, &[]), None, None).expect("a kit");
+        let best = |sizes: &[usize]| choose(&problem, &Wanted::coverage(sizes, &[]), None, Clock::ENDLESS).expect("a kit");
         let mut smaller = best(&[1, 1]);
         for sizes in [[1, 2], [2, 2], [3, 2], [3, 3]] {
             let larger = best(&sizes);
             assert!(larger.score >= smaller.score, "instance {seed}, {sizes:?}");
             // Without any time the kit begun with is what comes back, and no proof.
-            let now = Some(std::time::Instant::now());
+            let now = Clock::new(Some(Duration::ZERO));
             let hasty = choose(&problem, &Wanted::coverage(&sizes, &[]), Some(&smaller.values), now).expect("a kit");
             assert!(
                 smaller.score <= hasty.score && hasty.score <= larger.score,
@@ -260,11 +267,16 @@ fn a_value_more_never_serves_less_and_a_known_kit_is_never_undone() {
 fn the_greedy_guarantee_holds() {
     let mut worse = 0;
     for seed in 0..INSTANCES {
-        let (mut problem, _) = random_problem(seed);
-        problem.pool_of = vec![0; problem.needs.len()];
-        problem.needs = (0..problem.needs.len()).map(|network| vec![network]).collect();
+        let (pools, _) = random_problem(seed);
+        let networks = pools.needs().len();
+        let needs = (0..networks).map(|network| vec![network]).collect();
+        let margins = (0..networks).flat_map(|network| pools.margins_of(network).to_vec()).collect();
+        let problem = Problem::new(vec![0; networks], needs, margins, pools.weights().to_vec()).expect("a problem");
         let wanted = Wanted::coverage(&[3], &[]);
-        let (best, quick) = (choose(&problem, &wanted, None, None).expect("a kit"), greedy(&problem, &wanted));
+        let (best, quick) = (
+            choose(&problem, &wanted, None, Clock::ENDLESS).expect("a kit"),
+            greedy(&problem, &wanted, Clock::ENDLESS),
+        );
         assert!(quick.score <= best.score, "instance {seed}");
         assert!(
             quick.score.covered as f64 >= (1.0 - (-1.0_f64).exp()) * best.score.covered as f64,
@@ -442,7 +454,7 @@ fn the_lanes_margins_are_those_of_the_definition() {
             let plan = Plan::new(&listed.guitar, &listed.guitar, &target, &[Slot::Bleed]).expect("no silent position");
             let mut evaluator = Evaluator::new(&plan);
             let mut seen = [0, 0];
-            every_margin(&plan, &spaces, None, 1e-5, &mut |space, index, margin| {
+            every_margin(&plan, &spaces, None, 1e-5, &|| false, &mut |space, index, margin| {
                 seen[space] += 1;
                 let mut choices = Vec::new();
                 assert!(spaces[space].choices(index, &mut choices));
@@ -547,4 +559,250 @@ fn a_catalogue_is_read_as_its_rows_guitar_files_would_be() {
     );
     assert_eq!(*first, Guitar::read(&Source::inline("first.toml", text)).expect("a guitar"));
     assert_eq!(catalogue::summary(&listed), "60 guitars, of weight 84 together");
+}
+
+/// Counts steps, and when the last of them was done.
+#[derive(Default)]
+struct Steps {
+    expected: AtomicU64,
+    done: AtomicU64,
+    last: Mutex<Option<Instant>>,
+}
+
+impl Progress for Steps {
+    fn expect(&self, steps: u64) {
+        self.expected.fetch_add(steps, Ordering::Relaxed);
+    }
+
+    fn advance(&self, steps: u64) {
+        self.done.fetch_add(steps, Ordering::Relaxed);
+        *self.last.lock().expect("no step panics") = Some(Instant::now());
+    }
+}
+
+impl Steps {
+    fn are_all_done(&self) -> bool {
+        self.done.load(Ordering::Relaxed) == self.expected.load(Ordering::Relaxed)
+    }
+}
+
+/// Sixty guitars and networks of three parts: a choice that takes minutes.
+fn hard() -> Request {
+    Request {
+        searches: vec![(Slot::Bleed, network("R1 + (R2 || C)"))],
+        rules: rules("R=E12,C=E12"),
+        choose: Choose::Values(vec![(key("R"), 3), (key("C"), 3)]),
+        ..request(shipped())
+    }
+}
+
+#[test]
+fn a_time_limit_holds_for_all_of_a_kit_and_what_was_left_out_is_said() {
+    const LIMIT: Duration = Duration::from_secs(3);
+    // To within a second on a machine with nothing else to do; tests share theirs with many. A limit for each of the seven sizes would still
+    // take twice as long.
+    const LATEST: Duration = Duration::from_secs(8);
+    for (aim, limit) in [(Aim::Coverage, LIMIT), (Aim::Margin, LIMIT), (Aim::Coverage, Duration::ZERO)] {
+        let request = Request {
+            aim,
+            time_limit: Some(limit),
+            ..hard()
+        };
+        let (steps, begun) = (Steps::default(), Instant::now());
+        let found = kit(&request, &steps);
+        let took = begun.elapsed();
+        assert!(took < limit + LATEST, "{aim:?}: {took:?} where {limit:?} was allowed");
+        // On a machine so busy that not one guitar could be weighed, that is said instead.
+        let found = match found {
+            Ok(found) => found,
+            Err(error) => {
+                assert!(error.message().contains("time was over"), "{error:?}");
+                continue;
+            }
+        };
+        assert!(!found.optimal && found.gap > 0.0, "{aim:?}");
+        assert!(steps.are_all_done(), "{aim:?}: the bar ends where the job ends");
+        let last = steps.last.lock().expect("no step panics").expect("steps");
+        assert!(
+            last.elapsed() < took / 2,
+            "{aim:?}: the last step was done {:?} before the end",
+            last.elapsed()
+        );
+        let text = report::kit_text(&found, 80).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("The time was too short for a proof"), "{text}");
+        assert_eq!(
+            found.left_for_time.is_some(),
+            text.contains("The time limit ended the work early"),
+            "{text}"
+        );
+        let json: serde_json::Value = serde_json::from_str(&report::json(&found).expect("JSON")).expect("JSON");
+        let Some(left) = &found.left_for_time else { continue };
+        assert_eq!(json["left_for_time"]["not_weighed"], left.not_weighed);
+        let not_weighed = found.guitars.iter().filter(|served| served.left_out == Some(LeftOut::NotWeighed));
+        assert_eq!(not_weighed.count(), left.not_weighed);
+        for sizes in &left.sizes_not_tried {
+            let named: Vec<String> = sizes.0.iter().map(|(key, count)| format!("{key}={count}")).collect();
+            assert!(text.contains(&named.join(",")), "{text}");
+            assert!(found.growth.iter().all(|growth| growth.sizes != *sizes));
+        }
+    }
+}
+
+#[test]
+fn a_limit_that_is_not_reached_changes_nothing() {
+    for aim in [Aim::Coverage, Aim::Margin] {
+        let unlimited = Request { aim, ..request(shipped()) };
+        let limited = Request {
+            time_limit: Some(Duration::from_secs(3600)),
+            ..unlimited.clone()
+        };
+        let (steps, whole) = (Steps::default(), kit(&unlimited, &()).expect("a kit"));
+        assert_eq!(kit(&limited, &steps).expect("a kit"), whole);
+        assert!(whole.left_for_time.is_none() && steps.are_all_done());
+        let endless = Request {
+            time_limit: Some(Duration::MAX),
+            ..unlimited
+        };
+        assert_eq!(kit(&endless, &()).expect("a kit"), whole);
+    }
+}
+
+/// At whatever moment the time is over: a kit of the sizes wanted, no better than the best, and a bound that the best does not pass.
+#[test]
+fn a_kit_cut_short_is_sound_and_its_gap_holds() {
+    for seed in 0..INSTANCES {
+        let (problem, fixed) = random_problem(seed);
+        let wanted = Wanted::coverage(&[2, 2], &fixed);
+        let whole = choose(&problem, &wanted, None, Clock::ENDLESS).expect("a kit");
+        for micros in [0, 50, 200, 1000] {
+            let clock = || Clock::new(Some(Duration::from_micros(micros)));
+            let short = choose(&problem, &wanted, None, clock()).expect("a kit");
+            assert!(
+                short.score <= whole.score && short.most_covered >= whole.score.covered,
+                "instance {seed}"
+            );
+            assert!(!short.optimal || short.score == whole.score, "instance {seed}");
+            assert!(fixed.iter().all(|value| short.values.contains(value)), "instance {seed}");
+            let worst_of = |clock| {
+                let kit = solve(&problem, &[2, 2], &fixed, Aim::Margin, -300, None, clock);
+                (f64::from(worst(&problem, &kit.values)), kit.gap)
+            };
+            let ((reached, gap), (best, _)) = (worst_of(clock()), worst_of(Clock::ENDLESS));
+            assert!(
+                reached <= best && best <= reached + gap,
+                "instance {seed}: {reached} + {gap} and {best}"
+            );
+        }
+    }
+}
+
+#[test]
+fn requests_that_no_command_line_lets_through_are_refused_or_answered() {
+    let few = || shipped().into_iter().take(2).collect::<Vec<_>>();
+    let told = |request: Request| kit(&request, &()).expect_err("nothing to choose").message().to_owned();
+    assert!(told(request(Vec::new())).contains("no guitar"));
+    let without_targets = Request {
+        targets: Vec::new(),
+        ..request(few())
+    };
+    assert!(told(without_targets).contains("no target"));
+    let without_searches = Request {
+        searches: Vec::new(),
+        ..request(few())
+    };
+    assert!(told(without_searches).contains("free part"));
+    for size in [0, 51, usize::MAX] {
+        for choose in [Choose::Networks(size), Choose::Values(vec![(key("R"), 2), (key("C"), size)])] {
+            let sized = Request { choose, ..request(few()) };
+            assert!(told(sized).contains("holds 1 to 50"), "{size}");
+        }
+    }
+    let unnamed = Request {
+        choose: Choose::Values(Vec::new()),
+        ..request(few())
+    };
+    assert!(told(unnamed).contains("how many values"));
+    for value in [f64::NAN, f64::INFINITY, 0.0, -1.0] {
+        let fixed = Request {
+            fixed: vec![(key("R"), value)],
+            ..request(few())
+        };
+        assert!(told(fixed).contains("no value of a part"), "{value}");
+    }
+    let mut weightless = few();
+    weightless[1].weight = 0;
+    assert!(told(request(weightless)).contains("weight is 0"));
+    let empty = Request {
+        rules: Rules {
+            stock: Some(Stock::default()),
+            ..rules("R=E6,C=E6")
+        },
+        ..request(few())
+    };
+    let _ = kit(&empty, &());
+    for threads in [0, 1_000_000_000, usize::MAX] {
+        let threaded = Request {
+            threads: Some(threads),
+            ..request(few())
+        };
+        assert_eq!(
+            kit(&threaded, &()).expect("a kit"),
+            kit(&request(few()), &()).expect("a kit"),
+            "{threads}"
+        );
+    }
+    let odd = Request {
+        floor_db: f64::NAN,
+        aim: Aim::Margin,
+        ..request(few())
+    };
+    assert!(kit(&odd, &()).is_ok());
+}
+
+/// More networks than can be told apart: with more than 65,534, one was taken for others.
+#[test]
+fn too_many_ready_made_networks_are_refused() {
+    let request = Request {
+        rules: rules("R=E24,C=E12"),
+        choose: Choose::Networks(2),
+        guitars: shipped().into_iter().take(1).collect(),
+        ..hard()
+    };
+    let error = kit(&request, &()).expect_err("too many");
+    assert!(error.message().contains("too many"), "{error:?}");
+}
+
+#[test]
+fn a_problem_that_does_not_go_together_is_refused() {
+    let new = |pool_of: &[usize], needs: &[&[usize]], margins: &[i32], weights: &[u32]| {
+        let needs = needs.iter().map(|needs| needs.to_vec()).collect();
+        Problem::new(pool_of.to_vec(), needs, margins.to_vec(), weights.to_vec())
+    };
+    assert!(new(&[0, 1], &[&[], &[0, 1]], &[1, 2], &[1]).is_ok());
+    assert!(new(&[0], &[&[0, 1]], &[1], &[1]).is_err(), "a value there is not");
+    assert!(new(&[0], &[&[0, 0]], &[1], &[1]).is_err(), "a value twice");
+    assert!(new(&[0; 5], &[&[0, 1, 2, 3, 4]], &[1], &[1]).is_err(), "five values");
+    assert!(new(&[0], &[&[0]], &[1], &[1, 1]).is_err(), "a margin too few");
+    assert!(new(&[0], &[&[0]], &[1], &[0]).is_err(), "an ask that counts nothing");
+    assert!(new(&[usize::MAX], &[], &[], &[]).is_err(), "a pool that there cannot be");
+    assert!(new(&vec![0; 70_000], &[], &[], &[]).is_err(), "too many values");
+    let nobody = new(&[0, 1], &[&[0], &[0, 1]], &[], &[]).expect("nobody to serve");
+    let (nothing, all) = (Problem::default(), Clock::ENDLESS);
+    for problem in [&nothing, &nobody, &random_problem(3).0] {
+        for sizes in [vec![], vec![usize::MAX; 2], vec![1; 9]] {
+            let wanted = Wanted::coverage(&sizes, &[usize::MAX, 0, 0]);
+            let known = [7_000, 0, usize::MAX];
+            assert!(choose(problem, &wanted, Some(&known), all).is_some());
+            let _ = (
+                score(problem, &wanted, &known),
+                greedy(problem, &wanted, all),
+                worst(problem, &known),
+            );
+            for aim in [Aim::Coverage, Aim::Margin] {
+                let solved = solve(problem, &sizes, &[usize::MAX], aim, i32::MIN, Some(&known), all);
+                assert!(solved.values.iter().all(|value| *value < problem.pool_of().len()));
+            }
+        }
+    }
+    assert!(nothing.margins_of(usize::MAX).is_empty());
 }

@@ -1,10 +1,10 @@
 //! `kit`: arguments → a library request → a report.
 
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use knobwright::guitar::Slot;
 use knobwright::inputs;
-use knobwright::kit::{Aim, Choose, Request, kit};
+use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Request, kit};
 use knobwright::parts::choice::{Rules, read_end};
 use knobwright::report;
 use knobwright::source::{Passage, Source};
@@ -18,11 +18,11 @@ use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
 const SEARCH: &str = "bleed=R || C";
-/// More of one kind is no kit.
-const MOST_CHOSEN: usize = 50;
 
 /// Chooses a kit and prints it.
 pub fn run(args: &Kit) -> Result<Outcome> {
+    let begun = Instant::now();
+    let limit = time_limit(args.time_limit)?;
     let page = PageFile::read(&args.page, &[args.output.output.as_deref()])?;
     let guitars = match inputs::guitars(&args.guitars) {
         Ok(guitars) => guitars,
@@ -49,7 +49,8 @@ pub fn run(args: &Kit) -> Result<Outcome> {
             AimWord::Margin => Aim::Margin,
         },
         floor_db: floor(&args.floor)?,
-        time_limit: Some(time_limit(args.time_limit)?),
+        // What was read by now has taken its part.
+        time_limit: Some(limit.saturating_sub(begun.elapsed())),
         threads: args.threads.map(usize::from),
     };
     if args.guitars.is_empty() && !args.output.quiet {

@@ -1,9 +1,8 @@
 //! What a kit is to be best at, on top of the exact choice.
 
-use std::time::{Duration, Instant};
-
 use super::Aim;
 use super::choose::{Choice, Problem, SILENT, Wanted, choose, greedy};
+use super::clock::Clock;
 
 /// A kit with its proof.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,26 +17,17 @@ pub struct Solved {
 
 /// The best kit of these sizes, or the best found in time, beginning with a known one. Margins below `floor` count as `floor` in sums.
 #[must_use]
-pub fn solve(
-    problem: &Problem,
-    sizes: &[usize],
-    fixed: &[usize],
-    aim: Aim,
-    floor: i32,
-    known: Option<&[usize]>,
-    limit: Option<Duration>,
-) -> Solved {
-    let deadline = limit.and_then(|limit| Instant::now().checked_add(limit));
+pub fn solve(problem: &Problem, sizes: &[usize], fixed: &[usize], aim: Aim, floor: i32, known: Option<&[usize]>, clock: Clock) -> Solved {
     let wanted = Wanted::coverage(sizes, fixed);
     match aim {
-        Aim::Coverage => of_coverage(problem, &wanted, known, deadline),
-        Aim::Margin => of_margin(problem, &Wanted { floor, ..wanted }, known, deadline),
+        Aim::Coverage => of_coverage(problem, &wanted, known, clock),
+        Aim::Margin => of_margin(problem, &Wanted { floor, ..wanted }, known, clock),
     }
 }
 
-fn of_coverage(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadline: Option<Instant>) -> Solved {
-    let total: u64 = problem.weights.iter().map(|weight| u64::from(*weight)).sum();
-    match choose(problem, wanted, known, deadline) {
+fn of_coverage(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Solved {
+    let total: u64 = problem.weights().iter().map(|weight| u64::from(*weight)).sum();
+    match choose(problem, wanted, known, clock) {
         Some(choice) => Solved {
             gap: (choice.most_covered - choice.score.covered) as f64 / total.max(1) as f64,
             optimal: choice.optimal,
@@ -58,40 +48,47 @@ fn nothing() -> Solved {
 /// The smallest margin over the asks that a kit leaves; [`SILENT`] where an ask has none.
 #[must_use]
 pub fn worst(problem: &Problem, values: &[usize]) -> i32 {
-    best_margins(problem, |needs| needs.iter().all(|need| values.contains(need)))
+    problem
+        .best_margins(|needs| needs.iter().all(|need| values.contains(need)))
         .into_iter()
         .min()
         .unwrap_or(SILENT)
 }
 
-/// The best margin of each ask over the networks whose needs fit.
-pub(super) fn best_margins(problem: &Problem, fits: impl Fn(&[usize]) -> bool) -> Vec<i32> {
-    let mut best = vec![SILENT; problem.weights.len()];
-    for (network, _) in problem.needs.iter().enumerate().filter(|(_, needs)| fits(needs.as_slice())) {
-        for (best, margin) in best.iter_mut().zip(problem.margins_of(network)) {
-            *best = (*best).max(*margin);
+/// The better of two kits, the first among equals.
+pub(super) fn better<'k>(problem: &Problem, aim: Aim, floor: i32, one: &'k [usize], other: &'k [usize]) -> &'k [usize] {
+    let cut = if aim == Aim::Coverage { 0 } else { floor };
+    let figure = |values: &[usize]| -> (i32, u64, u128) {
+        let best = problem.best_margins(|needs| needs.iter().all(|need| values.contains(need)));
+        let of_each = || best.iter().zip(problem.weights());
+        let met = of_each().filter(|(margin, _)| **margin >= 0);
+        let spare = |(margin, weight): (&i32, &u32)| u128::from(u64::from((*margin).max(cut).abs_diff(cut)) * u64::from(*weight));
+        let surplus = of_each().map(spare).sum();
+        match aim {
+            Aim::Coverage => (0, met.map(|(_, weight)| u64::from(*weight)).sum(), surplus),
+            Aim::Margin => (best.iter().copied().min().unwrap_or(SILENT), 0, surplus),
         }
-    }
-    best
+    };
+    if figure(other) > figure(one) { other } else { one }
 }
 
 /// The largest margin T that some kit gives every ask, by halving among all margins there are; then, of the kits that do, the one with the
 /// largest sum of margins.
-fn of_margin(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadline: Option<Instant>) -> Solved {
-    let most = best_margins(problem, |_| true).into_iter().min().unwrap_or(SILENT);
+fn of_margin(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Solved {
+    let most = problem.best_margins(|_| true).into_iter().min().unwrap_or(SILENT);
     let at = |cut: i32, all: bool| Wanted {
         cut,
         all,
         ..wanted.clone()
     };
-    let start = greedy(problem, &at(most, false)).values;
+    let start = greedy(problem, &at(most, false), clock).values;
     let mut kit = match known {
         Some(known) if worst(problem, known) > worst(problem, &start) => known.to_vec(),
         _ => start,
     };
     let mut reached = worst(problem, &kit);
     let mut open: Vec<i32> = problem
-        .margins
+        .margins()
         .iter()
         .copied()
         .filter(|margin| *margin > reached && *margin <= most)
@@ -101,7 +98,7 @@ fn of_margin(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadli
     let mut optimal = true;
     while !open.is_empty() && optimal {
         let middle = open.len() / 2;
-        match choose(problem, &at(open[middle], true), Some(&kit), deadline) {
+        match choose(problem, &at(open[middle], true), Some(&kit), clock) {
             Some(Choice { values, .. }) if worst(problem, &values) >= open[middle] => {
                 reached = worst(problem, &values);
                 kit = values;
@@ -112,7 +109,14 @@ fn of_margin(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadli
         }
     }
     let gap = open.last().map_or(0.0, |most| f64::from(*most) - f64::from(reached));
-    match choose(problem, &at(reached, false), Some(&kit), deadline) {
+    if clock.is_over() {
+        return Solved {
+            values: kit,
+            optimal: false,
+            gap,
+        };
+    }
+    match choose(problem, &at(reached, false), Some(&kit), clock) {
         Some(choice) if worst(problem, &choice.values) >= reached => Solved {
             values: choice.values,
             optimal: optimal && choice.optimal,

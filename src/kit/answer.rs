@@ -4,18 +4,20 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::aim::best_margins;
+use super::aim::Solved;
 use super::choose::{Problem, SILENT};
-use super::growth::{Grown, asked};
+use super::clock::Clock;
+use super::growth::Grown;
 use super::layout::{Built, Layout, fitted};
 use super::margins::{Margins, PARTS, plan};
-use super::{Chosen, Drop, Growth, Held, Kit, LeftOut, Request, Served, Sizes};
+use super::{Chosen, Drop, Growth, Held, Kit, LeftForTime, LeftOut, Request, Served, Sizes};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::guitar::catalogue::WEIGHT_PARTS;
 use crate::kernel::measure::BoundedPoint;
 use crate::parts::network::{Kind, Network};
 use crate::parts::series::Series;
+use crate::progress::Progress;
 use crate::recommend::{Parts, Worst};
 use crate::search::exhaustive::{Evaluator, written};
 use crate::units::marking::{MarkedPart, capacitor_code, letter_code, resistor_bands};
@@ -26,45 +28,86 @@ const NEAR: i32 = 3;
 
 impl Margins {
     /// The problem of choosing, with these margins taken out of here.
-    pub(super) fn problem(&mut self, request: &Request, layout: &Layout) -> Problem {
-        Problem {
-            pool_of: layout.values.iter().map(|value| value.pool).collect(),
-            needs: layout.networks.iter().map(|network| network.needs.clone()).collect(),
-            margins: std::mem::take(&mut self.margins),
-            weights: self.asks.iter().map(|(guitar, _)| request.guitars[*guitar].weight).collect(),
-        }
+    pub(super) fn problem(&mut self, request: &Request, layout: &Layout) -> Result<Problem> {
+        Problem::new(
+            layout.values.iter().map(|value| value.pool).collect(),
+            layout.networks.iter().map(|network| network.needs.clone()).collect(),
+            std::mem::take(&mut self.margins),
+            self.asks.iter().map(|(guitar, _)| request.guitars[*guitar].weight).collect(),
+        )
     }
 }
 
-pub(super) fn answer(request: &Request, layout: &Layout, problem: &Problem, margins: &Margins, grown: &[Grown]) -> Result<Kit> {
-    let chosen = asked(layout, grown).ok_or_else(|| Error::new(ErrorKind::Search, "no kit is as small as that"))?;
-    let values = &chosen.kit.values;
-    let guitars = served(request, layout, problem, margins, values)?;
+/// All that an answer is made from.
+pub(super) struct Job<'j> {
+    pub(super) request: &'j Request,
+    pub(super) layout: &'j Layout,
+    pub(super) problem: &'j Problem,
+    pub(super) margins: &'j Margins,
+    pub(super) clock: Clock,
+}
+
+/// The answer; `told` is how many steps of progress each guitar comes to.
+pub(super) fn answer(job: &Job<'_>, grown: &Grown, (progress, told): (&dyn Progress, u64)) -> Result<Kit> {
+    let (request, layout, problem) = (job.request, job.layout, job.problem);
+    let chosen = grown.kits.get(grown.asked).and_then(Option::as_ref);
+    let chosen = chosen.ok_or_else(|| Error::new(ErrorKind::Search, "no kit is as small as that"))?;
+    let values = &chosen.values;
+    let guitars = served(job, values, &|| progress.advance(told))?;
     let is_met = |served: &&Served| served.meets_target;
     let weigh = |served: &mut dyn Iterator<Item = &Served>| served.map(|served| served.weight).sum::<f64>();
-    let bag = bag(request, layout, problem, values, &guitars);
+    let without = without_each(problem, values);
+    let bag = bag(job, values, &guitars, &without);
+    let left_for_time = left_for_time(layout, grown, &guitars);
+    let not_weighed = weigh(&mut guitars.iter().filter(|served| served.left_out == Some(LeftOut::NotWeighed)));
+    let total_weight = weigh(&mut guitars.iter());
     Ok(Kit {
         chosen: by_part(layout, values),
         covered: guitars.iter().filter(is_met).count(),
         total: guitars.len(),
         covered_weight: weigh(&mut guitars.iter().filter(is_met)),
-        total_weight: weigh(&mut guitars.iter()),
+        total_weight,
         worst_margin_db: guitars.iter().filter_map(|served| served.margin_db).min_by(f64::total_cmp),
         aim: request.aim,
-        optimal: chosen.kit.optimal,
+        optimal: chosen.optimal && not_weighed == 0.0,
         gap: match request.aim {
-            super::Aim::Coverage => chosen.kit.gap,
-            super::Aim::Margin => chosen.kit.gap / PARTS,
+            // Whoever was not weighed might be served by another choice.
+            super::Aim::Coverage if not_weighed > 0.0 => (chosen.gap * (total_weight - not_weighed) + not_weighed) / total_weight,
+            super::Aim::Coverage => chosen.gap,
+            super::Aim::Margin => chosen.gap / PARTS,
         },
+        left_for_time,
         targets: request.targets.clone(),
         searched: searched(request),
         networks: layout.networks.len(),
         price: bag.iter().map(|held| held.unit_price).sum(),
-        drop_first: drop_first(layout, problem, values),
-        growth: grown.iter().map(|grown| growth(layout, problem, grown)).collect(),
+        drop_first: drop_first(layout, values, &without),
+        growth: growth(layout, problem, grown),
         guitars,
         bag,
     })
+}
+
+/// What is missing for time; a margin without a point that is the worst was not worked out once more.
+fn left_for_time(layout: &Layout, grown: &Grown, guitars: &[Served]) -> Option<LeftForTime> {
+    let tried = grown.sizes.iter().zip(&grown.kits);
+    let left = LeftForTime {
+        not_weighed: guitars.iter().filter(|served| served.left_out == Some(LeftOut::NotWeighed)).count(),
+        sizes_not_tried: tried
+            .filter(|(_, kit)| kit.is_none())
+            .map(|(sizes, _)| named(layout, sizes))
+            .collect(),
+        worst_not_looked_up: guitars
+            .iter()
+            .filter(|served| served.margin_db.is_some() && served.worst.is_none())
+            .count(),
+    };
+    (left != LeftForTime::default()).then_some(left)
+}
+
+fn named(layout: &Layout, sizes: &[usize]) -> Sizes {
+    let keys = layout.pools.iter().map(|pool| pool.key.clone());
+    Sizes(keys.zip(sizes.iter().copied()).collect())
 }
 
 fn by_part(layout: &Layout, values: &[usize]) -> BTreeMap<String, Vec<Chosen>> {
@@ -85,57 +128,78 @@ fn searched(request: &Request) -> BTreeMap<Slot, Vec<String>> {
     searched
 }
 
-/// How many asks a kit serves and its smallest margin in parts.
-fn figures(problem: &Problem, values: &[usize]) -> (usize, u64, Option<f64>) {
-    let best = best_margins(problem, |needs| needs.iter().all(|need| values.contains(need)));
-    let met = || best.iter().zip(&problem.weights).filter(|(margin, _)| **margin >= 0);
+/// How many asks a kit serves, what they weigh, and its smallest margin in dB.
+type Figures = (usize, u64, Option<f64>);
+
+fn figures(problem: &Problem, best: &[i32]) -> Figures {
+    let met = || best.iter().zip(problem.weights()).filter(|(margin, _)| **margin >= 0);
     let heard = best.iter().copied().filter(|margin| *margin > SILENT).min();
     let weight = met().map(|(_, weight)| u64::from(*weight)).sum();
     (met().count(), weight, heard.map(|worst| f64::from(worst) / PARTS))
 }
 
-fn growth(layout: &Layout, problem: &Problem, grown: &Grown) -> Growth {
-    let (covered, weight, worst_margin_db) = figures(problem, &grown.kit.values);
-    Growth {
-        sizes: Sizes(
-            layout
-                .pools
-                .iter()
-                .map(|pool| pool.key.clone())
-                .zip(grown.sizes.iter().copied())
-                .collect(),
-        ),
-        covered,
-        covered_weight: weight as f64 / f64::from(WEIGHT_PARTS),
-        worst_margin_db,
-        holds: grown.kit.values.iter().map(|value| layout.values[*value].written.clone()).collect(),
-        optimal: grown.kit.optimal,
-    }
+/// The figures of a kit.
+fn figures_of(problem: &Problem, values: &[usize]) -> Figures {
+    figures(
+        problem,
+        &problem.best_margins(|needs| needs.iter().all(|need| values.contains(need))),
+    )
 }
 
-fn without(values: &[usize], dropped: usize) -> Vec<usize> {
-    values.iter().copied().filter(|value| *value != dropped).collect()
+/// The figures of a kit without each of its values in turn.
+fn without_each(problem: &Problem, values: &[usize]) -> Vec<Figures> {
+    let in_kit = |network: &usize| problem.needs()[*network].iter().all(|need| values.contains(need));
+    let networks: Vec<usize> = (0..problem.needs().len()).filter(in_kit).collect();
+    let without = |dropped: &usize| {
+        let mut best = vec![SILENT; problem.weights().len()];
+        for network in networks.iter().filter(|network| !problem.needs()[**network].contains(dropped)) {
+            for (best, margin) in best.iter_mut().zip(problem.margins_of(*network)) {
+                *best = (*best).max(*margin);
+            }
+        }
+        figures(problem, &best)
+    };
+    values.par_iter().map(without).collect()
 }
 
-fn drop_first(layout: &Layout, problem: &Problem, values: &[usize]) -> Option<Drop> {
-    let is_free = |value: &&usize| !layout.pools[layout.values[**value].pool].fixed.contains(value);
-    let left = values
+fn growth(layout: &Layout, problem: &Problem, grown: &Grown) -> Vec<Growth> {
+    let tried = grown
+        .sizes
         .iter()
-        .filter(is_free)
-        .map(|value| (*value, figures(problem, &without(values, *value))));
+        .zip(&grown.kits)
+        .filter_map(|(sizes, kit)| Some((sizes, kit.as_ref()?)));
+    let row = |(sizes, kit): (&Vec<usize>, &Solved)| {
+        let (covered, weight, worst_margin_db) = figures_of(problem, &kit.values);
+        Growth {
+            sizes: named(layout, sizes),
+            covered,
+            covered_weight: weight as f64 / f64::from(WEIGHT_PARTS),
+            worst_margin_db,
+            holds: kit.values.iter().map(|value| layout.values[*value].written.clone()).collect(),
+            optimal: kit.optimal,
+        }
+    };
+    tried.map(row).collect()
+}
+
+/// What to drop first: the last among equals.
+fn drop_first(layout: &Layout, values: &[usize], without: &[Figures]) -> Option<Drop> {
+    let is_free = |value: &usize| !layout.pools[layout.values[*value].pool].fixed.contains(value);
+    let left = values.iter().zip(without).filter(|(value, _)| is_free(value));
     let worst = |margin: Option<f64>| margin.unwrap_or(f64::NEG_INFINITY);
     let (value, (covered, _, worst_margin_db)) =
         left.max_by(|(_, one), (_, other)| one.1.cmp(&other.1).then(worst(one.2).total_cmp(&worst(other.2))))?;
     Some(Drop {
-        written: layout.values[value].written.clone(),
-        covered,
-        worst_margin_db,
+        written: layout.values[*value].written.clone(),
+        covered: *covered,
+        worst_margin_db: *worst_margin_db,
     })
 }
 
-fn bag(request: &Request, layout: &Layout, problem: &Problem, values: &[usize], guitars: &[Served]) -> Vec<Held> {
-    let (covered, ..) = figures(problem, values);
-    let held = |value: &usize| {
+fn bag(job: &Job<'_>, values: &[usize], guitars: &[Served], without: &[Figures]) -> Vec<Held> {
+    let (request, layout) = (job.request, job.layout);
+    let (covered, ..) = figures_of(job.problem, values);
+    let held = |(value, without): (&usize, &Figures)| {
         let content = &layout.values[*value];
         let pool = &layout.pools[content.pool];
         let number = content.value.unwrap_or(0.0);
@@ -153,10 +217,10 @@ fn bag(request: &Request, layout: &Layout, problem: &Problem, values: &[usize], 
             unit_price: stock.zip(part).and_then(|(stock, part)| stock.cost(&[part])),
             fixed: pool.fixed.contains(value),
             used_by: guitars.iter().filter(|served| uses(layout, served, *value)).count(),
-            serves_alone: covered - figures(problem, &without(values, *value)).0,
+            serves_alone: covered - without.0,
         }
     };
-    values.iter().map(held).collect()
+    values.iter().zip(without).map(held).collect()
 }
 
 /// Whether a guitar is served with a value.
@@ -212,77 +276,108 @@ fn marks(kind: Option<Kind>, value: f64, tolerance: Option<Fraction>) -> (Option
 }
 
 /// Every guitar with every target, in the order of the request.
-fn served(request: &Request, layout: &Layout, problem: &Problem, margins: &Margins, values: &[usize]) -> Result<Vec<Served>> {
+fn served(job: &Job<'_>, values: &[usize], done: &(dyn Fn() + Sync)) -> Result<Vec<Served>> {
+    let (request, layout, problem) = (job.request, job.layout, job.problem);
     let in_kit: Vec<usize> = (0..layout.networks.len())
-        .filter(|network| problem.needs[*network].iter().all(|need| values.contains(need)))
+        .filter(|network| problem.needs()[*network].iter().all(|need| values.contains(need)))
         .collect();
     let everything: Vec<usize> = (0..layout.networks.len()).collect();
     let of_ask = |(place, ask): (usize, &(usize, usize))| -> Result<((usize, usize), Served)> {
-        let plan = plan(request, *ask)?;
-        let mut evaluator = Evaluator::new(&plan);
-        let mut best = |among: &[usize]| best(layout, problem, &mut evaluator, place, among);
-        let (own, others) = (best(&in_kit), best(&everything));
-        Ok((*ask, one(request, layout, *ask, own, others)))
+        let near = |among: &[usize]| nearest(problem, place, among);
+        let (own, others) = (near(&in_kit), near(&everything));
+        let served = if job.clock.is_over_for_good() {
+            let first = |near: &[usize]| near.first().map(|network| as_weighed(job, place, *network));
+            one(request, layout, *ask, first(&own), first(&others))
+        } else {
+            let plan = plan(request, *ask)?;
+            let mut evaluator = Evaluator::new(&plan);
+            let mut best = |near: &[usize]| best(job, &mut evaluator, near);
+            one(request, layout, *ask, best(&own), best(&others))
+        };
+        done();
+        Ok((*ask, served))
     };
-    let asked: Result<Vec<_>> = margins.asks.par_iter().enumerate().map(of_ask).collect();
+    let asked: Result<Vec<_>> = job.margins.asks.par_iter().enumerate().map(of_ask).collect();
     let mut all = asked?;
-    for (guitar, target, why) in &margins.refused {
-        let ask = (*guitar, *target);
-        let mut refused = empty(request, ask);
-        refused.left_out = Some(LeftOut::DoesNotFit(why.clone()));
-        all.push((ask, refused));
+    for (ask, why) in &job.margins.left_out {
+        let mut left_out = empty(request, *ask);
+        left_out.left_out = Some(why.clone());
+        all.push((*ask, left_out));
+        done();
     }
     all.sort_by_key(|(ask, _)| *ask);
     Ok(all.into_iter().map(|(_, served)| served).collect())
 }
 
-type Best<'l> = Option<(&'l Built, BoundedPoint)>;
+/// A network, its margin, and where that is if it was looked up.
+struct Best<'l> {
+    network: &'l Built,
+    margin: f64,
+    worst: Option<BoundedPoint>,
+}
 
-/// The best of some networks by the definition, fewer parts and the earlier one among equals.
-fn best<'l>(layout: &'l Layout, problem: &Problem, evaluator: &mut Evaluator<'_>, ask: usize, among: &[usize]) -> Best<'l> {
-    let most = among
-        .iter()
-        .map(|network| problem.margins_of(*network)[ask])
-        .max()
-        .filter(|most| *most > SILENT)?;
-    let near = among
-        .iter()
-        .filter(|network| problem.margins_of(**network)[ask] >= most.saturating_sub(NEAR));
-    let mut best: Best<'l> = None;
+/// A network with the margin that it was weighed with.
+fn as_weighed<'l>(job: &Job<'l>, ask: usize, network: usize) -> Best<'l> {
+    Best {
+        network: &job.layout.networks[network],
+        margin: f64::from(job.problem.margins_of(network)[ask]) / PARTS,
+        worst: None,
+    }
+}
+
+/// Those of some networks that may be the best for an ask; none where all are silent.
+fn nearest(problem: &Problem, ask: usize, among: &[usize]) -> Vec<usize> {
+    let margin = |network: &usize| problem.margins_of(*network)[ask];
+    let Some(most) = among.iter().map(margin).max().filter(|most| *most > SILENT) else {
+        return Vec::new();
+    };
+    let near = |network: &usize| margin(network) >= most.saturating_sub(NEAR);
+    among.iter().copied().filter(near).collect()
+}
+
+/// The best of some networks by the definition, fewer parts and the earlier one among equals; of the first ones, when the time is over.
+fn best<'l>(job: &Job<'l>, evaluator: &mut Evaluator<'_>, near: &[usize]) -> Option<Best<'l>> {
+    let mut best: Option<Best<'l>> = None;
     for network in near {
-        let network = &layout.networks[*network];
-        let space = &layout.spaces[network.space];
+        let network = &job.layout.networks[*network];
+        let space = &job.layout.spaces[network.space];
         let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         let Some(worst) = evaluator.worst(&fitted, &network.values) else {
             continue;
         };
-        let beats = |(known, point): &(&Built, BoundedPoint)| {
-            (worst.margin, std::cmp::Reverse(network.parts)) > (point.margin, std::cmp::Reverse(known.parts))
-        };
+        let beats =
+            |known: &Best<'_>| (worst.margin, std::cmp::Reverse(network.parts)) > (known.margin, std::cmp::Reverse(known.network.parts));
         if best.as_ref().is_none_or(beats) {
-            best = Some((network, worst));
+            best = Some(Best {
+                network,
+                margin: worst.margin,
+                worst: Some(worst),
+            });
+        }
+        if job.clock.is_over_for_good() {
+            break;
         }
     }
     best
 }
 
-fn one(request: &Request, layout: &Layout, ask: (usize, usize), own: Best<'_>, others: Best<'_>) -> Served {
-    let slots = |best: &Best<'_>| -> BTreeMap<Slot, String> {
-        let networks = best.as_ref().map(|(network, _)| fitted(layout, network)).unwrap_or_default();
+fn one(request: &Request, layout: &Layout, ask: (usize, usize), own: Option<Best<'_>>, others: Option<Best<'_>>) -> Served {
+    let slots = |best: &Option<Best<'_>>| -> BTreeMap<Slot, String> {
+        let networks = best.as_ref().map(|best| fitted(layout, best.network)).unwrap_or_default();
         networks
             .into_iter()
             .map(|(slot, network)| (slot, written(network.as_ref())))
             .collect()
     };
-    let margin = |best: &Best<'_>| best.as_ref().map(|(_, point)| point.margin);
+    let margin = |best: &Option<Best<'_>>| best.as_ref().map(|best| best.margin);
     let (kept, possible) = (margin(&own), margin(&others));
     let meets_target = kept.is_some_and(|margin| margin >= 0.0);
     let cases = &request.guitars[ask.0].guitar.cases;
     Served {
         slots: slots(&own),
-        parts: own.as_ref().map(|(network, _)| parts(layout, network)).unwrap_or_default(),
+        parts: own.as_ref().map(|own| parts(layout, own.network)).unwrap_or_default(),
         margin_db: kept,
-        worst: own.as_ref().map(|(_, point)| Worst::new(*point, cases)),
+        worst: own.as_ref().and_then(|own| Some(Worst::new(own.worst?, cases))),
         own_best_slots: slots(&others),
         own_best_margin_db: possible,
         loses_db: kept.zip(possible).map(|(kept, possible)| (possible - kept).max(0.0)),

@@ -12,104 +12,27 @@
 
 mod bound;
 mod greedy;
+mod problem;
 mod relax;
 
-use std::time::Instant;
-
+use super::clock::Clock;
 use super::cover::{Asks, unite};
 pub use greedy::greedy;
+pub(super) use problem::too_many;
+pub use problem::{Choice, MOST_NEEDS, MOST_POOLS, MOST_TAKEN, Problem, SILENT, Score, Wanted};
 use relax::Prices;
-
-/// A network needs at most this many values.
-pub const MOST_NEEDS: usize = 4;
-
-/// The margin of a network that is silent.
-pub const SILENT: i32 = i32::MIN;
 
 /// Steps in which the sharper bound is lowered, at first and at each node below.
 const STEPS_AT_ROOT: usize = 100;
 const STEPS: usize = 12;
 
-/// What there is to choose from.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Problem {
-    /// The pool of each value.
-    pub pool_of: Vec<usize>,
-    /// The values each network needs, ascending, at most [`MOST_NEEDS`].
-    pub needs: Vec<Vec<usize>>,
-    /// For each network, the margin of every ask, in parts of a dB; [`SILENT`] where there is none.
-    pub margins: Vec<i32>,
-    /// How much each ask counts, above zero.
-    pub weights: Vec<u32>,
-}
-
-impl Problem {
-    /// The margin of every ask with one network.
-    #[must_use]
-    pub fn margins_of(&self, network: usize) -> &[i32] {
-        let asks = self.weights.len();
-        &self.margins[network * asks..(network + 1) * asks]
-    }
-}
-
-/// What is wanted of a kit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Wanted {
-    /// How many values of each pool, those in `fixed` among them.
-    pub sizes: Vec<usize>,
-    /// Values that are in the kit already.
-    pub fixed: Vec<usize>,
-    /// A margin from which on an ask is served.
-    pub cut: i32,
-    /// Among kits that serve the same, the larger sum of margins above this wins.
-    pub floor: i32,
-    /// Whether only a kit that serves every ask will do, and the first one at that.
-    pub all: bool,
-}
-
-impl Wanted {
-    /// Most asks served, then the largest sum of their margins.
-    #[must_use]
-    pub fn coverage(sizes: &[usize], fixed: &[usize]) -> Self {
-        Self {
-            sizes: sizes.to_vec(),
-            fixed: fixed.to_vec(),
-            cut: 0,
-            floor: 0,
-            all: false,
-        }
-    }
-}
-
-/// How good a kit is; the larger is the better.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
-pub struct Score {
-    /// What the asks that are served weigh together.
-    pub covered: u64,
-    /// The sum of weight times margin above the floor, in the margins' parts.
-    pub surplus: u128,
-}
-
-/// A kit.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Choice {
-    /// Its values, ascending; fewer than asked for where no other adds anything.
-    pub values: Vec<usize>,
-    /// How good it is.
-    pub score: Score,
-    /// Whether it is proved that no kit is better.
-    pub optimal: bool,
-    /// What no kit can cover more than.
-    pub most_covered: u64,
-}
-
-/// The best kit there is, or the best found until `deadline`. `known` is a kit to begin with, as one of a smaller size.
+/// The best kit there is, or the best found until the time is over. `known` is a kit to begin with, as one of a smaller size.
 ///
 /// `None` if `wanted` is a kit that serves every ask, and there is none (or none was found in time).
 #[must_use]
-pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadline: Option<Instant>) -> Option<Choice> {
+pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Option<Choice> {
     let view = View::new(problem, wanted);
-    let best = greedy::improved(&view, known).unwrap_or_default();
+    let best = greedy::improved(&view, known, clock).unwrap_or_default();
     let total = view.asks.total();
     let serving = relax::worth_of_serving(&view);
     let mut search = Search {
@@ -117,13 +40,12 @@ pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, deadl
         least: if wanted.all { total } else { 0 },
         best,
         view: &view,
-        deadline,
-        visited: 0,
+        clock,
         late: false,
         open: 0,
     };
     if !(wanted.all && search.best.0.covered == total) {
-        let mut kit = wanted.fixed.clone();
+        let mut kit = view.fixed.clone();
         let above = Above {
             prices: Prices::new(&view, serving),
             most_covered: total,
@@ -198,6 +120,8 @@ struct View<'p> {
     problem: &'p Problem,
     wanted: &'p Wanted,
     asks: Asks,
+    /// The values that are in the kit already, as far as there are such values.
+    fixed: Vec<usize>,
     /// Pools in the order in which they are decided.
     order: Vec<usize>,
     /// How many values of each pool are still to be taken.
@@ -208,26 +132,35 @@ struct View<'p> {
 
 impl<'p> View<'p> {
     fn new(problem: &'p Problem, wanted: &'p Wanted) -> Self {
-        let asks = Asks::new(&problem.weights);
+        let asks = Asks::new(problem.weights());
         let set = |(network, needs): (usize, &Vec<usize>)| Set {
             needs: Needs::new(needs),
             served: asks.at_least(problem.margins_of(network), wanted.cut),
             members: vec![network as u32],
         };
-        let mut start: Vec<Set> = problem.needs.iter().enumerate().map(set).collect();
+        let mut start: Vec<Set> = problem.needs().iter().enumerate().map(set).collect();
         merge(&mut start);
-        let mut left = wanted.sizes.clone();
-        for value in &wanted.fixed {
+        let values_in = |pool: usize| problem.pool_of().iter().filter(|own| **own == pool).count();
+        let mut left: Vec<usize> = (0..problem.pools())
+            .map(|pool| {
+                wanted
+                    .sizes
+                    .get(pool)
+                    .map_or(0, |size| (*size).min(MOST_TAKEN).min(values_in(pool)))
+            })
+            .collect();
+        let fixed = problem.known_values(&wanted.fixed);
+        for value in &fixed {
             start = with(&start, *value);
-            left[problem.pool_of[*value]] = left[problem.pool_of[*value]].saturating_sub(1);
+            left[problem.pool_of()[*value]] = left[problem.pool_of()[*value]].saturating_sub(1);
         }
         let mut order: Vec<usize> = (0..left.len()).collect();
-        let values_in = |pool: usize| problem.pool_of.iter().filter(|own| **own == pool).count();
         order.sort_by(|one, other| combinations(values_in(*one), left[*one]).total_cmp(&combinations(values_in(*other), left[*other])));
         Self {
             problem,
             wanted,
             asks,
+            fixed,
             order,
             left,
             start,
@@ -247,20 +180,11 @@ impl<'p> View<'p> {
     }
 
     fn score(&self, values: &[usize]) -> Score {
-        let mut in_kit = vec![false; self.problem.pool_of.len()];
-        for value in values {
-            in_kit[*value] = true;
+        let mut in_kit = vec![false; self.problem.pool_of().len()];
+        for value in self.problem.known_values(values) {
+            in_kit[value] = true;
         }
-        let networks = self.problem.needs.iter().enumerate();
-        let served = networks
-            .filter(|(_, needs)| needs.iter().all(|value| in_kit[*value]))
-            .map(|(network, _)| network as u32);
-        let mut best = vec![SILENT; self.problem.weights.len()];
-        for network in served {
-            for (best, margin) in best.iter_mut().zip(self.problem.margins_of(network as usize)) {
-                *best = (*best).max(*margin);
-            }
-        }
+        let best = self.problem.best_margins(|needs| needs.iter().all(|need| in_kit[*need]));
         Score {
             covered: self.asks.weigh(&self.asks.at_least(&best, self.wanted.cut)),
             surplus: self.asks.sum(best.into_iter().map(|margin| self.surplus(margin))),
@@ -313,8 +237,7 @@ struct Search<'v> {
     serving: f64,
     /// Kits that cover less are of no use.
     least: u64,
-    deadline: Option<Instant>,
-    visited: u64,
+    clock: Clock,
     /// Whether the time ran out.
     late: bool,
     /// The largest bound of what was not searched for lack of time.
@@ -323,10 +246,8 @@ struct Search<'v> {
 
 impl Search<'_> {
     fn is_over(&mut self, bound: u64) -> bool {
-        self.visited += 1;
-        if self.visited.is_multiple_of(64) && self.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
-            self.late = true;
-        }
+        // A node takes far longer than a look at the clock, some of them a hundred milliseconds.
+        self.late = self.late || self.clock.is_over();
         if self.late {
             self.open = self.open.max(bound);
         }
@@ -338,7 +259,7 @@ impl Search<'_> {
         let Some(pool) = self.view.order.get(level).copied() else {
             return self.offer(&sets, kit);
         };
-        let in_pool = |set: &Set| set.needs.values().any(|value| self.view.problem.pool_of[value] == pool);
+        let in_pool = |set: &Set| set.needs.values().any(|value| self.view.problem.pool_of()[value] == pool);
         if left == 0 || !sets.iter().any(in_pool) {
             sets.retain(|set| !in_pool(set));
             let next = self.view.order.get(level + 1).map_or(0, |pool| self.view.left[*pool]);
@@ -354,11 +275,7 @@ impl Search<'_> {
             return self.last(&sets, &order, kit);
         }
         let mut own = above.clone();
-        let steps = if kit.len() == self.view.wanted.fixed.len() {
-            STEPS_AT_ROOT
-        } else {
-            STEPS
-        };
+        let steps = if kit.len() == self.view.fixed.len() { STEPS_AT_ROOT } else { STEPS };
         if self.is_hopeless(level, left, &mut sets, &mut own, steps) {
             return;
         }
@@ -368,6 +285,11 @@ impl Search<'_> {
             kit.push(*value);
             self.node(level, left - 1, with(&sets, *value), kit, &own);
             kit.pop();
+            if self.late {
+                // What is left here is bounded as the whole of it was.
+                self.open = self.open.max(bound.min(own.most_covered));
+                break;
+            }
             sets.retain(|set| !set.needs.holds(*value));
             if position + 1 == order.len() {
                 break;
@@ -393,7 +315,7 @@ impl Search<'_> {
         // Worth is a whole number: what does not reach half a one more than the best is not better.
         let better = self.best.0.covered as f64 * self.serving + self.best.0.surplus as f64 + 0.5;
         let threshold = better.max(self.least as f64 * self.serving);
-        let Some(verdict) = relax::judge(view, sets, &free, &mut own.prices, self.serving, threshold, steps) else {
+        let Some(verdict) = relax::judge(view, sets, &free, &mut own.prices, self.serving, threshold, (steps, self.clock)) else {
             return false;
         };
         // A float that is too large for the integer is held at its end; the bound is not below zero.
@@ -459,7 +381,7 @@ impl Search<'_> {
         if covered < self.best.0.covered.max(self.least) {
             return;
         }
-        let mut best = vec![0; self.view.problem.weights.len()];
+        let mut best = vec![0; self.view.problem.weights().len()];
         members.for_each(|network| self.view.raise(&mut best, *network));
         let score = Score {
             covered,

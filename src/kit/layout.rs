@@ -1,6 +1,7 @@
 //! What there is to choose from: pools of values (or of networks), the networks, and which values each of them needs.
 
-use super::choose::MOST_NEEDS;
+use super::choose::{MOST_NEEDS, too_many};
+use super::clock::Clock;
 use super::{Choose, Request};
 use crate::error::{Error, ErrorKind, Result};
 use crate::parts::choice::{Key, pick, unit};
@@ -12,6 +13,10 @@ use crate::units::{grouped, rkm, with_prefix};
 
 /// More margins than this are not held: they take four bytes each, twice over while they are put in order.
 pub const MOST_MARGINS: u64 = 30_000_000;
+/// A kit holds at most this many values of one kind; more is no kit.
+pub const MOST_CHOSEN: usize = 50;
+/// So many networks are listed before the clock is looked at again.
+const LISTED_BETWEEN_LOOKS: u64 = 1024;
 
 /// What is chosen from what.
 pub(super) struct Layout {
@@ -54,12 +59,13 @@ pub(super) struct Built {
 }
 
 impl Layout {
-    pub(super) fn new(request: &Request) -> Result<Self> {
+    pub(super) fn new(request: &Request, clock: Clock) -> Result<Self> {
+        check(request)?;
         let mut spaces = recommend::asked_spaces(&request.searches, &request.rules)?;
         if spaces.iter().all(|space| space.parts().next().is_none()) {
             return Err(Error::new(ErrorKind::Search, "no searched network has a free part").help("for example --search bleed=\"R || C\""));
         }
-        let asks = (request.guitars.len() * request.targets.len()) as u64;
+        let asks = (request.guitars.len() as u64).saturating_mul(request.targets.len() as u64);
         add_fixed(&mut spaces, &request.fixed)?;
         let margins = spaces
             .iter()
@@ -77,12 +83,12 @@ impl Layout {
             );
         }
         match &request.choose {
-            Choose::Values(sizes) => Self::of_values(spaces, request, sizes),
-            Choose::Networks(size) => Self::of_networks(spaces, request, *size),
+            Choose::Values(sizes) => Self::of_values(spaces, request, sizes, clock),
+            Choose::Networks(size) => Self::of_networks(spaces, request, *size, clock),
         }
     }
 
-    fn of_values(spaces: Vec<Space>, request: &Request, sizes: &[(Key, usize)]) -> Result<Self> {
+    fn of_values(spaces: Vec<Space>, request: &Request, sizes: &[(Key, usize)], clock: Clock) -> Result<Self> {
         let keys: Vec<(Key, usize)> = sizes.iter().enumerate().map(|(pool, (key, _))| (key.clone(), pool)).collect();
         let mut pools: Vec<Pool> = sizes.iter().map(|(key, size)| Pool::new(key, *size)).collect();
         let mut named: Vec<Vec<String>> = vec![Vec::new(); pools.len()];
@@ -94,6 +100,9 @@ impl Layout {
         }
         found.sort_by(|one, other| one.0.cmp(&other.0).then(one.1.total_cmp(&other.1)));
         found.dedup();
+        if found.len() >= usize::from(u16::MAX) {
+            return Err(too_many());
+        }
         for (pool, mut names) in pools.iter_mut().zip(named) {
             names.dedup();
             match names.as_slice() {
@@ -121,10 +130,13 @@ impl Layout {
             needs.dedup();
             needs
         };
-        Self::build(spaces, pools, values, request, needs)
+        Self::build(spaces, pools, values, (request, clock), needs)
     }
 
-    fn of_networks(spaces: Vec<Space>, request: &Request, size: usize) -> Result<Self> {
+    fn of_networks(spaces: Vec<Space>, request: &Request, size: usize, clock: Clock) -> Result<Self> {
+        if spaces.iter().map(Space::index_count).fold(0, u64::saturating_add) >= u64::from(u16::MAX) {
+            return Err(too_many());
+        }
         if let Some((key, _)) = request.fixed.first() {
             let message = format!("--fixed {key} keeps a value, but whole networks are chosen");
             return Err(Error::new(ErrorKind::Conflict, message).help("choose values instead, for example --choose R=3,C=3"));
@@ -138,7 +150,7 @@ impl Layout {
         }];
         let is_nothing = |space: &Space| space.slots.iter().all(|slot| slot.network.is_none());
         let needs = |space: &Space, _: &[Vec<f64>], next: usize| if is_nothing(space) { Vec::new() } else { vec![next] };
-        let mut layout = Self::build(spaces, pools, Vec::new(), request, needs)?;
+        let mut layout = Self::build(spaces, pools, Vec::new(), (request, clock), needs)?;
         let mut next = 0;
         for network in &mut layout.networks {
             if network.needs.is_empty() {
@@ -173,7 +185,7 @@ impl Layout {
         spaces: Vec<Space>,
         pools: Vec<Pool>,
         values: Vec<Value>,
-        request: &Request,
+        (request, clock): (&Request, Clock),
         needs: impl Fn(&Space, &[Vec<f64>], usize) -> Vec<usize>,
     ) -> Result<Self> {
         let (mut networks, mut places) = (Vec::new(), Vec::new());
@@ -181,6 +193,9 @@ impl Layout {
         for (number, space) in spaces.iter().enumerate() {
             let mut own = Vec::new();
             for index in 0..space.index_count() {
+                if index.is_multiple_of(LISTED_BETWEEN_LOOKS) && clock.is_over_for_good() {
+                    return Err(Error::new(ErrorKind::Search, "the time was over before all networks were listed").help("allow more time"));
+                }
                 let in_order = space.choices(index, &mut choices);
                 let chosen = space.values(&choices);
                 let is_there = in_order && fits_stock(request.rules.stock.as_ref(), space, &choices);
@@ -202,10 +217,9 @@ impl Layout {
             }
             places.push(own);
         }
-        if values.len() >= usize::from(u16::MAX) {
-            return Err(
-                Error::new(ErrorKind::Search, "too many values to choose from").help("a coarser series (--values), a shorter --range")
-            );
+        if networks.is_empty() {
+            let message = "there is no network to choose from: none can be made from what there is";
+            return Err(Error::new(ErrorKind::Search, message).help("a longer stock list, or other networks"));
         }
         Ok(Self {
             spaces,
@@ -235,6 +249,29 @@ fn written_value(kind: Kind, value: f64) -> String {
         Kind::Resistor => rkm(value, "R"),
         Kind::Capacitor => rkm(value, "F"),
     }
+}
+
+/// Whether a request can be asked at all; the command line has refused most of it with its place.
+fn check(request: &Request) -> Result<()> {
+    let refuse = |kind, message: String| Err(Error::new(kind, message));
+    if request.guitars.is_empty() || request.targets.is_empty() {
+        let what = if request.guitars.is_empty() { "guitar" } else { "target" };
+        return refuse(ErrorKind::Missing, format!("there is no {what} to choose a kit for"));
+    }
+    if let Some(listed) = request.guitars.iter().find(|listed| listed.weight == 0) {
+        return refuse(ErrorKind::Range, format!("{} counts nothing: its weight is 0", listed.guitar.name));
+    }
+    let sizes = match &request.choose {
+        Choose::Values(sizes) => sizes.iter().map(|(_, size)| *size).collect(),
+        Choose::Networks(size) => vec![*size],
+    };
+    if let Some(size) = sizes.iter().find(|size| !(1..=MOST_CHOSEN).contains(*size)) {
+        return refuse(ErrorKind::Range, format!("a kit holds 1 to {MOST_CHOSEN} of each, not {size}"));
+    }
+    if let Some((key, value)) = request.fixed.iter().find(|(_, value)| !value.is_normal() || *value < 0.0) {
+        return refuse(ErrorKind::Range, format!("{key} is kept at {value}, which is no value of a part"));
+    }
+    Ok(())
 }
 
 /// Every free part of every space with its slot's word and its values.

@@ -6,8 +6,9 @@
 use rayon::prelude::*;
 
 use super::choose::SILENT;
+use super::clock::Clock;
 use super::layout::Layout;
-use super::{Request, ask_of};
+use super::{LeftOut, Request, ask_of};
 use crate::error::Result;
 use crate::kernel::plan::Plan;
 use crate::progress::Progress;
@@ -29,9 +30,12 @@ pub(super) struct Margins {
     pub(super) asks: Vec<(usize, usize)>,
     /// For each network, the margin of every ask.
     pub(super) margins: Vec<i32>,
-    /// Guitar and target that do not go together, and why.
-    pub(super) refused: Vec<(usize, usize, String)>,
+    /// Guitar and target that are left out, and why.
+    pub(super) left_out: Vec<((usize, usize), LeftOut)>,
 }
+
+/// The time for margins, as a share of all: nothing can be chosen without them, and they take less than the choice.
+const SHARE: f64 = 0.5;
 
 /// A margin in whole parts.
 pub(super) fn whole(margin: Option<f64>) -> i32 {
@@ -44,41 +48,48 @@ pub(super) fn plan(request: &Request, ask: (usize, usize)) -> Result<Plan> {
 }
 
 impl Margins {
-    pub(super) fn new(request: &Request, layout: &Layout, progress: &dyn Progress) -> Self {
+    pub(super) fn new(request: &Request, layout: &Layout, clock: Clock, progress: &dyn Progress) -> Self {
+        let clock = clock.share(SHARE);
         let targets = request.targets.len();
         let count = request.guitars.len() * targets;
         let networks = layout.networks.len();
         progress.expect((count * networks) as u64);
         let mut rows = vec![SILENT; count * networks];
-        let refusals: Vec<Option<String>> = rows
-            .par_chunks_mut(networks)
+        let reasons: Vec<Option<LeftOut>> = rows
+            .par_chunks_mut(networks.max(1))
             .enumerate()
             .map(|(index, row)| {
-                let plan = plan(request, (index / targets, index % targets));
-                let refusal = plan.map(|plan| fill(request, layout, &plan, row)).err();
+                let reason = weigh(request, layout, (index / targets, index % targets), clock, row);
                 progress.advance(networks as u64);
-                refusal.map(|error| error.message().to_owned())
+                reason
             })
             .collect();
         let ask = |index: usize| (index / targets, index % targets);
-        let kept: Vec<usize> = (0..count).filter(|index| refusals[*index].is_none()).collect();
-        let refused = refusals.into_iter().enumerate();
+        let kept: Vec<usize> = (0..count).filter(|index| reasons[*index].is_none()).collect();
+        let reasons = reasons.into_iter().enumerate();
         Self {
             margins: by_network(&rows, networks, &kept),
             asks: kept.into_iter().map(ask).collect(),
-            refused: refused
-                .filter_map(|(index, why)| Some((ask(index).0, ask(index).1, why?)))
-                .collect(),
+            left_out: reasons.filter_map(|(index, why)| Some((ask(index), why?))).collect(),
         }
     }
 }
 
-fn fill(request: &Request, layout: &Layout, plan: &Plan, row: &mut [i32]) {
-    every_margin(
-        plan,
+/// Fills in the margins of one ask; why not, where it cannot be asked or there is no time left.
+fn weigh(request: &Request, layout: &Layout, ask: (usize, usize), clock: Clock, row: &mut [i32]) -> Option<LeftOut> {
+    if clock.is_over_for_good() {
+        return Some(LeftOut::NotWeighed);
+    }
+    let plan = match plan(request, ask) {
+        Ok(plan) => plan,
+        Err(error) => return Some(LeftOut::DoesNotFit(error.message().to_owned())),
+    };
+    let is_whole = every_margin(
+        &plan,
         &layout.spaces,
         request.rules.stock.as_ref(),
         NEAR,
+        &|| clock.is_over_for_good(),
         &mut |space, index, margin| {
             let place = layout.places[space].get(index as usize).copied().flatten();
             if let Some(cell) = place.and_then(|place| row.get_mut(place as usize)) {
@@ -86,6 +97,7 @@ fn fill(request: &Request, layout: &Layout, plan: &Plan, row: &mut [i32]) {
             }
         },
     );
+    (!is_whole).then_some(LeftOut::NotWeighed)
 }
 
 /// Rows of asks → rows of networks.

@@ -5,6 +5,7 @@
 pub mod aim;
 mod answer;
 pub mod choose;
+pub mod clock;
 mod cover;
 mod growth;
 mod layout;
@@ -15,10 +16,11 @@ use std::time::Duration;
 
 use serde::{Serialize, Serializer};
 
-pub use layout::MOST_MARGINS;
+pub use layout::{MOST_CHOSEN, MOST_MARGINS};
 pub use margins::PARTS;
 
 use self::choose::Problem;
+use self::clock::Clock;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::guitar::catalogue::Listed;
@@ -48,7 +50,7 @@ pub struct Request {
     pub aim: Aim,
     /// With [`Aim::Margin`], margins below count as this in the mean, in dB.
     pub floor_db: f64,
-    /// How long the search for each size of kit may take.
+    /// How long all of it may take, to within a second; what is left out for time is told.
     pub time_limit: Option<Duration>,
     /// Worker threads; `None` is one a core.
     pub threads: Option<usize>,
@@ -92,8 +94,11 @@ pub struct Kit {
     pub aim: Aim,
     /// Whether it is proved that no other kit is better.
     pub optimal: bool,
-    /// By how much another could be better at most: for coverage as a share of the total weight, for margin in dB.
+    /// By how much another could be better at most: for coverage as a share of the total weight, for margin in dB over the guitars that
+    /// were weighed.
     pub gap: f64,
+    /// What there was no time for, beside a proof; none where nothing is missing.
+    pub left_for_time: Option<LeftForTime>,
     /// The targets.
     pub targets: Vec<Target>,
     /// The searched networks by slot.
@@ -110,6 +115,18 @@ pub struct Kit {
     pub guitars: Vec<Served>,
     /// How many are served by kits of other sizes.
     pub growth: Vec<Growth>,
+}
+
+/// What the time limit left no time for, beside a proof.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct LeftForTime {
+    /// Guitars whose networks were not weighed, each once for each target; the kit was chosen for the others.
+    pub not_weighed: usize,
+    /// Sizes of kits that were not tried.
+    pub sizes_not_tried: Vec<Sizes>,
+    /// Guitars whose margins were not worked out once more by the definition: they are right to 0.00003 dB, and which point of the target is
+    /// the worst was not looked up.
+    pub worst_not_looked_up: usize,
 }
 
 /// Something in a kit.
@@ -171,7 +188,7 @@ pub struct Served {
     pub parts: Parts,
     /// The margin in dB; none where the guitar has none.
     pub margin_db: Option<f64>,
-    /// Where that is.
+    /// Where that is; none as well where there was no time to look it up.
     pub worst: Option<Worst>,
     /// Its best network of all that were weighed.
     pub own_best_slots: BTreeMap<Slot, String>,
@@ -195,6 +212,8 @@ pub enum LeftOut {
     NoneServes,
     /// The target or the search does not go with the guitar.
     DoesNotFit(String),
+    /// There was no time to weigh any network on it.
+    NotWeighed,
 }
 
 /// A kit of some size.
@@ -228,22 +247,48 @@ impl Serialize for Sizes {
 /// Chooses the kit.
 ///
 /// # Errors
-/// When there is nothing to choose from, too much of it, or no guitar that the search goes with.
+/// When there is nothing to choose from, too much of it, no guitar that the search goes with, or no time to weigh a single one.
 pub fn kit(request: &Request, progress: &dyn Progress) -> Result<Kit> {
-    let layout = layout::Layout::new(request)?;
+    let clock = Clock::new(request.time_limit);
+    let layout = layout::Layout::new(request, clock)?;
     with_threads(request.threads, || {
-        let mut margins = margins::Margins::new(request, &layout, progress);
+        let asks = (request.guitars.len() * request.targets.len()) as u64;
+        // Nobody knows how long the choice takes; it counts as much as the margins.
+        let choice = asks * layout.networks.len() as u64;
+        let each_answer = choice / (8 * asks).max(1) + 1;
+        progress.expect(choice + each_answer * asks);
+        let mut margins = margins::Margins::new(request, &layout, clock, progress);
         if margins.asks.is_empty() {
-            let why = margins.refused.first().map_or("there is no guitar", |(_, _, why)| why.as_str());
-            return Err(Error::new(
-                ErrorKind::Search,
-                format!("no guitar goes with this search and target: {why}"),
-            ));
+            return Err(nothing_weighed(&margins));
         }
-        let problem = margins.problem(request, &layout);
-        let grown = growth::grown(request, &layout, &problem);
-        answer::answer(request, &layout, &problem, &margins, &grown)
+        let problem = margins.problem(request, &layout)?;
+        let grown = growth::grown(request, &layout, &problem, clock, (progress, choice));
+        answer::answer(
+            &answer::Job {
+                request,
+                layout: &layout,
+                problem: &problem,
+                margins: &margins,
+                clock,
+            },
+            &grown,
+            (progress, each_answer),
+        )
     })
+}
+
+fn nothing_weighed(margins: &margins::Margins) -> Error {
+    let is_late = |(_, why): &&(_, LeftOut)| *why == LeftOut::NotWeighed;
+    if margins.left_out.iter().any(|left_out| is_late(&left_out)) {
+        return Error::new(ErrorKind::Search, "the time was over before any guitar was weighed")
+            .help("allow more time, or narrow it: fewer free parts, a coarser series, a shorter range");
+    }
+    let why = margins.left_out.iter().find_map(|(_, why)| match why {
+        LeftOut::DoesNotFit(why) => Some(why.as_str()),
+        _ => None,
+    });
+    let why = why.unwrap_or("there is no guitar");
+    Error::new(ErrorKind::Search, format!("no guitar goes with this search and target: {why}"))
 }
 
 /// The choice that a request comes to: its values, networks and margins. [`kit`] solves it and says what it means.
@@ -251,9 +296,10 @@ pub fn kit(request: &Request, progress: &dyn Progress) -> Result<Kit> {
 /// # Errors
 /// As [`kit`].
 pub fn problem(request: &Request, progress: &dyn Progress) -> Result<Problem> {
-    let layout = layout::Layout::new(request)?;
+    let clock = Clock::new(request.time_limit);
+    let layout = layout::Layout::new(request, clock)?;
     with_threads(request.threads, || {
-        Ok(margins::Margins::new(request, &layout, progress).problem(request, &layout))
+        margins::Margins::new(request, &layout, clock, progress).problem(request, &layout)
     })
 }
 

@@ -6,7 +6,7 @@ use super::table::{Cell, Column, Table};
 use super::words::{CAUTIONS, list, wrapped};
 use crate::error::Result;
 use crate::guitar::Slot;
-use crate::kit::{Aim, Growth, Held, Kit, LeftOut, Served};
+use crate::kit::{Aim, Growth, Held, Kit, LeftOut, Served, Sizes};
 use crate::units::{grouped, with_prefix};
 
 /// More guitars than this are listed in CSV and JSON only.
@@ -18,6 +18,7 @@ const LONGEST_CELL: usize = 22;
 #[must_use]
 pub fn kit_text(kit: &Kit, width: usize) -> String {
     let mut blocks = vec![wrapped(&answer(kit), width, 0)];
+    blocks.extend(left_for_time(kit).map(|left| wrapped(&left, width, 2)));
     if !kit.bag.is_empty() {
         blocks.push(bag_table(kit).text());
     }
@@ -120,6 +121,34 @@ pub(super) fn answer(kit: &Kit) -> String {
     text.push(' ');
     text.push_str(&proof(kit));
     text
+}
+
+/// What there was no time for, beside a proof.
+pub(super) fn left_for_time(kit: &Kit) -> Option<String> {
+    let left = kit.left_for_time.as_ref()?;
+    let mut said = Vec::new();
+    match left.not_weighed {
+        0 => {}
+        1 => said.push("1 guitar was not weighed, and the kit was chosen for the others".to_owned()),
+        count => said.push(format!("{count} guitars were not weighed, and the kit was chosen for the others")),
+    }
+    let size = |sizes: &Sizes| {
+        let counts = sizes.0.iter().map(|(key, count)| format!("{key}={count}"));
+        counts.collect::<Vec<_>>().join(",")
+    };
+    if !left.sizes_not_tried.is_empty() {
+        let sizes: Vec<String> = left.sizes_not_tried.iter().map(size).collect();
+        said.push(format!("these sizes were not tried: {}", sizes.join("; ")));
+    }
+    match left.worst_not_looked_up {
+        0 => {}
+        1 => said.push("1 guitar's worst point was not looked up".to_owned()),
+        count => said.push(format!("{count} guitars' worst points were not looked up")),
+    }
+    Some(format!(
+        "The time limit ended the work early: {}. Allow more with --time-limit.",
+        list(&said)
+    ))
 }
 
 fn guitars(kit: &Kit) -> &'static str {
@@ -275,7 +304,14 @@ pub(super) fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     if none > 0 {
         said.push(format!("{none} by none of the {} networks tried", grouped(kit.networks as u64)));
     }
-    let others = left_out.len() - needs - none;
+    let late = left_out
+        .iter()
+        .filter(|served| served.left_out == Some(LeftOut::NotWeighed))
+        .count();
+    if late > 0 {
+        said.push(format!("{late} were not weighed for lack of time"));
+    }
+    let others = left_out.len() - needs - none - late;
     if others > 0 {
         said.push(format!("{others} cannot be asked"));
     }
@@ -378,6 +414,7 @@ fn reason(why: &LeftOut) -> String {
         LeftOut::NeedsAnother => "needs another value".to_owned(),
         LeftOut::NoneServes => "no network tried serves it".to_owned(),
         LeftOut::DoesNotFit(why) => why.clone(),
+        LeftOut::NotWeighed => "no time to weigh it".to_owned(),
     }
 }
 

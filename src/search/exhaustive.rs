@@ -63,9 +63,17 @@ pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: us
 }
 
 /// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,
-/// `None` where it is silent. What lies within `near` of zero is by the definition, so that its sign is certain.
-pub fn every_margin(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, near: f64, visit: &mut dyn FnMut(usize, u64, Option<f64>)) {
-    pruned::every_margin(plan, spaces, stock, near, visit);
+/// `None` where it is silent. What lies within `near` of zero is by the definition, so that its sign is certain. Ends early, and with `false`,
+/// once `is_over` says so.
+pub fn every_margin(
+    plan: &Plan,
+    spaces: &[Space],
+    stock: Option<&Stock>,
+    near: f64,
+    is_over: &dyn Fn() -> bool,
+    visit: &mut dyn FnMut(usize, u64, Option<f64>),
+) -> bool {
+    pruned::every_margin(plan, spaces, stock, near, is_over, visit)
 }
 
 /// The slow twin of [`search`]: every candidate evaluated by the definition, one after the other.
@@ -161,9 +169,13 @@ impl<'p> Evaluator<'p> {
     }
 }
 
-/// Runs a job with a number of worker threads; `None` is one a core. When the threads cannot be had, the job runs with those there are.
+/// More worker threads than this are of no use, and could not be had.
+const MOST_THREADS: usize = 1024;
+
+/// Runs a job with a number of worker threads; `None` is one a core, and more than 1,024 count as that many: no result depends on the
+/// number. When the threads cannot be had, the job runs with those there are.
 pub fn with_threads<T: Send>(threads: Option<usize>, job: impl FnOnce() -> T + Send) -> T {
-    match threads.and_then(|threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok()) {
+    match threads.and_then(|threads| rayon::ThreadPoolBuilder::new().num_threads(threads.min(MOST_THREADS)).build().ok()) {
         Some(pool) => pool.install(job),
         None => job(),
     }

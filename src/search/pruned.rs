@@ -105,8 +105,9 @@ pub(crate) fn every_margin(
     spaces: &[Space],
     stock: Option<&Stock>,
     near: f64,
+    is_over: &dyn Fn() -> bool,
     visit: &mut dyn FnMut(usize, u64, Option<f64>),
-) {
+) -> bool {
     let method = Method {
         prune: false,
         ..Method::best()
@@ -123,6 +124,9 @@ pub(crate) fn every_margin(
         let folded = Shared::new();
         let mut worker = Worker::new(&job, form, number, (&sites, &folded), [0; 2]);
         for outer in 0..form.outer_count() {
+            if is_over() {
+                return false;
+            }
             worker.every_margin(outer, &mut |choices, margin| {
                 let told = margin.is_finite() && margin.abs() > near;
                 let margin = if told {
@@ -134,6 +138,7 @@ pub(crate) fn every_margin(
             });
         }
     }
+    true
 }
 
 /// A candidate that may be among the first.

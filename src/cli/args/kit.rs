@@ -36,8 +36,8 @@ pub struct Kit {
         help_heading = "Search"
     )]
     pub floor: String,
-    /// Seconds to spend on each size of kit before the best found is printed as not proved
-    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, help_heading = "Search")]
+    /// Seconds the whole command may take, to within one; then the best kit found is printed, with what is not proved or was left out
+    #[arg(long, value_name = "SECONDS", default_value_t = 30.0, help_heading = "Search")]
     pub time_limit: f64,
     /// Series of standard values by part, e.g. R=E24,C=E12 (the default)
     #[arg(long, value_name = "PART=SERIES,…", help_heading = "Search")]

@@ -6,10 +6,10 @@ use super::{Set, View};
 /// The most that `left` values of a pool can cover together with what needs none of it, and what each value of the pool adds by itself.
 pub(super) fn covered(view: &View<'_>, sets: &[Set], pool: usize, left: usize) -> (u64, Vec<(usize, u64)>) {
     let mut base = vec![0; view.asks.words()];
-    let mut own: Vec<Option<Vec<u64>>> = vec![None; view.problem.pool_of.len()];
+    let mut own: Vec<Option<Vec<u64>>> = vec![None; view.problem.pool_of().len()];
     for set in sets {
         let mut needs_none = true;
-        for value in set.needs.values().filter(|value| view.problem.pool_of[*value] == pool) {
+        for value in set.needs.values().filter(|value| view.problem.pool_of()[*value] == pool) {
             needs_none = false;
             match &mut own[value] {
                 Some(own) => unite(own, &set.served),
@@ -33,12 +33,12 @@ pub(super) fn covered(view: &View<'_>, sets: &[Set], pool: usize, left: usize) -
 
 /// The largest sum of margins above the floor, in the same way.
 pub(super) fn surplus(view: &View<'_>, sets: &[Set], pool: usize, left: usize) -> u128 {
-    let asks = view.problem.weights.len();
+    let asks = view.problem.weights().len();
     let mut base = vec![0; asks];
-    let mut own: Vec<Option<Vec<u32>>> = vec![None; view.problem.pool_of.len()];
+    let mut own: Vec<Option<Vec<u32>>> = vec![None; view.problem.pool_of().len()];
     for set in sets {
         let mut needs_none = true;
-        for value in set.needs.values().filter(|value| view.problem.pool_of[*value] == pool) {
+        for value in set.needs.values().filter(|value| view.problem.pool_of()[*value] == pool) {
             needs_none = false;
             let own = own[value].get_or_insert_with(|| vec![0; asks]);
             set.members.iter().for_each(|network| view.raise(own, *network));

@@ -11,7 +11,7 @@
 //! descend along the subgradient, in steps towards the best kit known. A value whose being taken would bring L below that kit is
 //! left out for good.
 
-use super::{Needs, Set, View};
+use super::{Clock, Needs, Set, View};
 
 /// No more figures than these are held for a node; beyond, the plain bounds have to do.
 const MOST_FIGURES: usize = 8_000_000;
@@ -39,12 +39,12 @@ pub(super) struct Verdict {
 
 /// The worth B of being served at all, beside the margin.
 pub(super) fn worth_of_serving(view: &View<'_>) -> f64 {
-    let mut best = vec![0; view.problem.weights.len()];
-    (0..view.problem.needs.len()).for_each(|network| view.raise(&mut best, network as u32));
+    let mut best = vec![0; view.problem.weights().len()];
+    (0..view.problem.needs().len()).for_each(|network| view.raise(&mut best, network as u32));
     let most = view.asks.sum(best.into_iter());
     let unit = view
         .problem
-        .weights
+        .weights()
         .iter()
         .fold(0, |unit, weight| greatest_common_divisor(unit, *weight))
         .max(1);
@@ -62,8 +62,8 @@ fn greatest_common_divisor(one: u32, other: u32) -> u32 {
 impl Prices {
     /// Half of what each ask could get at most.
     pub(super) fn new(view: &View<'_>, serving: f64) -> Self {
-        let mut of = vec![0.0; view.problem.weights.len()];
-        for network in 0..view.problem.needs.len() {
+        let mut of = vec![0.0; view.problem.weights().len()];
+        for network in 0..view.problem.needs().len() {
             for (price, margin) in of.iter_mut().zip(view.problem.margins_of(network)) {
                 *price = f64::max(*price, worth(view, *margin, serving));
             }
@@ -79,7 +79,7 @@ fn worth(view: &View<'_>, margin: i32, serving: f64) -> f64 {
 
 /// The worth of each set to each ask, set by set.
 fn worths(view: &View<'_>, sets: &[Set], serving: f64) -> Vec<f64> {
-    let asks = view.problem.weights.len();
+    let asks = view.problem.weights().len();
     let mut worths = vec![0.0; sets.len() * asks];
     for (set, row) in sets.iter().zip(worths.chunks_mut(asks)) {
         let mut best = vec![super::SILENT; asks];
@@ -95,7 +95,7 @@ fn worths(view: &View<'_>, sets: &[Set], serving: f64) -> Vec<f64> {
     worths
 }
 
-/// Lowers the bound of a node in so many steps; `left` is how many values of each pool may still be taken, `threshold` what a kit must be
+/// Lowers the bound of a node in so many steps, or until the time is over; `left` is how many values of each pool may still be taken, `threshold` what a kit must be
 /// worth to be of interest.
 pub(super) fn judge(
     view: &View<'_>,
@@ -104,20 +104,23 @@ pub(super) fn judge(
     prices: &mut Prices,
     serving: f64,
     threshold: f64,
-    steps: usize,
+    (steps, clock): (usize, Clock),
 ) -> Option<Verdict> {
-    let asks = view.problem.weights.len();
-    if sets.len() * asks > MOST_FIGURES {
+    let asks = view.problem.weights().len();
+    if asks == 0 || sets.len() * asks > MOST_FIGURES {
         return None;
     }
     let worths = worths(view, sets, serving);
     let pools: Vec<usize> = (0..left.len()).filter(|pool| left[*pool] > 0).collect();
     let owners: Vec<Owners> = pools.iter().map(|pool| Owners::new(view, sets, *pool, left)).collect();
-    let weights = &view.problem.weights;
+    let weights = view.problem.weights();
     let (mut best, mut best_prices) = (f64::INFINITY, prices.of.clone());
     let (mut useless, mut since, mut scale) = (Vec::new(), 0, 1.0);
     let mut figures = vec![0.0; sets.len()];
     for _ in 0..steps {
+        if clock.is_over() {
+            break;
+        }
         for (figure, row) in figures.iter_mut().zip(worths.chunks(asks)) {
             let gain = row
                 .iter()
@@ -210,7 +213,7 @@ struct Relaxed {
 
 impl Owners {
     fn new(view: &View<'_>, sets: &[Set], pool: usize, left: &[usize]) -> Self {
-        let pool_of = &view.problem.pool_of;
+        let pool_of = view.problem.pool_of();
         let mut values: Vec<usize> = sets
             .iter()
             .flat_map(|set| set.needs.values())
@@ -294,7 +297,7 @@ fn most_sets(pattern: &[usize], left: &[usize], owner: Option<usize>) -> usize {
     let ways = pools.map(|(pool, (needed, left))| {
         let settled = usize::from(owner == Some(pool));
         let (needed, left) = (needed.saturating_sub(settled), left.saturating_sub(settled));
-        (0..needed).fold(1, |ways, step| ways * left.saturating_sub(step) / (step + 1))
+        (0..needed).fold(1_usize, |ways, step| ways.saturating_mul(left.saturating_sub(step)) / (step + 1))
     });
-    ways.product()
+    ways.fold(1, usize::saturating_mul)
 }

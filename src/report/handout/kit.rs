@@ -3,15 +3,16 @@
 use super::sorted::sorted;
 use super::{Origin, answered, asked, origin_section, paragraph, section, shell};
 use crate::kit::{Kit, LeftOut, Served};
-use crate::report::kit::{answer, bag_table, dropped, growth_table, left_out, left_out_in_words, served_table, tried};
+use crate::report::kit::{answer, bag_table, dropped, growth_table, left_for_time, left_out, left_out_in_words, served_table, tried};
 use crate::report::words::CAUTIONS;
 
 /// A kit as one page.
 #[must_use]
 pub fn kit_page(kit: &Kit, origin: &Origin) -> String {
     let targets: Vec<String> = kit.targets.iter().map(|target| asked(&target.name, &target.in_words())).collect();
+    let late = left_for_time(kit).map(|left| paragraph(&left)).unwrap_or_default();
     let mut sections = vec![format!(
-        "<section>\n{}\n<h2>What was asked</h2>\n{}\n{}\n</section>",
+        "<section>\n{}{late}\n<h2>What was asked</h2>\n{}\n{}\n</section>",
         answered(&answer(kit)),
         targets.join("\n"),
         paragraph(&tried(kit))
