@@ -1,6 +1,7 @@
 //! What a user names on the command line → the guitar, target or stock list meant: a file, something shipped, or a phrase.
 
-use std::path::{Path, PathBuf};
+use std::ffi::{OsStr, OsString};
+use std::path::Path;
 
 use crate::document::Document;
 use crate::error::{Error, ErrorKind, Result};
@@ -8,163 +9,241 @@ use crate::guitar::Guitar;
 use crate::guitar::catalogue::{self, Listed};
 use crate::parts::stock::Stock;
 use crate::shipped::{self, ShippedFile};
-use crate::source::{self, Source};
+use crate::source::{self, Files, ReadFile, Source};
 use crate::target::Target;
 
 /// Whether a name on the command line is a file's: it holds a path separator or ends in the suffix.
-#[must_use]
-pub fn is_file(name: &str, suffix: &str) -> bool {
+fn is_file(name: &OsStr, suffix: &str) -> bool {
+    let name = name.to_string_lossy();
     name.contains(std::path::is_separator) || name.to_lowercase().ends_with(suffix)
 }
 
-/// The guitar of a file or of a shipped sample; `None` is the first sample.
+/// The guitar of a file or of a shipped sample; see [`Inputs::guitar`].
 ///
 /// # Errors
-/// When there is none, or its file is not as it must be.
+/// As there.
 pub fn guitar(name: Option<&str>) -> Result<Guitar> {
-    Guitar::read(&guitar_source(name)?)
+    Inputs::default().guitar(name.map(OsStr::new))
 }
 
-/// The text of a guitar's file or of a shipped sample; `None` is the first sample.
+/// The target of a file, of a shipped target or of a phrase; see [`Inputs::target`].
 ///
 /// # Errors
-/// When there is none.
-pub fn guitar_source(name: Option<&str>) -> Result<Source> {
-    match name {
-        Some(name) if is_file(name, ".toml") => file(Path::new(name)),
-        Some(name) => shipped_source(shipped::GUITARS, name, "guitar"),
-        None => first(shipped::GUITARS),
-    }
-}
-
-/// The target of a file, of a shipped target or of a phrase; `None` is the default target.
-///
-/// # Errors
-/// When its file or phrase is not as it must be.
+/// As there.
 pub fn target(name: Option<&str>) -> Result<Target> {
-    match name {
-        Some(name) if is_file(name, ".toml") => Target::read(&file(Path::new(name))?),
-        Some(name) => match find(shipped::TARGETS, name) {
-            Some(shipped) => Target::read(&embedded(shipped)),
-            None => Target::from_phrase(&Source::inline("--target", name).passage()).map_err(|error| nearest_target(error, name)),
-        },
-        None => Target::read(&first(shipped::TARGETS)?),
-    }
+    Inputs::default().target(name.map(OsStr::new))
 }
 
-/// The stock list of a file or of a shipped sample.
+/// The stock list of a file or of a shipped sample; see [`Inputs::stock`].
 ///
 /// # Errors
-/// When there is none, or its file is not as it must be.
+/// As there.
 pub fn stock(name: &str) -> Result<Stock> {
-    Stock::read(&stock_source(name)?)
+    Inputs::default().stock(OsStr::new(name))
 }
 
-/// The text of a stock list, by the name that [`stock`] takes.
+/// The guitars of files, folders, catalogues and shipped names; see [`Inputs::guitars`].
 ///
 /// # Errors
-/// When there is none.
-pub fn stock_source(name: &str) -> Result<Source> {
-    if is_file(name, ".csv") {
-        file(Path::new(name))
-    } else {
-        shipped_source(shipped::STOCK, name, "stock list")
+/// As there.
+pub fn guitars(names: &[&str]) -> Result<Vec<Listed>, Vec<Error>> {
+    let names: Vec<OsString> = names.iter().map(OsString::from).collect();
+    Inputs::default().guitars(&names)
+}
+
+/// Everything that one command takes in. A file that is named twice is read once: a pipe gives its text only once.
+#[derive(Debug, Clone, Default)]
+pub struct Inputs {
+    files: Files,
+}
+
+impl Inputs {
+    /// Every file that was read, those named inside others among them.
+    #[must_use]
+    pub fn files(&self) -> Vec<ReadFile> {
+        self.files.read()
     }
-}
 
-/// Several stock lists as one; see [`Stock::joined`].
-///
-/// # Errors
-/// When one is not there, is not as it must be, or is named twice.
-pub fn stocks(names: &[String]) -> Result<Stock> {
-    for (index, name) in names.iter().enumerate() {
-        if names.iter().take(index).any(|earlier| earlier == name) {
-            let message = format!("the stock list `{name}` is given twice: its pieces would be counted twice");
-            return Err(Error::new(ErrorKind::Conflict, message).help("give each list once"));
+    /// A file's text.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn file(&self, path: &Path) -> Result<Source> {
+        self.files.open(path).map_err(|message| Error::new(ErrorKind::File, message))
+    }
+
+    /// The guitar of a file or of a shipped sample; `None` is the first sample.
+    ///
+    /// # Errors
+    /// When there is none, or its file is not as it must be.
+    pub fn guitar(&self, name: Option<&OsStr>) -> Result<Guitar> {
+        Guitar::read(&self.guitar_source(name)?)
+    }
+
+    /// The text of a guitar's file or of a shipped sample; `None` is the first sample.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn guitar_source(&self, name: Option<&OsStr>) -> Result<Source> {
+        match name {
+            Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
+            Some(name) => shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar"),
+            None => first(shipped::GUITARS),
         }
     }
-    let lists: Vec<Stock> = names.iter().map(|name| stock(name)).collect::<Result<_>>()?;
-    Ok(Stock::joined(lists))
-}
 
-/// The guitars of files, folders, catalogues (.csv) and shipped names; none is the first shipped catalogue. A folder stands for the guitar
-/// files in it, in the order of their names.
-///
-/// # Errors
-/// Every mistake of every file; nothing is used then.
-pub fn guitars(names: &[String]) -> Result<Vec<Listed>, Vec<Error>> {
-    let (mut listed, mut errors) = (Vec::new(), Vec::new());
-    let first = shipped::CATALOGUES.first().map(|file| file.name.to_owned());
-    let default: Vec<String> = first.into_iter().filter(|_| names.is_empty()).collect();
-    for name in names.iter().chain(&default) {
-        match guitars_of(name) {
-            Ok(found) => listed.extend(found),
-            Err(found) => errors.extend(found),
+    /// The target of a file, of a shipped target or of a phrase; `None` is the default target.
+    ///
+    /// # Errors
+    /// When its file or phrase is not as it must be.
+    pub fn target(&self, name: Option<&OsStr>) -> Result<Target> {
+        let Some(name) = name else {
+            return Target::read(&first(shipped::TARGETS)?);
+        };
+        if is_file(name, ".toml") {
+            return Target::read(&self.file(Path::new(name))?);
+        }
+        let phrase = name.to_string_lossy();
+        match find(shipped::TARGETS, &phrase) {
+            Some(shipped) => Target::read(&embedded(shipped)),
+            None => {
+                let source = Source::inline("--target", phrase.as_ref());
+                Target::from_phrase(&source.passage()).map_err(|error| nearest_target(error, &phrase))
+            }
         }
     }
-    if listed.is_empty() && errors.is_empty() {
-        errors.push(Error::new(ErrorKind::Missing, "there is no guitar to serve"));
-    }
-    if errors.is_empty() { Ok(listed) } else { Err(errors) }
-}
 
-fn guitars_of(name: &str) -> Result<Vec<Listed>, Vec<Error>> {
-    let alone = |error: Error| vec![error];
-    let path = Path::new(name);
-    if source::is_folder(path) {
-        let files = source::files_in(path, ".toml").map_err(|message| alone(Error::new(ErrorKind::File, message)))?;
+    /// The stock list of a file or of a shipped sample.
+    ///
+    /// # Errors
+    /// When there is none, or its file is not as it must be.
+    pub fn stock(&self, name: &OsStr) -> Result<Stock> {
+        Stock::read(&self.stock_source(name)?)
+    }
+
+    /// The text of a stock list, by the name that [`Inputs::stock`] takes.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn stock_source(&self, name: &OsStr) -> Result<Source> {
+        if is_file(name, ".csv") {
+            self.file(Path::new(name))
+        } else {
+            shipped_source(shipped::STOCK, &name.to_string_lossy(), "stock list")
+        }
+    }
+
+    /// Several stock lists as one; see [`Stock::joined`].
+    ///
+    /// # Errors
+    /// When one is not there, is not as it must be, or is named twice, by whatever spelling.
+    pub fn stocks(&self, names: &[OsString]) -> Result<Stock> {
+        for (index, name) in names.iter().enumerate() {
+            if let Some(earlier) = names.iter().take(index).find(|earlier| is_one_list(earlier, name)) {
+                return Err(given_twice(earlier, name));
+            }
+        }
+        let lists: Vec<Stock> = names.iter().map(|name| self.stock(name)).collect::<Result<_>>()?;
+        Ok(Stock::joined(lists))
+    }
+
+    /// The guitars of files, folders, catalogues (.csv) and shipped names; none is the first shipped catalogue. A folder stands for the
+    /// guitar files in it, in the order of their names.
+    ///
+    /// # Errors
+    /// Every mistake of every file; nothing is used then.
+    pub fn guitars(&self, names: &[OsString]) -> Result<Vec<Listed>, Vec<Error>> {
+        let (mut listed, mut errors) = (Vec::new(), Vec::new());
+        let first = shipped::CATALOGUES.first().map(|file| OsString::from(file.name));
+        let default: Vec<OsString> = first.into_iter().filter(|_| names.is_empty()).collect();
+        for name in names.iter().chain(&default) {
+            match self.guitars_of(name) {
+                Ok(found) => listed.extend(found),
+                Err(found) => errors.extend(found),
+            }
+        }
+        if listed.is_empty() && errors.is_empty() {
+            errors.push(Error::new(ErrorKind::Missing, "there is no guitar to serve"));
+        }
+        if errors.is_empty() { Ok(listed) } else { Err(errors) }
+    }
+
+    fn guitars_of(&self, name: &OsStr) -> Result<Vec<Listed>, Vec<Error>> {
+        let alone = |error: Error| vec![error];
+        let path = Path::new(name);
+        if source::is_folder(path) {
+            return self.guitars_in(path);
+        }
+        if is_file(name, ".csv") && !has_ending(path, ".toml") {
+            return catalogue::read(&self.file(path).map_err(alone)?);
+        }
+        if let Some(shipped) = find(shipped::CATALOGUES, &name.to_string_lossy()) {
+            return catalogue::read(&embedded(shipped));
+        }
+        let known: Vec<&str> = shipped::CATALOGUES.iter().map(|file| file.name).collect();
+        let guitar = self
+            .guitar(Some(name))
+            .map_err(|error| alone(error.help(format!("shipped catalogues: {}", known.join(", ")))))?;
+        Ok(vec![Listed::once(guitar)])
+    }
+
+    fn guitars_in(&self, folder: &Path) -> Result<Vec<Listed>, Vec<Error>> {
+        let files = source::files_in(folder, ".toml").map_err(|message| vec![Error::new(ErrorKind::File, message)])?;
         if files.is_empty() {
-            let message = format!("there is no guitar file (.toml) in the folder `{name}`");
-            return Err(alone(Error::new(ErrorKind::Missing, message)));
+            let message = format!("there is no guitar file (.toml) in the folder `{}`", source::shown(folder));
+            return Err(vec![Error::new(ErrorKind::Missing, message)]);
         }
-        let read = |path: &PathBuf| file(path).and_then(|source| Guitar::read(&source));
-        let (read, bad): (Vec<_>, Vec<_>) = files.iter().map(read).partition(Result::is_ok);
+        let read = files.iter().map(|path| self.file(path).and_then(|source| Guitar::read(&source)));
+        let (read, bad): (Vec<_>, Vec<_>) = read.partition(Result::is_ok);
         let errors: Vec<Error> = bad.into_iter().filter_map(Result::err).collect();
-        return if errors.is_empty() {
+        if errors.is_empty() {
             Ok(read.into_iter().flatten().map(Listed::once).collect())
         } else {
             Err(errors)
+        }
+    }
+
+    /// Reads a guitar, target, stock or catalogue file and says in one line what it is. A `.csv` is a stock list unless its header has
+    /// guitars' keys; a `.toml` with clauses is a target.
+    ///
+    /// # Errors
+    /// Every mistake of a catalogue, else the first of the file.
+    pub fn check(&self, path: &Path) -> Result<String, Vec<Error>> {
+        let alone = |error: Error| vec![error];
+        let source = self.file(path).map_err(alone)?;
+        let is_csv = has_ending(path, ".csv");
+        let what = if is_csv && catalogue::is_catalogue(&source) {
+            let listed = catalogue::read(&source)?;
+            format!("catalogue, {}", catalogue::summary(&listed))
+        } else if is_csv {
+            describe_stock(&source).map_err(alone)?
+        } else if is_target(&source).map_err(alone)? {
+            describe_target(&source).map_err(alone)?
+        } else {
+            describe_guitar(&source).map_err(alone)?
         };
+        Ok(format!("{}: {what}", source.name()))
     }
-    if is_file(name, ".csv") && !name.to_lowercase().ends_with(".toml") {
-        return catalogue::read(&file(path).map_err(alone)?);
-    }
-    if let Some(shipped) = find(shipped::CATALOGUES, name) {
-        return catalogue::read(&embedded(shipped));
-    }
-    let known: Vec<&str> = shipped::CATALOGUES.iter().map(|file| file.name).collect();
-    let guitar = guitar(Some(name)).map_err(|error| alone(error.help(format!("shipped catalogues: {}", known.join(", ")))))?;
-    Ok(vec![Listed::once(guitar)])
 }
 
-/// A file's text.
-///
-/// # Errors
-/// When it cannot be read.
-pub fn file(path: &Path) -> Result<Source> {
-    Source::file(path).map_err(|message| Error::new(ErrorKind::File, message))
+fn has_ending(path: &Path, ending: &str) -> bool {
+    path.to_string_lossy().to_lowercase().ends_with(ending)
 }
 
-/// Reads a guitar, target, stock or catalogue file and says in one line what it is. A `.csv` is a stock list unless its header has guitars'
-/// keys; a `.toml` with clauses is a target.
-///
-/// # Errors
-/// Every mistake of a catalogue, else the first of the file.
-pub fn check(path: &Path) -> Result<String, Vec<Error>> {
-    let alone = |error: Error| vec![error];
-    let source = file(path).map_err(alone)?;
-    let is_csv = source.name().to_lowercase().ends_with(".csv");
-    let what = if is_csv && catalogue::is_catalogue(&source) {
-        let listed = catalogue::read(&source)?;
-        format!("catalogue, {}", catalogue::summary(&listed))
-    } else if is_csv {
-        describe_stock(&source).map_err(alone)?
-    } else if is_target(&source).map_err(alone)? {
-        describe_target(&source).map_err(alone)?
+fn is_one_list(one: &OsStr, other: &OsStr) -> bool {
+    let are_files = is_file(one, ".csv") && is_file(other, ".csv");
+    one == other || (are_files && source::are_one_file(Path::new(one), Path::new(other)))
+}
+
+fn given_twice(earlier: &OsStr, name: &OsStr) -> Error {
+    let [shown, before] = [name, earlier].map(|name| source::shown(Path::new(name)));
+    let again = if shown == before {
+        String::new()
     } else {
-        describe_guitar(&source).map_err(alone)?
+        format!(", first as `{before}`")
     };
-    Ok(format!("{}: {what}", source.name()))
+    let message = format!("the stock list `{shown}` is given twice{again}: its pieces would be counted twice");
+    Error::new(ErrorKind::Conflict, message).help("give each list once")
 }
 
 /// Every shipped guitar, target, stock list and catalogue, a line each under its heading.

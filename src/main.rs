@@ -10,6 +10,7 @@ use clap::Parser;
 use cli::run::{Outcome, picture, run, tell};
 
 fn main() -> ExitCode {
+    cli::signals::watch();
     match run(cli::args::Cli::parse()) {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::Missed) => ExitCode::from(1),

@@ -80,7 +80,7 @@ pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
         let start = record
             .position()
             .map_or(0, |position| usize::try_from(position.byte()).unwrap_or(0));
-        let cells = cell_spans(source.text(), start, record.len());
+        let cells = cell_spans(source, start, record.len())?;
         let row = Row { source, record, cells };
         if row.record.iter().all(str::is_empty) && row.record.len() == 1 {
             continue;
@@ -132,16 +132,31 @@ fn cells(count: usize) -> &'static str {
 }
 
 /// Where each cell of the record that begins at or after `start` stands, without quotes and white space.
-fn cell_spans(text: &str, start: usize, count: usize) -> Vec<Range<usize>> {
+fn cell_spans(source: &Source, start: usize, count: usize) -> Result<Vec<Range<usize>>> {
+    let text = source.text();
     let mut at = record_start(text, start);
     let mut spans = Vec::with_capacity(count);
     for _ in 0..count {
         let rest = text.get(at..).unwrap_or_default();
         let length = cell_length(rest);
+        let cell = rest.get(..length).unwrap_or_default();
+        if cell.starts_with('"') && (cell.contains(['\n', '\r']) || cell.matches('"').count() % 2 == 1) {
+            return Err(open_quote(source, at));
+        }
         spans.push(trimmed(text, at..at + length));
         at = (at + length + 1).min(text.len());
     }
-    spans
+    Ok(spans)
+}
+
+/// A field that runs over its line's end is nearly always a quote that was forgotten, and would swallow every row below it.
+pub(crate) fn open_quote(source: &Source, at: usize) -> Error {
+    let rest = source.text().get(at..).unwrap_or_default();
+    let end = at + rest.find(['\n', '\r']).unwrap_or(rest.len());
+    let message = "a field runs over the end of its line: its quote is still open there";
+    Error::at(&source.passage_at(at..end), ErrorKind::Syntax, message)
+        .label("this quote is not closed")
+        .help("close it with \" on the same line, or leave it out")
 }
 
 /// The reader counts the comments and blank lines before a record as part of it; this passes over them.
@@ -201,10 +216,33 @@ mod tests {
 
     #[test]
     fn cells_know_their_line_and_column() {
-        let found = places("# first\n\na,b\r\n# between\r\n\r\n 1 ,\"two, \"\r\n   \nµ,3\n#end\n\"x\ny\",4");
-        let expected = [("1", 6, 2), ("two,", 6, 6), ("µ", 8, 1), ("3", 8, 3), ("x\ny", 10, 2), ("4", 11, 4)];
+        let found = places("# first\n\na,b\r\n# between\r\n\r\n 1 ,\"two, \"\r\n   \nµ,3\n#end\n\"x \"\"y\"\"\",4");
+        let expected = [
+            ("1", 6, 2),
+            ("two,", 6, 6),
+            ("µ", 8, 1),
+            ("3", 8, 3),
+            ("x \"y\"", 10, 2),
+            ("4", 10, 11),
+        ];
         let expected: Vec<_> = expected.map(|(text, line, column)| (text.to_owned(), line, column)).into();
         assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_field_that_runs_over_its_lines_end_is_refused_where_it_begins() {
+        for (text, line, column) in [
+            ("a,b\n1,\"two\n3,4\n5,\"six\"\n", 2, 3),
+            ("a,b\n\"x\ny\",4\n", 2, 1),
+            ("a,b\n1,2\n3,\"4", 3, 3),
+            ("a,b\r\n1,\"2\r\n", 2, 3),
+        ] {
+            let source = Source::inline("x.csv", text);
+            let error = all(&source).err().expect("an open quote");
+            let place = error.place().expect("a place");
+            assert_eq!(source.line_column(place.span.start), (line, column), "{text}");
+            assert!(!source.text()[place.span.clone()].contains(['\n', '\r']), "{text}");
+        }
     }
 
     #[test]

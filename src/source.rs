@@ -1,18 +1,36 @@
-//! Where a text came from and which part of it is meant. This is the only module that opens files to read.
+//! Where a text came from and which part of it is meant.
 
 use std::fmt;
-use std::io::Read;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+mod files;
+
+pub use files::{Files, ReadFile, are_one_file, files_in, is_folder, shown};
 
 /// A text with the name a user knows it by (a path, or words such as `--search`).
 #[derive(Clone, PartialEq, Eq)]
 pub struct Source {
     name: Arc<str>,
     text: Arc<str>,
-    folder: Option<Arc<Path>>,
+    origin: Option<Arc<Origin>>,
 }
+
+/// Where a text that was read from a file came from.
+struct Origin {
+    folder: PathBuf,
+    /// What else the same command reads: files named in this one are among them.
+    files: Files,
+}
+
+impl PartialEq for Origin {
+    fn eq(&self, other: &Self) -> bool {
+        self.folder == other.folder
+    }
+}
+
+impl Eq for Origin {}
 
 impl fmt::Debug for Source {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -20,16 +38,13 @@ impl fmt::Debug for Source {
     }
 }
 
-/// Largest file that is read: far above any guitar, target, stock list or sweep.
-const LARGEST_FILE: u64 = 64 << 20;
-
 impl Source {
     /// A text that is already in memory.
     pub fn inline(name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) -> Self {
         Self {
             name: name.into(),
             text: text.into(),
-            folder: None,
+            origin: None,
         }
     }
 
@@ -47,27 +62,7 @@ impl Source {
     /// # Errors
     /// A sentence fit for a user when the file cannot be read, is larger than 64 MiB or is not UTF-8.
     pub fn file(path: &Path) -> Result<Self, String> {
-        let name = path.display().to_string();
-        let file = std::fs::File::open(path).map_err(|error| unreadable(&name, &error))?;
-        let mut bytes = Vec::new();
-        // A device or a pipe has no length to ask for: what is read is what counts.
-        file.take(LARGEST_FILE + 1)
-            .read_to_end(&mut bytes)
-            .map_err(|error| unreadable(&name, &error))?;
-        if bytes.len() as u64 > LARGEST_FILE {
-            return Err(format!("`{name}` is larger than 64 MiB"));
-        }
-        let text = String::from_utf8(bytes).map_err(|error| {
-            let offset = error.utf8_error().valid_up_to();
-            format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character")
-        })?;
-        // A byte-order mark is what spreadsheets put before a CSV; it is no part of the text.
-        let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
-        Ok(Self {
-            name: name.into(),
-            text: text.into(),
-            folder: path.parent().map(Arc::from),
-        })
+        Files::default().open(path)
     }
 
     /// The name a user knows the text by.
@@ -82,12 +77,15 @@ impl Source {
         &self.text
     }
 
-    /// A path written inside this text, seen from the folder of the file it was read from.
-    #[must_use]
-    pub fn beside(&self, path: &str) -> PathBuf {
-        match &self.folder {
-            Some(folder) => folder.join(path),
-            None => PathBuf::from(path),
+    /// Reads a file that is named inside this text, seen from the folder of the file it was read from. What it says is read once, however
+    /// often it is named, and counts among the files that were read for this one.
+    ///
+    /// # Errors
+    /// As [`Source::file`].
+    pub fn open_beside(&self, path: &str) -> Result<Self, String> {
+        match &self.origin {
+            Some(origin) => origin.files.open_named_in(&origin.folder.join(path), self.name.clone()),
+            None => Self::file(Path::new(path)),
         }
     }
 
@@ -125,43 +123,6 @@ impl Source {
             None => self.passage(),
         }
     }
-}
-
-/// The files of a folder whose names end so, in the order of their names.
-///
-/// # Errors
-/// A sentence fit for a user when the folder cannot be read.
-pub fn files_in(folder: &Path, ending: &str) -> Result<Vec<PathBuf>, String> {
-    let name = folder.display().to_string();
-    let entries = std::fs::read_dir(folder).map_err(|error| unreadable(&name, &error))?;
-    let mut paths = Vec::new();
-    for entry in entries {
-        let path = entry.map_err(|error| unreadable(&name, &error))?.path();
-        let ends = path
-            .file_name()
-            .is_some_and(|name| name.to_string_lossy().to_lowercase().ends_with(ending));
-        if ends && path.is_file() {
-            paths.push(path);
-        }
-    }
-    paths.sort();
-    Ok(paths)
-}
-
-/// Whether a path is a folder.
-#[must_use]
-pub fn is_folder(path: &Path) -> bool {
-    path.is_dir()
-}
-
-fn unreadable(name: &str, error: &std::io::Error) -> String {
-    let why = match error.kind() {
-        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
-        std::io::ErrorKind::PermissionDenied => "reading it is not permitted".to_owned(),
-        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
-        _ => error.to_string(),
-    };
-    format!("cannot read `{name}`: {why}")
 }
 
 /// A place in a source, kept by an error after the source itself may be gone.

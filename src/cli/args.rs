@@ -7,6 +7,7 @@ mod plot;
 mod tolerance;
 mod verify;
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 mod kit;
@@ -61,7 +62,7 @@ pub enum Command {
 pub struct GuitarArgs {
     /// Guitar file (.toml) or the name of a shipped sample; left out: the first sample
     #[arg(long, value_name = "FILE|NAME", help_heading = "Input")]
-    pub guitar: Option<String>,
+    pub guitar: Option<OsString>,
     /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,
@@ -162,7 +163,7 @@ pub struct Recommend {
     pub guitar: GuitarArgs,
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: the default target
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
-    pub target: Option<String>,
+    pub target: Option<OsString>,
     /// Rewire the tone control for the builds
     #[arg(long, value_enum, help_heading = "Search")]
     pub hookup: Option<HookupWord>,
@@ -180,7 +181,7 @@ pub struct Recommend {
     pub range: Vec<String>,
     /// Search only what this stock list (.csv) holds, instead of a series (repeatable: the pieces of all lists add up)
     #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
-    pub stock: Vec<String>,
+    pub stock: Vec<OsString>,
     /// Let two stocked parts in series or in parallel stand for one; only with --stock
     #[arg(long, requires = "stock", help_heading = "Search")]
     pub pairs: bool,
@@ -262,7 +263,7 @@ pub struct Response {
 pub struct TargetOf {
     /// A phrase in quotes, the name of a shipped target or a target file; left out: the default target
     #[arg(value_name = "PHRASE|NAME|FILE")]
-    pub target: Option<String>,
+    pub target: Option<OsString>,
     /// Write the TOML to this file, whole or not at all
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     pub output: Option<PathBuf>,

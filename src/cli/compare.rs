@@ -1,29 +1,33 @@
 //! `compare`
 
-use std::path::Path;
-
+use knobwright::Result;
 use knobwright::circuit::Setting;
 use knobwright::compare::{NamedBuild, Request, compare};
+use knobwright::inputs::Inputs;
 use knobwright::picture;
 use knobwright::report;
 use knobwright::source::Source;
-use knobwright::{Result, inputs};
 
 use super::args::{Compare, CompareView, Format};
+use super::outputs::Outputs;
 use super::page::{PageFile, origin};
-use super::plot::{Plot, position};
+use super::plot::{Plot, picture_file, position};
 use super::run::{Outcome, assignments, check_tones, guitar, rotations};
 use super::terminal::width;
 
 /// Compares.
 pub fn run(args: &Compare) -> Result<Outcome> {
-    let page = PageFile::read(
-        &args.page,
-        &[args.output.output.as_deref(), args.plot.to.plot.as_deref().map(Path::new)],
-    )?;
+    let inputs = Inputs::default();
+    let page = PageFile::read(&args.page)?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
     let at = position(args.plot.plot_at.as_ref())?;
-    let request = request(args)?;
+    let outputs = Outputs::new(&[
+        ("--output", args.output.output.as_deref()),
+        ("--plot", picture_file(&args.plot.to)),
+        ("--page", args.page.page.as_deref()),
+    ])?;
+    let request = request(args, &inputs)?;
+    outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
     }
@@ -41,7 +45,7 @@ pub fn run(args: &Compare) -> Result<Outcome> {
         let pictures = drawable.then(|| picture::of_comparison(&request, &result, view, at)).transpose()?;
         let sweep = picture::sweep_of_comparison(&request)?;
         let targets: Vec<_> = result.target.iter().collect();
-        let origin = origin(Some(&args.guitar), &targets, &[])?;
+        let origin = origin(&inputs, Some(&args.guitar), &targets, &[])?;
         let html = report::comparison_page(&result, sweep.as_ref(), pictures.as_slice(), &origin)?;
         page.write(&html, args.output.quiet)?;
     }
@@ -49,8 +53,8 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-fn request(args: &Compare) -> Result<Request> {
-    let guitar = guitar(&args.guitar, &args.output)?;
+fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
+    let guitar = guitar(inputs, &args.guitar, &args.output)?;
     let builds = args
         .build
         .iter()
@@ -59,7 +63,7 @@ fn request(args: &Compare) -> Result<Request> {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,
         present: !args.without_present,
-        target: args.target.as_deref().map(|name| inputs::target(Some(name))).transpose()?,
+        target: args.target.as_deref().map(|name| inputs.target(Some(name))).transpose()?,
         settings: settings(args, &guitar)?,
         guitar,
     })

@@ -1,6 +1,9 @@
 //! `identify`: a pickup or a potentiometer from measurements.
 
+use std::ffi::OsString;
 use std::path::Path;
+
+use clap_lex::OsStrExt;
 
 use knobwright::circuit::Setting;
 use knobwright::guitar::Guitar;
@@ -8,15 +11,16 @@ use knobwright::identify::file::guitar_file;
 use knobwright::identify::peaks::from_peaks;
 use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
-use knobwright::inputs;
+use knobwright::inputs::Inputs;
 use knobwright::picture::of_identified;
 use knobwright::report;
-use knobwright::source::Source;
+use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Format, Identify, OutputArgs};
-use super::plot::Plot;
-use super::run::{Outcome, assignments, deliver, rotations, tell};
+use super::outputs::{Outputs, deliver, put};
+use super::plot::{Plot, picture_file};
+use super::run::{Outcome, assignments, rotations, tell};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -25,12 +29,14 @@ pub fn run(args: &Identify) -> Result<Outcome> {
         let message = "--plot shows a sweep and its fit, and there is no sweep";
         return Err(Error::new(ErrorKind::Conflict, message).help("leave --plot out, or give a sweep"));
     }
+    let inputs = Inputs::default();
     let plot = Plot::read(&args.plot, &args.output)?;
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--plot", picture_file(&args.plot))])?;
     if let Some(text) = &args.pot_points {
         return run_pot(text, &args.output);
     }
     if !args.peak.is_empty() {
-        return run_peaks(args);
+        return run_peaks(args, &inputs);
     }
     if args.impedance.is_empty() && args.response.is_empty() && args.jack.is_empty() {
         return Err(Error::new(ErrorKind::Missing, "nothing was measured").help(
@@ -38,17 +44,18 @@ pub fn run(args: &Identify) -> Result<Outcome> {
         ));
     }
     let request = Request {
-        measured: measured(args)?,
+        measured: measured(args, &inputs)?,
         known: known(args)?,
         slope: args.slope,
         robust: args.robust,
     };
+    outputs.refuse_inputs(&inputs)?;
     let found = identify(&request)?;
     let coil = found.best().map(|model| model.coil.clone());
     let drawn = plot.draw(|| Ok(of_identified(&found)))?;
     let (text, output) = match args.output.format {
         Format::Table => {
-            write_guitar(coil.as_ref(), args)?;
+            write_guitar(coil.as_ref(), args, &inputs)?;
             (report::identified_text(&found, args.models, width()), None)
         }
         Format::Json => (report::json(&found)?, args.output.output.as_deref()),
@@ -64,20 +71,20 @@ fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {
 }
 
 /// Prints the text, and writes the guitar file where one is wanted.
-fn with_file(text: &str, coil: Option<&Coil>, args: &Identify) -> Result<Outcome> {
-    write_guitar(coil, args)?;
+fn with_file(text: &str, coil: Option<&Coil>, args: &Identify, inputs: &Inputs) -> Result<Outcome> {
+    write_guitar(coil, args, inputs)?;
     deliver(text, None)?;
     Ok(Outcome::Done)
 }
 
 /// Writes the guitar file where one is wanted.
-fn write_guitar(coil: Option<&Coil>, args: &Identify) -> Result<()> {
+fn write_guitar(coil: Option<&Coil>, args: &Identify, inputs: &Inputs) -> Result<()> {
     if let (Some(path), Some(coil)) = (&args.output.output, coil) {
-        let base = args.guitar.as_deref().map(|name| inputs::guitar_source(Some(name))).transpose()?;
+        let base = args.guitar.as_deref().map(|name| inputs.guitar_source(Some(name))).transpose()?;
         let file = guitar_file(base.as_ref().map(Source::text), coil, "# Found by measuring.\n")?;
-        report::write_whole(path, file.as_bytes())?;
+        put(path, file.as_bytes())?;
         if !args.output.quiet {
-            tell(&format!("Written: {}", path.display()));
+            tell(&format!("Written: {}", shown(path)));
         }
     }
     Ok(())
@@ -93,7 +100,7 @@ fn run_pot(text: &str, output: &OutputArgs) -> Result<Outcome> {
     done(&text, output)
 }
 
-fn run_peaks(args: &Identify) -> Result<Outcome> {
+fn run_peaks(args: &Identify, inputs: &Inputs) -> Result<Outcome> {
     let read = |text: &String| read::peak(&Source::inline("--peak", text.as_str()).passage());
     let peaks = args.peak.iter().map(read).collect::<Result<Vec<_>>>()?;
     let known = known(args)?;
@@ -106,7 +113,12 @@ fn run_peaks(args: &Identify) -> Result<Outcome> {
     })?;
     let found = from_peaks(&peaks, resistance, jig(args)?.capacitance.unwrap_or(0.0))?;
     match args.output.format {
-        Format::Table => with_file(&report::peaks_text(&found, width()), Some(&report::coil_of_peaks(&found)), args),
+        Format::Table => with_file(
+            &report::peaks_text(&found, width()),
+            Some(&report::coil_of_peaks(&found)),
+            args,
+            inputs,
+        ),
         Format::Json => done(&report::json(&found)?, &args.output),
         Format::Csv => done(&report::peaks_csv(&found)?, &args.output),
     }
@@ -126,13 +138,15 @@ fn jig(args: &Identify) -> Result<Shunt> {
         .map_or(Ok(Shunt::default()), |text| read::shunt(&Source::inline("--jig", text).passage()))
 }
 
-fn measured(args: &Identify) -> Result<Vec<Measured>> {
+fn measured(args: &Identify, inputs: &Inputs) -> Result<Vec<Measured>> {
     let columns = columns(args.columns.as_deref())?;
     let jig = jig(args)?;
-    let one = |option: &'static str, text: &String, reading: Reading| -> Result<(Sweep, f64)> {
-        let typed = Source::inline(option, text.as_str());
-        let (added, path) = read::added(&typed.passage())?;
-        Ok((Sweep::read(&inputs::file(Path::new(path))?, reading, &columns)?, added))
+    let one = |option: &'static str, text: &OsString, reading: Reading| -> Result<(Sweep, f64)> {
+        let (added, path) = match text.split_once("=") {
+            Some((added, path)) => (read::added(&Source::inline(option, added.to_string_lossy()).passage())?, path),
+            None => (0.0, text.as_os_str()),
+        };
+        Ok((Sweep::read(&inputs.file(Path::new(path))?, reading, &columns)?, added))
     };
     let mut found = Vec::new();
     for text in &args.impedance {
@@ -140,7 +154,7 @@ fn measured(args: &Identify) -> Result<Vec<Measured>> {
         let way = Way::Impedance(jig);
         found.push(Measured { sweep, way, added });
     }
-    let controls = controls(args)?;
+    let controls = controls(args, inputs)?;
     let settings = settings(&args.volume, &args.tone, args.response.len() + args.jack.len(), "sweeps")?;
     let mut settings = settings.into_iter();
     let mut setting = || settings.next().unwrap_or(Setting::FULL);
@@ -170,9 +184,9 @@ fn measured(args: &Identify) -> Result<Vec<Measured>> {
 }
 
 /// The guitar whose controls a sweep was taken through.
-fn controls(args: &Identify) -> Result<Option<Guitar>> {
+fn controls(args: &Identify, inputs: &Inputs) -> Result<Option<Guitar>> {
     let Some(name) = args.guitar.as_deref() else { return Ok(None) };
-    let mut guitar = inputs::guitar(Some(name))?;
+    let mut guitar = inputs.guitar(Some(name))?;
     guitar.fit_all(&assignments("--with", &args.with)?, "--with")?;
     Ok(Some(guitar))
 }

@@ -3,7 +3,7 @@
 use std::time::{Duration, Instant};
 
 use knobwright::guitar::Slot;
-use knobwright::inputs;
+use knobwright::inputs::Inputs;
 use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Request, kit};
 use knobwright::parts::choice::{Rules, read_end};
 use knobwright::report;
@@ -12,8 +12,9 @@ use knobwright::units::read_decibels;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{AimWord, Format, Kit};
+use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, deliver, picture, tell, with_bar};
+use super::run::{Outcome, assignments, picture, tell, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -23,8 +24,10 @@ const SEARCH: &str = "bleed=R || C";
 pub fn run(args: &Kit) -> Result<Outcome> {
     let begun = Instant::now();
     let limit = time_limit(args.time_limit)?;
-    let page = PageFile::read(&args.page, &[args.output.output.as_deref()])?;
-    let guitars = match inputs::guitars(&args.guitars) {
+    let inputs = Inputs::default();
+    let page = PageFile::read(&args.page)?;
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
+    let guitars = match inputs.guitars(&args.guitars) {
         Ok(guitars) => guitars,
         Err(errors) => {
             errors.iter().for_each(|error| tell(&picture(error)));
@@ -32,8 +35,8 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         }
     };
     let targets: Result<Vec<_>> = match args.target.as_slice() {
-        [] => inputs::target(None).map(|target| vec![target]),
-        targets => targets.iter().map(|target| inputs::target(Some(target))).collect(),
+        [] => inputs.target(None).map(|target| vec![target]),
+        targets => targets.iter().map(|target| inputs.target(Some(target))).collect(),
     };
     let default = [SEARCH.to_owned()];
     let searches = if args.search.is_empty() { &default[..] } else { &args.search };
@@ -41,7 +44,7 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         guitars,
         targets: targets?,
         searches: assignments("--search", searches)?,
-        rules: rules(args)?,
+        rules: rules(args, &inputs)?,
         choose: choose(args.choose.as_deref().unwrap_or(CHOOSE))?,
         fixed: fixed(&args.fixed)?,
         aim: match args.aim {
@@ -53,6 +56,7 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         time_limit: Some(limit.saturating_sub(begun.elapsed())),
         threads: args.threads.map(usize::from),
     };
+    outputs.refuse_inputs(&inputs)?;
     if args.guitars.is_empty() && !args.output.quiet {
         tell("No --guitars given: using the shipped catalogue of invented guitars.");
     }
@@ -64,14 +68,14 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     };
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
-        let origin = origin(None, &targets, args.stock.as_slice())?;
+        let origin = origin(&inputs, None, &targets, args.stock.as_slice())?;
         page.write(&report::kit_page(&result, &origin), args.output.quiet)?;
     }
     deliver(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }
 
-fn rules(args: &Kit) -> Result<Rules> {
+fn rules(args: &Kit, inputs: &Inputs) -> Result<Rules> {
     let slots = Slot::ALL.map(Slot::word);
     let mut rules = Rules::default();
     for text in &args.values {
@@ -80,7 +84,7 @@ fn rules(args: &Kit) -> Result<Rules> {
     for text in &args.range {
         rules.add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    rules.stock = args.stock.as_deref().map(inputs::stock).transpose()?;
+    rules.stock = args.stock.as_deref().map(|name| inputs.stock(name)).transpose()?;
     Ok(rules)
 }
 

@@ -1,13 +1,16 @@
 //! `--page`: where a page to hand over goes, and what it says about its origin.
 
+use std::ffi::OsString;
 use std::path::Path;
 
-use knobwright::report::{Origin, write_whole};
-use knobwright::source::Source;
+use knobwright::inputs::Inputs;
+use knobwright::report::Origin;
+use knobwright::source::{Source, shown};
 use knobwright::target::Target;
-use knobwright::{Error, ErrorKind, Result, inputs};
+use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{GuitarArgs, PageArgs};
+use super::outputs::put;
 use super::run::tell;
 
 /// A page's file.
@@ -16,47 +19,38 @@ pub struct PageFile<'p> {
 }
 
 impl<'p> PageFile<'p> {
-    /// Reads where the page goes, before any work is done: a file of the right suffix that nothing else is written to.
-    pub fn read(args: &'p PageArgs, others: &[Option<&Path>]) -> Result<Option<Self>> {
+    /// Reads where the page goes, before any work is done: a file of the right suffix.
+    pub fn read(args: &'p PageArgs) -> Result<Option<Self>> {
         let Some(path) = args.page.as_deref() else { return Ok(None) };
-        let written = path.display().to_string();
-        let source = Source::inline("--page", written.as_str());
+        let source = Source::inline("--page", shown(path));
         let suffix = path.extension().map(|suffix| suffix.to_string_lossy().to_ascii_lowercase());
         if suffix.as_deref() != Some("html") {
             let error = Error::at(&source.passage(), ErrorKind::Unknown, "the page has no form of this suffix");
             return Err(error.label("expected .html"));
-        }
-        if others.contains(&Some(path)) {
-            let error = Error::at(
-                &source.passage(),
-                ErrorKind::Conflict,
-                "--page and another option name the same file",
-            );
-            return Err(error.label("something else goes here"));
         }
         Ok(Some(Self { path }))
     }
 
     /// Writes the page whole.
     pub fn write(&self, html: &str, quiet: bool) -> Result<()> {
-        write_whole(self.path, html.as_bytes())?;
+        put(self.path, html.as_bytes())?;
         if !quiet {
-            tell(&format!("The page is in `{}`.", self.path.display()));
+            tell(&format!("The page is in `{}`.", shown(self.path)));
         }
         Ok(())
     }
 }
 
 /// The command as typed and the texts of guitar, targets and stock lists.
-pub fn origin(guitar: Option<&GuitarArgs>, targets: &[&Target], stock: &[String]) -> Result<Origin> {
+pub fn origin(inputs: &Inputs, guitar: Option<&GuitarArgs>, targets: &[&Target], stock: &[OsString]) -> Result<Origin> {
     let mut named: Vec<(String, String)> = Vec::new();
     if let Some(guitar) = guitar {
-        let source = inputs::guitar_source(guitar.guitar.as_deref())?;
+        let source = inputs.guitar_source(guitar.guitar.as_deref())?;
         named.push((format!("Guitar: {}", source.name()), source.text().to_owned()));
     }
     named.extend(targets.iter().map(|target| (format!("Target: {}", target.name), target.to_toml())));
     for name in stock {
-        let source = inputs::stock_source(name)?;
+        let source = inputs.stock_source(name)?;
         named.push((format!("Stock list: {}", source.name()), source.text().to_owned()));
     }
     let words = std::env::args_os().skip(1).map(|word| quoted(&word.to_string_lossy()));

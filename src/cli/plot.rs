@@ -5,12 +5,21 @@ use std::path::{Path, PathBuf};
 use knobwright::circuit::Setting;
 use knobwright::picture::{Picture, View};
 use knobwright::report;
-use knobwright::source::Source;
+use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{CompareView, Format, OutputArgs, PlotArgs, RecommendView};
-use super::run::{deliver, rotations};
+use super::outputs::{deliver, put};
+use super::run::rotations;
 use super::terminal::coloured_output;
+
+/// What stands for a picture below the result.
+const TEXT: &str = "-";
+
+/// The file a picture goes to.
+pub fn picture_file(args: &PlotArgs) -> Option<&Path> {
+    args.plot.as_deref().filter(|path| *path != Path::new(TEXT))
+}
 
 /// Where a picture goes.
 pub enum Plot {
@@ -30,19 +39,19 @@ pub struct Drawn(Option<(Option<PathBuf>, Vec<u8>)>);
 impl Plot {
     /// Reads where a picture goes, before any work is done.
     pub fn read(args: &PlotArgs, output: &OutputArgs) -> Result<Self> {
-        let Some(name) = &args.plot else { return Ok(Self::None) };
-        let path = PathBuf::from(name);
+        let Some(path) = &args.plot else { return Ok(Self::None) };
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
         match ending.as_deref() {
-            _ if name == "-" && output.format != Format::Table && output.output.is_none() => {
+            _ if path.as_os_str() == TEXT && output.format != Format::Table && output.output.is_none() => {
                 let message = "--plot - would mix a picture into the result";
                 Err(Error::new(ErrorKind::Conflict, message)
                     .help("write the result to a file with --output, or the picture: --plot picture.svg"))
             }
-            _ if name == "-" => Ok(Self::Text),
-            Some("svg") => Ok(Self::Svg(path)),
-            Some("png") => Ok(Self::Png(path)),
+            _ if path.as_os_str() == TEXT => Ok(Self::Text),
+            Some("svg") => Ok(Self::Svg(path.clone())),
+            Some("png") => Ok(Self::Png(path.clone())),
             _ => {
+                let name = shown(path);
                 let passage = Source::inline("--plot", name.as_str());
                 Err(Error::at(
                     &passage.passage(),
@@ -74,7 +83,7 @@ impl Drawn {
         match self.0 {
             None => deliver(result, output),
             Some((Some(path), bytes)) => {
-                report::write_whole(&path, &bytes)?;
+                put(&path, &bytes)?;
                 deliver(result, output)
             }
             Some((None, bytes)) => {

@@ -1,11 +1,10 @@
 //! Arguments → a library request → a report → where it goes. One arm a command.
 
 use std::io::Write;
-use std::path::Path;
 
 use knobwright::circuit::Setting;
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
-use knobwright::inputs;
+use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
 use knobwright::parts::choice::read_assignment;
@@ -24,9 +23,11 @@ use super::args::{
     Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
     Values,
 };
+use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::plot::{Plot, position, two_parts};
+use super::plot::{Plot, picture_file, position, two_parts};
 use super::sheet::SheetFile;
+use super::signals::clear_at_end;
 use super::terminal::{Bar, coloured_errors, width};
 
 /// How a command ended when nothing was wrong with its input.
@@ -56,21 +57,15 @@ pub fn run(cli: Cli) -> Result<Outcome> {
 }
 
 fn run_recommend(args: &Recommend) -> Result<Outcome> {
-    let taken = [
-        args.output.output.as_deref(),
-        args.sheet.as_deref(),
-        args.plot.to.plot.as_deref().map(Path::new),
-    ];
-    let page = PageFile::read(&args.page, &taken)?;
-    let sheet_file = args
-        .sheet
-        .as_deref()
-        .map(|path| SheetFile::new(path, args.output.output.as_deref()))
-        .transpose()?;
+    let inputs = Inputs::default();
+    let page = PageFile::read(&args.page)?;
+    let sheet_file = args.sheet.as_deref().map(SheetFile::new).transpose()?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
     let at = position(args.plot.plot_at.as_ref())?;
     let parts = two_parts(args.plot.plot_values.as_ref())?;
-    let request = request(args)?;
+    let outputs = outputs(args)?;
+    let request = request(args, &inputs)?;
+    outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
     }
@@ -87,7 +82,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         sheet.write(&request, &result, args.output.quiet)?;
     }
     if let Some(page) = page {
-        page.write(&recommendation_page(args, &request, &result)?, args.output.quiet)?;
+        page.write(&recommendation_page(args, &inputs, &request, &result)?, args.output.quiet)?;
     }
     drawn.deliver_with(&text, args.output.output.as_deref())?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
@@ -95,7 +90,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
 }
 
 /// The page of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free parts.
-fn recommendation_page(args: &Recommend, request: &Request, result: &Recommendation) -> Result<String> {
+fn recommendation_page(args: &Recommend, inputs: &Inputs, request: &Request, result: &Recommendation) -> Result<String> {
     // The distance from the target is there for what building spreads about it.
     let spread = request.lot.is_some().then_some(View::Deviation);
     let views = [Some(View::Knobs), spread, Some(View::Landscape)];
@@ -106,19 +101,14 @@ fn recommendation_page(args: &Recommend, request: &Request, result: &Recommendat
         .collect();
     let sweep = picture::sweep_of_recommendation(request, result)?;
     let sheet = sheet(request, result)?;
-    let origin = origin(Some(&args.guitar), &[&result.target], &args.stock)?;
+    let origin = origin(inputs, Some(&args.guitar), &[&result.target], &args.stock)?;
     report::recommendation_page(result, sweep.as_ref(), &pictures, sheet.as_ref(), &origin)
 }
 
 /// Does a long job with a progress bar on the screen, and takes the bar away however it ends.
 pub(super) fn with_bar<T>(quiet: bool, job: impl FnOnce(&Bar) -> Result<T>) -> Result<T> {
     let bar = Bar::new(quiet);
-    let handle = bar.handle();
-    // Without the handler an interrupt still ends the program; only the bar would stay on the screen.
-    let _ = ctrlc::set_handler(move || {
-        handle.finish_and_clear();
-        std::process::exit(130);
-    });
+    clear_at_end(bar.handle());
     let result = job(&bar);
     bar.clear();
     result
@@ -138,9 +128,18 @@ pub(super) fn joint(word: JointWord) -> Joint {
     }
 }
 
-fn request(args: &Recommend) -> Result<Request> {
-    let guitar = guitar(&args.guitar, &args.output)?;
-    let target = inputs::target(args.target.as_deref())?;
+fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
+    Outputs::new(&[
+        ("--output", args.output.output.as_deref()),
+        ("--plot", picture_file(&args.plot.to)),
+        ("--sheet", args.sheet.as_deref()),
+        ("--page", args.page.page.as_deref()),
+    ])
+}
+
+fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
+    let guitar = guitar(inputs, &args.guitar, &args.output)?;
+    let target = inputs.target(args.target.as_deref())?;
     let mut request = Request::new(guitar, target);
     request.with = assignments("--with", &args.guitar.with)?;
     request.searches = assignments("--search", &args.search)?;
@@ -157,7 +156,7 @@ fn request(args: &Recommend) -> Result<Request> {
             .rules
             .add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    request.rules.stock = (!args.stock.is_empty()).then(|| inputs::stocks(&args.stock)).transpose()?;
+    request.rules.stock = (!args.stock.is_empty()).then(|| inputs.stocks(&args.stock)).transpose()?;
     request.rules.pairs = args.pairs;
     request.top = usize::from(args.top);
     request.large = args.large;
@@ -207,8 +206,8 @@ fn precision(text: &str) -> Result<f64> {
 }
 
 /// The guitar asked for, in the cases asked for.
-pub fn guitar(args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let mut guitar = inputs::guitar(args.guitar.as_deref())?;
+pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+    let mut guitar = inputs.guitar(args.guitar.as_deref())?;
     if !args.case.is_empty() {
         let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
         guitar.cases = read_cases(&texts.collect::<Vec<_>>(), &guitar)?;
@@ -232,7 +231,9 @@ pub fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, 
 }
 
 fn run_response(args: &Response) -> Result<Outcome> {
-    let mut guitar = guitar(&args.guitar, &args.output)?;
+    let inputs = Inputs::default();
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--plot", picture_file(&args.plot))])?;
+    let mut guitar = guitar(&inputs, &args.guitar, &args.output)?;
     guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
     let volumes = rotations("--volume", &args.volume)?;
     let tones = rotations("--tone", &args.tone)?;
@@ -248,6 +249,7 @@ fn run_response(args: &Response) -> Result<Outcome> {
         })
         .collect();
     let frequencies = response_frequencies(args)?;
+    outputs.refuse_inputs(&inputs)?;
     let points = response_in_cases(&guitar, &settings, &frequencies);
     let text = match args.output.format {
         Format::Table => report::response_text(&points),
@@ -322,7 +324,10 @@ fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Resu
 }
 
 fn run_target(args: &TargetOf) -> Result<Outcome> {
-    let target = inputs::target(args.target.as_deref())?;
+    let inputs = Inputs::default();
+    let outputs = Outputs::new(&[("--output", args.output.as_deref())])?;
+    let target = inputs.target(args.target.as_deref())?;
+    outputs.refuse_inputs(&inputs)?;
     deliver(&target.to_toml(), args.output.as_deref())?;
     Ok(Outcome::Done)
 }
@@ -330,6 +335,7 @@ fn run_target(args: &TargetOf) -> Result<Outcome> {
 fn run_values(args: &Values) -> Result<Outcome> {
     let series = values::read_series(&Source::inline("SERIES", args.series.as_str()).passage())?;
     let output = &args.output;
+    Outputs::new(&[("--output", output.output.as_deref())])?;
     if let Some(marking) = &args.decode {
         let readings = values::decode(&Source::inline("--decode", marking.as_str()).passage())?;
         return tabulated(&readings, &report::decoded_table(&readings), output);
@@ -360,7 +366,7 @@ fn run_check(args: &Check) -> Result<Outcome> {
     }
     let mut bad = false;
     for path in &args.files {
-        match inputs::check(path) {
+        match Inputs::default().check(path) {
             Ok(line) => deliver(&format!("{line}\n"), None)?,
             Err(errors) => {
                 bad = true;
@@ -382,20 +388,5 @@ pub fn picture(error: &Error) -> String {
         error.coloured_picture()
     } else {
         error.picture()
-    }
-}
-
-/// Prints the result, or writes it to a file whole.
-pub fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
-    match output {
-        Some(path) => report::write_whole(path, text.as_bytes()),
-        None => {
-            let mut out = std::io::stdout().lock();
-            match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-                Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => std::process::exit(0),
-                Err(error) => Err(Error::new(ErrorKind::File, format!("cannot write the result: {error}"))),
-                Ok(()) => Ok(()),
-            }
-        }
     }
 }

@@ -3,10 +3,11 @@
 use std::path::Path;
 
 use knobwright::recommend::{Recommendation, Request, sheet::sheet};
-use knobwright::report::{sheet_html, sheet_markdown, write_whole};
-use knobwright::source::Source;
+use knobwright::report::{sheet_html, sheet_markdown};
+use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
+use super::outputs::put;
 use super::run::tell;
 
 /// A build sheet's file, its form told by its suffix.
@@ -16,10 +17,9 @@ pub struct SheetFile<'p> {
 }
 
 impl<'p> SheetFile<'p> {
-    /// Refuses any suffix but the two, and the file that the result goes to.
-    pub fn new(path: &'p Path, output: Option<&Path>) -> Result<Self> {
-        let written = path.display().to_string();
-        let source = Source::inline("--sheet", written.as_str());
+    /// Refuses any suffix but the two.
+    pub fn new(path: &'p Path) -> Result<Self> {
+        let source = Source::inline("--sheet", shown(path));
         let suffix = path.extension().map(|suffix| suffix.to_string_lossy().to_ascii_lowercase());
         let form = match suffix.as_deref() {
             Some("md") => sheet_markdown,
@@ -31,10 +31,6 @@ impl<'p> SheetFile<'p> {
                     .help("a name that ends in .md is written as Markdown, one in .html as HTML"));
             }
         };
-        if output == Some(path) {
-            let error = Error::at(&source.passage(), ErrorKind::Conflict, "--sheet and --output name the same file");
-            return Err(error.label("the result goes here"));
-        }
         Ok(Self { path, form })
     }
 
@@ -42,8 +38,8 @@ impl<'p> SheetFile<'p> {
     pub fn write(&self, request: &Request, result: &Recommendation, quiet: bool) -> Result<()> {
         let told = match sheet(request, result)? {
             Some(sheet) => {
-                write_whole(self.path, (self.form)(&sheet, result).as_bytes())?;
-                format!("The build sheet is in `{}`.", self.path.display())
+                put(self.path, (self.form)(&sheet, result).as_bytes())?;
+                format!("The build sheet is in `{}`.", shown(self.path))
             }
             None => "No build sheet was written: there is no build.".to_owned(),
         };

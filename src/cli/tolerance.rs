@@ -1,23 +1,27 @@
 //! `tolerance`: one build in depth.
 
 use knobwright::Result;
-use knobwright::inputs;
+use knobwright::inputs::Inputs;
 use knobwright::recommend::{Request, in_depth};
 use knobwright::report;
 
 use super::args::{Format, Tolerance};
-use super::run::{Outcome, assignments, deliver, guitar, hookup, joint, lot, with_bar};
+use super::outputs::{Outputs, deliver};
+use super::run::{Outcome, assignments, guitar, hookup, joint, lot, with_bar};
 use super::terminal::width;
 
 /// Does what was typed.
 pub fn run(args: &Tolerance) -> Result<Outcome> {
-    let guitar = guitar(&args.guitar, &args.output)?;
-    let mut request = Request::new(guitar, inputs::target(args.target.as_deref())?);
+    let inputs = Inputs::default();
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref())])?;
+    let guitar = guitar(&inputs, &args.guitar, &args.output)?;
+    let mut request = Request::new(guitar, inputs.target(args.target.as_deref())?);
     request.with = assignments("--with", &args.guitar.with)?;
     request.hookup = args.hookup.map(hookup);
     request.joined_at = args.joined_at.map(joint);
     request.lot = lot(&args.lot)?;
     request.threads = args.threads.map(usize::from);
+    outputs.refuse_inputs(&inputs)?;
     let fittings = assignments("--build", &args.build)?;
     let depth = with_bar(args.output.quiet, |bar| in_depth(&request, &fittings, bar))?;
     let text = match args.output.format {

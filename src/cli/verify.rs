@@ -1,9 +1,10 @@
 //! `verify`: a finished guitar against its prediction.
 
+use std::ffi::OsString;
 use std::path::Path;
 
 use knobwright::identify::sweep::{Reading, Sweep};
-use knobwright::inputs;
+use knobwright::inputs::Inputs;
 use knobwright::report;
 use knobwright::source::Source;
 use knobwright::tolerance::Tolerances;
@@ -12,12 +13,16 @@ use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Format, GuitarArgs, Verify};
 use super::identify::{columns, settings};
-use super::run::{Outcome, assignments, deliver, guitar};
+use super::outputs::{Outputs, deliver};
+use super::run::{Outcome, assignments, guitar};
 use super::terminal::width;
 
 /// Does what was typed.
 pub fn run(args: &Verify) -> Result<Outcome> {
+    let inputs = Inputs::default();
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref())])?;
     let present = guitar(
+        &inputs,
         &GuitarArgs {
             guitar: args.guitar.clone(),
             with: Vec::new(),
@@ -35,20 +40,22 @@ pub fn run(args: &Verify) -> Result<Outcome> {
             "--tone turns the tone control, but the guitar file lacks the [tone] table",
         ));
     }
-    let sweep = |path: &String| Sweep::read(&inputs::file(Path::new(path))?, Reading::Level, &columns);
+    let sweep = |path: &OsString| Sweep::read(&inputs.file(Path::new(path))?, Reading::Level, &columns);
     let sweeps = args.measured.iter().map(sweep).collect::<Result<Vec<_>>>()?;
     let mut tolerances = Tolerances::default();
     for text in &args.tolerance {
         tolerances.add(&Source::inline("--tolerance", text.as_str()).passage())?;
     }
-    let found = verify(&Request {
+    let request = Request {
         guitar: built,
         present,
         measured: settings.into_iter().zip(sweeps).collect(),
         tolerances,
-        target: args.target.as_deref().map(|target| inputs::target(Some(target))).transpose()?,
+        target: args.target.as_deref().map(|target| inputs.target(Some(target))).transpose()?,
         seed: args.random_seed,
-    })?;
+    };
+    outputs.refuse_inputs(&inputs)?;
+    let found = verify(&request)?;
     let text = match args.output.format {
         Format::Table => report::verified_text(&found, width()),
         Format::Json => report::json(&found)?,

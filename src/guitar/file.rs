@@ -169,7 +169,7 @@ fn taper(value: &Value<'_>) -> Result<Taper> {
     let section = value.section("a measured taper")?;
     let path = section.need("table")?.text()?;
     section.finish()?;
-    let table = Source::file(&path.source().beside(path.text())).map_err(|message| {
+    let table = path.source().open_beside(path.text()).map_err(|message| {
         Error::at(&path, ErrorKind::File, message)
             .label("this file")
             .help("a path is seen from the folder of the guitar file")

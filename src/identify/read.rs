@@ -91,15 +91,12 @@ pub fn known(known: &mut Known, text: &Passage<'_>) -> Result<()> {
     Ok(())
 }
 
-/// Splits `470p=sweep.csv` into an added capacitance in F and the rest; without one, 0 and the whole.
+/// Reads the capacitor added to the pickup for a sweep, what stands before the sign in `470p=sweep.csv`; in F.
 ///
 /// # Errors
-/// Where what stands before the sign is no capacitance.
-pub fn added<'t>(text: &Passage<'t>) -> Result<(f64, &'t str)> {
-    match text.text().split_once('=') {
-        None => Ok((0.0, text.text())),
-        Some((before, after)) => Ok((capacitance(&text.part(0..before.len()).trimmed())?, after)),
-    }
+/// Where the text is no capacitance, or a larger one than 1 µF.
+pub fn added(text: &Passage<'_>) -> Result<f64> {
+    capacitance(&text.trimmed())
 }
 
 fn capacitance(text: &Passage<'_>) -> Result<f64> {

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::parts::choice::assigned;
-use crate::rows::MOST_ROWS;
+use crate::rows::{MOST_ROWS, open_quote};
 use crate::source::{Passage, Source};
 
 /// Fewer rows than this decide nothing.
@@ -114,6 +114,7 @@ impl Sweep {
             return Err(too_few(source, 0, source.passage_at(0..0)));
         };
         let delimiter = Delimiter::of(&source.text()[first.clone()]);
+        refuse_open_quote(source, &first, delimiter)?;
         let head = cells(source, &first, delimiter);
         let headed = head.iter().any(|cell| number(cell.text(), delimiter).is_none());
         let places = Places::find(&head, headed, reading, columns, source)?;
@@ -127,6 +128,7 @@ impl Sweep {
                     .label("one row too many")
                     .help("keep every tenth row, or sweep with fewer points: some hundred are plenty"));
             }
+            refuse_open_quote(source, &line, delimiter)?;
             rows.push(places.row(source, &line, delimiter, reading)?);
             last = line;
         }
@@ -215,6 +217,24 @@ impl Iterator for Lines<'_> {
             }
         }
     }
+}
+
+/// Refuses a line with a cell whose quote is not closed in it: the reading's line is not the one its instrument wrote.
+fn refuse_open_quote(source: &Source, line: &Range<usize>, delimiter: Delimiter) -> Result<()> {
+    let ends_cell = |letter: char| match delimiter {
+        Delimiter::One(delimiter) => letter == delimiter,
+        Delimiter::Spaces => letter.is_whitespace(),
+    };
+    let (mut opened, mut begins) = (None, true);
+    for (at, letter) in source.text()[line.clone()].char_indices() {
+        match (opened, letter) {
+            (None, '"') if begins => opened = Some(at),
+            (Some(_), '"') => opened = None,
+            _ => {}
+        }
+        begins = opened.is_none() && (ends_cell(letter) || (begins && letter.is_whitespace()));
+    }
+    opened.map_or(Ok(()), |at| Err(open_quote(source, line.start + at)))
 }
 
 /// The cells of a line, without white space and quotes around them.

@@ -33,4 +33,4 @@ pub use table::{Cell, Column, Table};
 pub use tolerance::{tolerance_csv, tolerance_text};
 pub use values::{decoded_table, nearest_table, values_table};
 pub use verify::{verified_csv, verified_text};
-pub use write::write_whole;
+pub use write::{refuse_unwritable, write_whole};

@@ -319,7 +319,8 @@ fn read_curve(name: &Passage<'_>, source: &Source) -> Result<Curve> {
     let written = name.text();
     let is_file = written.contains(['/', '\\']) || written.to_lowercase().ends_with(".csv");
     let text = if is_file {
-        Source::file(&source.beside(written))
+        source
+            .open_beside(written)
             .map_err(|why| Error::at(name, ErrorKind::File, why).label("read from the folder of the target"))?
     } else {
         let shipped = shipped::CURVES.iter().find(|curve| curve.name == written);

@@ -1,5 +1,7 @@
 //! `compare`
 
+use std::ffi::OsString;
+
 use clap::Args;
 
 use super::{ComparePlotArgs, GuitarArgs, OutputArgs, PageArgs};
@@ -19,7 +21,7 @@ pub struct Compare {
     pub without_present: bool,
     /// Hold the builds against this: a target file (.toml), the name of a shipped target, or a phrase in quotes
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
-    pub target: Option<String>,
+    pub target: Option<OsString>,
     /// Volume rotations from 0 to 1; left out with --tone: the target's positions, or full and half volume
     #[arg(long, value_name = "ROTATION,…", help_heading = "Input")]
     pub volume: Option<String>,

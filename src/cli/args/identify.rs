@@ -1,5 +1,7 @@
 //! What `identify` takes.
 
+use std::ffi::OsString;
+
 use clap::Args;
 
 use super::{OutputArgs, PlotArgs};
@@ -11,14 +13,14 @@ pub struct Identify {
     /// Impedance sweep of the pickup alone: frequency_hz, magnitude_ohm and, if there is one, phase_deg (repeatable; 470p=FILE with a
     /// capacitor added)
     #[arg(long, value_name = "[C=]FILE", help_heading = "Measurements")]
-    pub impedance: Vec<String>,
+    pub impedance: Vec<OsString>,
     /// Response sweep: frequency_hz, level_db and, if there is one, phase_deg, at any gain (repeatable; 470p=FILE with a capacitor added
     /// across the pickup)
     #[arg(long, value_name = "[C=]FILE", help_heading = "Measurements")]
-    pub response: Vec<String>,
+    pub response: Vec<OsString>,
     /// Impedance sweep at the jack of the guitar given, with no amplifier: fits pickup and cable together (repeatable)
     #[arg(long, value_name = "[C=]FILE", requires = "guitar", help_heading = "Measurements")]
-    pub jack: Vec<String>,
+    pub jack: Vec<OsString>,
     /// A resonance with a known capacitor across the pickup (repeatable, at least two), e.g. 470p=4.14k
     #[arg(long, value_name = "C=FREQUENCY", conflicts_with_all = ["impedance", "response", "jack"], help_heading = "Measurements")]
     pub peak: Vec<String>,
@@ -37,7 +39,7 @@ pub struct Identify {
     /// Guitar file or shipped sample: its controls are what a response or jack sweep was taken through, and --output keeps all of it but
     /// the pickup
     #[arg(long, value_name = "FILE|NAME", help_heading = "Circuit")]
-    pub guitar: Option<String>,
+    pub guitar: Option<OsString>,
     /// Fit this in the guitar before anything else (repeatable), e.g. bleed="120k || 1n"
     #[arg(long, value_name = "SLOT=NETWORK", requires = "guitar", help_heading = "Circuit")]
     pub with: Vec<String>,

@@ -1,5 +1,7 @@
 //! `kit`
 
+use std::ffi::OsString;
+
 use clap::{Args, ValueEnum};
 
 use super::{OutputArgs, PageArgs};
@@ -10,11 +12,11 @@ use super::{OutputArgs, PageArgs};
 pub struct Kit {
     /// Guitar files (.toml), folders of them, catalogues (.csv, a guitar a row) or shipped names; left out: the first shipped catalogue
     #[arg(long, value_name = "FILE|DIR|CSV|NAME", num_args = 1.., help_heading = "Input")]
-    pub guitars: Vec<String>,
+    pub guitars: Vec<OsString>,
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes (repeatable: each guitar counts once for each target it
     /// meets); left out: the default target
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
-    pub target: Vec<String>,
+    pub target: Vec<OsString>,
     /// A network with free parts for a slot (repeatable); left out: bleed="R || C"
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Search")]
     pub search: Vec<String>,
@@ -47,7 +49,7 @@ pub struct Kit {
     pub range: Vec<String>,
     /// Choose only from this stock list (.csv), instead of a series
     #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
-    pub stock: Option<String>,
+    pub stock: Option<OsString>,
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,

@@ -1,5 +1,7 @@
 //! Where a picture goes and what it shows.
 
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
 
 /// Where a picture goes.
@@ -7,7 +9,7 @@ use clap::{Args, ValueEnum};
 pub struct PlotArgs {
     /// Draw a picture as well: a file ending in .svg or .png, or `-` for text below the result
     #[arg(long, value_name = "FILE|-", help_heading = "Picture")]
-    pub plot: Option<String>,
+    pub plot: Option<PathBuf>,
 }
 
 /// What a picture of a recommendation shows.

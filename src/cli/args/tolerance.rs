@@ -1,5 +1,7 @@
 //! What `tolerance` takes.
 
+use std::ffi::OsString;
+
 use clap::Args;
 
 use super::{GuitarArgs, HookupWord, JointWord, LotArgs, OutputArgs};
@@ -13,7 +15,7 @@ pub struct Tolerance {
     pub guitar: GuitarArgs,
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: the default target
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
-    pub target: Option<String>,
+    pub target: Option<OsString>,
     /// Fit this in the build that is looked into (repeatable), e.g. bleed="120k || 1n"; left out: the build that recommend lists first
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub build: Vec<String>,

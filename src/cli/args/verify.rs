@@ -1,5 +1,7 @@
 //! What `verify` takes.
 
+use std::ffi::OsString;
+
 use clap::Args;
 
 use super::OutputArgs;
@@ -10,13 +12,13 @@ use super::OutputArgs;
 pub struct Verify {
     /// Guitar file (.toml) or the name of a shipped sample; left out: the first sample
     #[arg(long, value_name = "FILE|NAME", help_heading = "Input")]
-    pub guitar: Option<String>,
+    pub guitar: Option<OsString>,
     /// What was soldered in (repeatable), e.g. bleed="120k || 1n"; `none` takes out what the file has there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,
     /// Response sweep of the finished guitar: frequency_hz, level_db (repeatable, all at one gain)
     #[arg(long, value_name = "FILE", required = true, help_heading = "Input")]
-    pub measured: Vec<String>,
+    pub measured: Vec<OsString>,
     /// Which column is which, by name or by number from 1: frequency=1,reading=2
     #[arg(long, value_name = "COLUMN=NAME,…", help_heading = "Input")]
     pub columns: Option<String>,
@@ -28,7 +30,7 @@ pub struct Verify {
     pub tone: String,
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: no target is judged
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
-    pub target: Option<String>,
+    pub target: Option<OsString>,
     /// Tolerances, instead of those of the file and the usual ones: R=1%,C=5%,pickup=5%,volume=20%,tone=20%,cable=10%
     #[arg(long, value_name = "WHAT=SHARE,…", help_heading = "Tolerances")]
     pub tolerance: Vec<String>,
