@@ -117,6 +117,22 @@ fn an_output_that_is_an_input_is_refused_by_identity() {
             &["identify", "--impedance", "470p=sweep.csv", "--output", "./sweep.csv"],
             &["`sweep.csv`"],
         ),
+        (
+            &[
+                "identify",
+                "--peak",
+                "470p=4.14k",
+                "--peak",
+                "2n2=2.09k",
+                "--known",
+                "resistance=6k",
+                "--guitar",
+                "g.toml",
+                "--output",
+                "./g.toml",
+            ],
+            &["`g.toml`"],
+        ),
         (&["target", "t.toml", "--output", "./t.toml"], &["`t.toml`"]),
     ] {
         refused_here(here, arguments, names);

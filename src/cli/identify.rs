@@ -32,6 +32,11 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     let inputs = Inputs::default();
     let plot = Plot::read(&args.plot, &args.output)?;
     let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--plot", picture_file(&args.plot))])?;
+    if args.guitar.is_some() {
+        // However little of it a fit takes, the file written takes the rest.
+        inputs.guitar_source(args.guitar.as_deref())?;
+        outputs.refuse_inputs(&inputs)?;
+    }
     if let Some(text) = &args.pot_points {
         return run_pot(text, &args.output);
     }

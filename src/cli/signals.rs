@@ -35,7 +35,11 @@ pub fn watch() {
     use signal_hook::consts::{SIGINT, SIGTERM};
     use signal_hook::iterator::Signals;
     if let Ok(mut signals) = Signals::new([SIGINT, SIGTERM]) {
-        std::thread::spawn(move || signals.forever().next().map(|signal| end(signal)));
+        std::thread::spawn(move || {
+            if let Some(signal) = signals.forever().next() {
+                end(signal);
+            }
+        });
     }
 }
 

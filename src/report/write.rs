@@ -128,12 +128,13 @@ const MOST_LINKS: usize = 40;
 fn followed(path: &Path) -> IoResult<Option<PathBuf>> {
     let mut path = path.to_owned();
     for _ in 0..MOST_LINKS {
+        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        let is_descriptor = |folder: PathBuf| folder.starts_with("/proc") || folder.starts_with("/dev/fd");
+        if folder.canonicalize().is_ok_and(is_descriptor) {
+            return Ok(None);
+        }
         if !fs::symlink_metadata(&path).is_ok_and(|metadata| metadata.is_symlink()) {
             return Ok(Some(path));
-        }
-        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-        if folder.canonicalize().is_ok_and(|folder| folder.starts_with("/proc")) {
-            return Ok(None);
         }
         path = folder.join(fs::read_link(&path)?);
     }
