@@ -5,18 +5,18 @@
 //! are the same text for each, over a `vector` as wide as the processor has it (fused multiply-adds round once where others round twice).
 #![allow(unsafe_code)]
 
+#[macro_use]
+mod dispatch;
 mod built;
 mod loops;
 mod vector;
 
 pub use built::{Compared, Points, Program, Reference, Step};
+pub use dispatch::Isa;
 
 use num_complex::Complex64;
 
-use loops::{breaks, compose, intervals, mean_ends, mean_power, nearness, powers_of, within};
-use vector::Portable;
-#[cfg(target_arch = "x86_64")]
-use vector::{Fused256, Fused512};
+use loops::{breaks, compose, intervals, mean_ends, mean_power, nearness, powers, within};
 
 /// Candidates side by side.
 pub const LANES: usize = 8;
@@ -203,94 +203,19 @@ pub struct Rectangle {
     pub w: [f64; 2],
 }
 
-/// The instruction set in use.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Isa {
-    /// Whatever the compiler was told to assume.
-    Portable,
-    /// 256-bit vectors with fused multiply-add.
-    #[cfg(target_arch = "x86_64")]
-    Fused256,
-    /// 512-bit vectors.
-    #[cfg(target_arch = "x86_64")]
-    Fused512,
-}
-
-impl Isa {
-    /// The best one this processor has.
-    #[must_use]
-    pub fn detect() -> Self {
-        #[cfg(target_arch = "x86_64")]
-        {
-            if is_x86_feature_detected!("avx512f") {
-                return Self::Fused512;
-            }
-            if is_x86_feature_detected!("avx2") && is_x86_feature_detected!("fma") {
-                return Self::Fused256;
-            }
-        }
-        Self::Portable
-    }
-
-    /// Every one this processor has.
-    #[must_use]
-    pub fn available() -> Vec<Self> {
-        #[allow(unused_mut)]
-        let mut found = vec![Self::Portable];
-        #[cfg(target_arch = "x86_64")]
-        {
-            if is_x86_feature_detected!("avx2") && is_x86_feature_detected!("fma") {
-                found.push(Self::Fused256);
-            }
-            if is_x86_feature_detected!("avx512f") {
-                found.push(Self::Fused512);
-            }
-        }
-        found
-    }
-
+on_every_set! {
     /// Whether each candidate's power over `anchor` lies within the bounds at every point: the smallest of high·a·D − N and
     /// N − low·a·D, below zero where it does not. May stop when no candidate is left; the second figure says after how many points.
     #[must_use]
-    pub fn within(self, points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
-        match self {
-            Self::Portable => within::<Portable>(points, block, anchor, abandon),
-            // SAFETY: the variant exists only where `detect` or `available` found the features.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { within_256(points, block, anchor, abandon) },
-            // SAFETY: as above.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { within_512(points, block, anchor, abandon) },
-        }
-    }
+    fn within(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize);
 
     /// The mean of N/D over the points, for each candidate.
     #[must_use]
-    pub fn mean_power(self, points: &[Quadratics], block: &Block) -> Lane {
-        match self {
-            Self::Portable => mean_power::<Portable>(points, block),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { mean_power_256(points, block) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { mean_power_512(points, block) },
-        }
-    }
+    fn mean_power(points: &[Quadratics], block: &Block) -> Lane;
 
     /// How near each candidate comes to its bounds: the largest (N/D)/high, the smallest (N/D)/low and the smallest N/D over the points.
     #[must_use]
-    pub fn nearness(self, points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
-        match self {
-            Self::Portable => nearness::<Portable>(points, block),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { nearness_256(points, block) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { nearness_512(points, block) },
-        }
-    }
+    fn nearness(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3];
 
     /// Whether some point breaks a bound for every candidate of a rectangle, with the anchor's mean power between two ends. The largest value
     /// of high·a·D − N is a sum of a part in u and a part in v, so that it is exact; it is below zero where the upper bound breaks.
@@ -298,169 +223,20 @@ impl Isa {
     /// Several planes at once, each with its own points in the same order: `true` only where one and the same point breaks the same bound in
     /// all of them. u and v being positive, a form is at most the one with the largest of each coefficient.
     #[must_use]
-    pub fn breaks(self, planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-        match self {
-            Self::Portable => breaks::<Portable>(planes, anchor, rectangle),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { breaks_256(planes, anchor, rectangle) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { breaks_512(planes, anchor, rectangle) },
-        }
-    }
+    fn breaks(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool;
 
     /// Bounds of N/D at each point over a rectangle, a pair of lanes a group. With λ = N/D at the middle, N − λD is small over a small
     /// rectangle, and so is what it adds to λ.
-    pub fn intervals(self, points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-        into.clear();
-        match self {
-            Self::Portable => intervals::<Portable>(points, rectangle, into),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { intervals_256(points, rectangle, into) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { intervals_512(points, rectangle, into) },
-        }
-    }
+    fn intervals(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) -> ();
 
     /// Bounds of the mean of N/D over the first `count` points, at least one, that hold over a rectangle in all of several planes.
     #[must_use]
-    pub fn mean_ends(self, planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
-        match self {
-            Self::Portable => mean_ends::<Portable>(planes, count, rectangle),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { mean_ends_256(planes, count, rectangle) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { mean_ends_512(planes, count, rectangle) },
-        }
-    }
+    fn mean_ends(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2];
 
     /// Puts what stands around t, one map a frequency, into points. `false` where terms of some point may cancel too far to be trusted.
     #[must_use]
-    pub fn compose(self, points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
-        into.clear();
-        match self {
-            Self::Portable => compose::<Portable>(points, maps, how, into),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { compose_256(points, maps, how, into) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { compose_512(points, maps, how, into) },
-        }
-    }
+    fn compose(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool;
 
     /// N/D at each point, a row of lanes a point.
-    pub fn powers(self, points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
-        powers.clear();
-        match self {
-            Self::Portable => powers_of::<Portable>(points, block, powers),
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { powers_256(points, block, powers) },
-            // SAFETY: as in `within`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { powers_512(points, block, powers) },
-        }
-    }
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn within_256(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
-    within::<Fused256>(points, block, anchor, abandon)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn within_512(points: &[BoundedQuadratics], block: &Block, anchor: &Lane, abandon: bool) -> (Lane, usize) {
-    within::<Fused512>(points, block, anchor, abandon)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn mean_power_256(points: &[Quadratics], block: &Block) -> Lane {
-    mean_power::<Fused256>(points, block)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn mean_power_512(points: &[Quadratics], block: &Block) -> Lane {
-    mean_power::<Fused512>(points, block)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn powers_256(points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
-    powers_of::<Fused256>(points, block, powers);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn powers_512(points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
-    powers_of::<Fused512>(points, block, powers);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn nearness_256(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
-    nearness::<Fused256>(points, block)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn nearness_512(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3] {
-    nearness::<Fused512>(points, block)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn breaks_256(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks::<Fused256>(planes, anchor, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn breaks_512(planes: &[&[Packed]], anchor: [f64; 2], rectangle: &Rectangle) -> bool {
-    breaks::<Fused512>(planes, anchor, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn intervals_256(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    intervals::<Fused256>(points, rectangle, into);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn intervals_512(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
-    intervals::<Fused512>(points, rectangle, into);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn mean_ends_256(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
-    mean_ends::<Fused256>(planes, count, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn compose_256(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
-    compose::<Fused256>(points, maps, how, into)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn mean_ends_512(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2] {
-    mean_ends::<Fused512>(planes, count, rectangle)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn compose_512(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
-    compose::<Fused512>(points, maps, how, into)
+    fn powers(points: &[Quadratics], block: &Block, into: &mut Vec<Lane>) -> ();
 }

@@ -1,9 +1,7 @@
 //! Several built guitars side by side: the polynomials of each from its own values, its power at every point, its spread of ratios.
 
-#[cfg(target_arch = "x86_64")]
-use super::vector::{Fused256, Fused512};
-use super::vector::{Portable, Vector};
-use super::{Isa, LANES, Lane};
+use super::vector::Vector;
+use super::{LANES, Lane};
 
 /// What makes N and D of one wiring at one knob setting, every polynomial in its place of one row of coefficients.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -71,64 +69,20 @@ pub enum Reference {
     Powers(Vec<f64>),
 }
 
-impl Isa {
+on_every_set! {
     /// The power |N/D|² of eight built guitars at each point of a setting, into `powers` by the points' numbers. `factors` are what the
     /// leaves vary by; `row` is scratch.
-    pub fn built_powers(self, program: &Program, points: &Points, factors: &[Lane], row: &mut Vec<Lane>, powers: &mut [Lane]) {
-        row.clear();
-        row.resize(program.length, [0.0; LANES]);
-        match self {
-            Self::Portable => built_powers::<Portable>(program, points, factors, row, powers),
-            // SAFETY: the variant exists only where `detect` or `available` found the features.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { built_powers_256(program, points, factors, row, powers) },
-            // SAFETY: as above.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { built_powers_512(program, points, factors, row, powers) },
-        }
-    }
+    fn built_powers(program: &Program, points: &Points, factors: &[Lane], row: &mut Vec<Lane>, powers: &mut [Lane]) -> ();
 
     /// The smallest and the largest ratio of measure to reference over a combination, as powers.
     #[must_use]
-    pub fn spread(self, compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
-        match self {
-            Self::Portable => spread::<Portable>(compared, powers),
-            // SAFETY: as in `built_powers`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused256 => unsafe { spread_256(compared, powers) },
-            // SAFETY: as in `built_powers`.
-            #[cfg(target_arch = "x86_64")]
-            Self::Fused512 => unsafe { spread_512(compared, powers) },
-        }
-    }
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn built_powers_256(program: &Program, points: &Points, factors: &[Lane], row: &mut [Lane], powers: &mut [Lane]) {
-    built_powers::<Fused256>(program, points, factors, row, powers);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn built_powers_512(program: &Program, points: &Points, factors: &[Lane], row: &mut [Lane], powers: &mut [Lane]) {
-    built_powers::<Fused512>(program, points, factors, row, powers);
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx2,fma")]
-fn spread_256(compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
-    spread::<Fused256>(compared, powers)
-}
-
-#[cfg(target_arch = "x86_64")]
-#[target_feature(enable = "avx512f")]
-fn spread_512(compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
-    spread::<Fused512>(compared, powers)
+    fn spread(compared: &Compared, powers: &[Lane]) -> [Lane; 2];
 }
 
 #[inline(always)]
-fn built_powers<V: Vector>(program: &Program, points: &Points, factors: &[Lane], row: &mut [Lane], powers: &mut [Lane]) {
+fn built_powers<V: Vector>(program: &Program, points: &Points, factors: &[Lane], row: &mut Vec<Lane>, powers: &mut [Lane]) {
+    row.clear();
+    row.resize(program.length, [0.0; LANES]);
     polynomials::<V>(program, factors, row);
     let numerator = &row[program.numerator..program.numerator + program.terms];
     let denominator = &row[program.denominator..program.denominator + program.terms];

@@ -95,7 +95,8 @@ pub(super) fn mean_power<V: Vector>(points: &[Quadratics], block: &Block) -> Lan
 }
 
 #[inline(always)]
-pub(super) fn powers_of<V: Vector>(points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
+pub(super) fn powers<V: Vector>(points: &[Quadratics], block: &Block, powers: &mut Vec<Lane>) {
+    powers.clear();
     let (u, w) = (V::load(&block.u), V::load(&block.w));
     let squares = u.mul(u);
     for point in points {
@@ -246,6 +247,7 @@ fn middles<V: Vector>(rectangle: &Rectangle) -> [V; 2] {
 
 #[inline(always)]
 pub(super) fn intervals<V: Vector>(points: &[Packed], rectangle: &Rectangle, into: &mut Vec<[Lane; 2]>) {
+    into.clear();
     let middle = middles::<V>(rectangle);
     for index in 0..points.len() {
         let [low, high] = ratio_ends(&[points], index, middle, rectangle);
@@ -384,6 +386,7 @@ fn gather(maps: &[Moebius], frequencies: &[usize; LANES]) -> [[Lane; 2]; 4] {
 
 #[inline(always)]
 pub(super) fn compose<V: Vector>(points: &[PackedTerms], maps: &[Moebius], how: &Composition, into: &mut Vec<Packed>) -> bool {
+    into.clear();
     // t = u + jv in an admittance, u − jv in an impedance: Re(product·t) turns about with it.
     let sign = V::splat(if how.series { 1.0 } else { -1.0 });
     let mut trust = Trust::<V>::new(how.most_cancellation);

@@ -110,6 +110,15 @@ mod x86 {
     use super::Vector;
     use crate::kernel::lanes::{LANES, Lane};
 
+    /// Instructions beyond the portable ones; the only place that calls any.
+    macro_rules! instructions {
+        ($($code:tt)*) => {
+            // SAFETY: only loops that `dispatch` runs where it found the features make these types; a lane holds eight doubles, all of
+            // which a whole vector or two halves read or write.
+            unsafe { $($code)* }
+        };
+    }
+
     /// Two 256-bit vectors. Made only by loops that run where these instructions were found.
     #[derive(Clone, Copy)]
     pub(in crate::kernel::lanes) struct Fused256(__m256d, __m256d);
@@ -124,15 +133,13 @@ mod x86 {
             impl Fused256 {
                 $(#[inline(always)]
                 fn $name(self, other: Self) -> Self {
-                    // SAFETY: only the `_256` loops use this type, and they run only where the features were found.
-                    unsafe { Self($half(self.0, other.0), $half(self.1, other.1)) }
+                    instructions!(Self($half(self.0, other.0), $half(self.1, other.1)))
                 })*
             }
             impl Fused512 {
                 $(#[inline(always)]
                 fn $name(self, other: Self) -> Self {
-                    // SAFETY: only the `_512` loops use this type, and they run only where the feature was found.
-                    unsafe { Self($whole(self.0, other.0)) }
+                    instructions!(Self($whole(self.0, other.0)))
                 })*
             }
         };
@@ -181,8 +188,7 @@ mod x86 {
         /// A bit for each number below zero, of the lower and of the upper half.
         #[inline(always)]
         fn below_zero(self) -> [i32; 2] {
-            // SAFETY: as for the operations.
-            unsafe {
+            instructions! {
                 let zero = _mm256_set1_pd(0.0);
                 let bits = [_mm256_cmp_pd::<_CMP_LT_OQ>(self.0, zero), _mm256_cmp_pd::<_CMP_LT_OQ>(self.1, zero)];
                 [_mm256_movemask_pd(bits[0]), _mm256_movemask_pd(bits[1])]
@@ -194,8 +200,7 @@ mod x86 {
         /// A bit for each number below zero.
         #[inline(always)]
         fn below_zero(self) -> u8 {
-            // SAFETY: as for the operations.
-            unsafe { _mm512_cmp_pd_mask::<_CMP_LT_OQ>(self.0, _mm512_set1_pd(0.0)) }
+            instructions!(_mm512_cmp_pd_mask::<_CMP_LT_OQ>(self.0, _mm512_set1_pd(0.0)))
         }
     }
 
@@ -211,19 +216,16 @@ mod x86 {
         }
         #[inline(always)]
         fn splat(value: f64) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm256_set1_pd(value), _mm256_set1_pd(value)) }
+            instructions!(Self(_mm256_set1_pd(value), _mm256_set1_pd(value)))
         }
         #[inline(always)]
         fn load(lane: &Lane) -> Self {
-            // SAFETY: as for the operations; a lane holds eight doubles, four for each half.
-            unsafe { Self(_mm256_loadu_pd(lane.as_ptr()), _mm256_loadu_pd(lane.as_ptr().add(LANES / 2))) }
+            instructions!(Self(_mm256_loadu_pd(lane.as_ptr()), _mm256_loadu_pd(lane.as_ptr().add(LANES / 2))))
         }
         #[inline(always)]
         fn store(self) -> Lane {
             let mut lane = [0.0; LANES];
-            // SAFETY: as for `load`.
-            unsafe {
+            instructions! {
                 _mm256_storeu_pd(lane.as_mut_ptr(), self.0);
                 _mm256_storeu_pd(lane.as_mut_ptr().add(LANES / 2), self.1);
             }
@@ -231,13 +233,17 @@ mod x86 {
         }
         #[inline(always)]
         fn mul_sub(self, factor: Self, term: Self) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm256_fmsub_pd(self.0, factor.0, term.0), _mm256_fmsub_pd(self.1, factor.1, term.1)) }
+            instructions!(Self(
+                _mm256_fmsub_pd(self.0, factor.0, term.0),
+                _mm256_fmsub_pd(self.1, factor.1, term.1)
+            ))
         }
         #[inline(always)]
         fn mul_add(self, factor: Self, term: Self) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm256_fmadd_pd(self.0, factor.0, term.0), _mm256_fmadd_pd(self.1, factor.1, term.1)) }
+            instructions!(Self(
+                _mm256_fmadd_pd(self.0, factor.0, term.0),
+                _mm256_fmadd_pd(self.1, factor.1, term.1)
+            ))
         }
     }
 
@@ -253,30 +259,25 @@ mod x86 {
         }
         #[inline(always)]
         fn splat(value: f64) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm512_set1_pd(value)) }
+            instructions!(Self(_mm512_set1_pd(value)))
         }
         #[inline(always)]
         fn load(lane: &Lane) -> Self {
-            // SAFETY: as for the operations; a lane holds eight doubles.
-            unsafe { Self(_mm512_loadu_pd(lane.as_ptr())) }
+            instructions!(Self(_mm512_loadu_pd(lane.as_ptr())))
         }
         #[inline(always)]
         fn store(self) -> Lane {
             let mut lane = [0.0; LANES];
-            // SAFETY: as for `load`.
-            unsafe { _mm512_storeu_pd(lane.as_mut_ptr(), self.0) };
+            instructions!(_mm512_storeu_pd(lane.as_mut_ptr(), self.0));
             lane
         }
         #[inline(always)]
         fn mul_add(self, factor: Self, term: Self) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm512_fmadd_pd(self.0, factor.0, term.0)) }
+            instructions!(Self(_mm512_fmadd_pd(self.0, factor.0, term.0)))
         }
         #[inline(always)]
         fn mul_sub(self, factor: Self, term: Self) -> Self {
-            // SAFETY: as for the operations.
-            unsafe { Self(_mm512_fmsub_pd(self.0, factor.0, term.0)) }
+            instructions!(Self(_mm512_fmsub_pd(self.0, factor.0, term.0)))
         }
     }
 }
