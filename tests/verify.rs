@@ -45,6 +45,7 @@ fn request(measured: Vec<(Setting, Sweep)>) -> Request {
         measured,
         tolerances: Tolerances::default(),
         target: None,
+        slope: false,
         seed: 0,
     }
 }

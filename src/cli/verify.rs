@@ -52,6 +52,7 @@ pub fn run(args: &Verify) -> Result<Outcome> {
         measured: settings.into_iter().zip(sweeps).collect(),
         tolerances,
         target: args.target.as_deref().map(|target| inputs.target(Some(target))).transpose()?,
+        slope: args.slope,
         seed: args.random_seed,
     };
     outputs.refuse_inputs(&inputs)?;

@@ -1,7 +1,8 @@
 //! Sweeps from the bench: a frequency and a reading a row, in whatever dialect of CSV the instrument writes.
 //!
 //! Cells are separated by commas, semicolons, tabs or spaces; with any but the comma a decimal comma is read too. Lines that begin with
-//! `#`, `%`, `!` or `*` are comments. Without a header the columns are frequency, reading and phase.
+//! `#`, `%`, `!` or `*` are comments. Without a header the columns are frequency, reading and phase. A unit in a header is read
+//! (`f [kHz]`, `Z (kOhm)`, `phase / rad`).
 
 use std::ops::Range;
 
@@ -102,6 +103,16 @@ pub struct Sweep {
 
 /// One neper in dB: 20·log₁₀ e.
 pub const NEPER_DB: f64 = 20.0 * std::f64::consts::LOG10_E;
+
+/// The standard deviation of what jumps from point to point in several smooth series, from second differences: what is slow bends them
+/// little. White noise of deviation σ has second differences of deviation σ·√6, and a median size of 0.6745 of that.
+#[must_use]
+pub fn scatter<'s>(series: impl IntoIterator<Item = &'s [f64]>) -> f64 {
+    let bends = |own: &'s [f64]| own.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs());
+    let mut bends: Vec<f64> = series.into_iter().flat_map(bends).collect();
+    bends.sort_by(f64::total_cmp);
+    bends.get(bends.len() / 2).map_or(0.0, |median| median / (0.6745 * 6.0_f64.sqrt()))
+}
 
 impl Sweep {
     /// Reads a sweep.
@@ -276,16 +287,67 @@ fn number(written: &str, delimiter: Delimiter) -> Option<f64> {
     written.parse().ok()
 }
 
-/// Where each column stands, from 0.
+/// A unit in a header, `f [kHz]`, `Z (kOhm)`, `phase / deg`, and what its readings are multiplied by; the second is what it measures.
+fn unit(head: &str) -> Option<(f64, Measures)> {
+    let (_, tail) = head.rsplit_once(['[', '(', '/'])?;
+    unit_word(tail.trim_end_matches([']', ')']).trim())
+}
+
+/// What a unit measures.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Measures {
+    Frequency,
+    Impedance,
+    Level,
+    Phase,
+}
+
+fn unit_word(word: &str) -> Option<(f64, Measures)> {
+    let prefixed = |word: &str, base: &[&str]| {
+        let base = base.iter().find(|base| word.to_lowercase().ends_with(*base))?;
+        match word.get(..word.len().checked_sub(base.len())?)? {
+            "" => Some(1.0),
+            "k" | "K" => Some(1e3),
+            "M" => Some(1e6),
+            "m" => Some(1e-3),
+            _ => None,
+        }
+    };
+    // Both omegas, the letter and the sign.
+    let word = word.replace(['\u{3a9}', '\u{2126}'], "ohm");
+    if let Some(factor) = prefixed(&word, &["hz"]) {
+        return Some((factor, Measures::Frequency));
+    }
+    if let Some(factor) = prefixed(&word, &["ohms", "ohm"]) {
+        return Some((factor, Measures::Impedance));
+    }
+    match word.to_lowercase().as_str() {
+        "db" | "dbv" | "dbu" | "dbfs" => Some((1.0, Measures::Level)),
+        "deg" | "°" | "degrees" => Some((1.0, Measures::Phase)),
+        "rad" => Some((1_f64.to_degrees(), Measures::Phase)),
+        _ => None,
+    }
+}
+
+/// Where each column stands, from 0, and what its numbers are multiplied by.
 struct Places {
     frequency: usize,
     reading: usize,
     phase: Option<usize>,
+    factors: [f64; 3],
 }
 
 impl Places {
     fn find(head: &[Passage<'_>], headed: bool, reading: Reading, columns: &Columns, source: &Source) -> Result<Self> {
-        let find = |said: Option<&String>, usual: &str, position: usize| -> Result<Option<usize>> {
+        let by_unit = |measures: Measures| {
+            let mut found = head
+                .iter()
+                .enumerate()
+                .filter(|(_, cell)| unit(cell.text()).is_some_and(|(_, own)| own == measures));
+            let first = found.next().map(|(index, _)| index);
+            first.filter(|_| found.next().is_none())
+        };
+        let find = |said: Option<&String>, usual: &str, position: usize, measures: Measures| -> Result<Option<usize>> {
             let name = said.map_or(usual, String::as_str);
             if let Some(index) = said
                 .and_then(|said| said.parse::<usize>().ok())
@@ -305,7 +367,8 @@ impl Places {
                     None => Ok((position < head.len()).then_some(position)),
                 };
             }
-            Ok(head.iter().position(|cell| cell.text().eq_ignore_ascii_case(name)))
+            let named = head.iter().position(|cell| cell.text().eq_ignore_ascii_case(name));
+            Ok(named.or_else(|| by_unit(measures).filter(|_| said.is_none())))
         };
         let missing = |name: &str| {
             let names: Vec<&str> = head.iter().map(Passage::text).collect();
@@ -318,18 +381,34 @@ impl Places {
             .nearest(name, names.iter().copied())
             .help("say which column is which, by name or number: --columns frequency=1,reading=2,phase=3")
         };
-        let frequency = find(columns.frequency.as_ref(), "frequency_hz", 0)?
+        let frequency = find(columns.frequency.as_ref(), "frequency_hz", 0, Measures::Frequency)?
             .ok_or_else(|| missing(columns.frequency.as_deref().unwrap_or("frequency_hz")))?;
-        let value = find(columns.reading.as_ref(), reading.column(), 1)?
+        let measures = match reading {
+            Reading::Impedance => Measures::Impedance,
+            Reading::Level => Measures::Level,
+        };
+        let value = find(columns.reading.as_ref(), reading.column(), 1, measures)?
             .ok_or_else(|| missing(columns.reading.as_deref().unwrap_or(reading.column())))?;
-        let phase = find(columns.phase.as_ref(), "phase_deg", 2)?;
+        let phase = find(columns.phase.as_ref(), "phase_deg", 2, Measures::Phase)?;
         if let (Some(said), None) = (&columns.phase, phase) {
             return Err(missing(said));
         }
+        let factor = |index: Option<usize>, measures: Measures| {
+            let written = index
+                .and_then(|index| head.get(index))
+                .filter(|_| headed)
+                .and_then(|cell| unit(cell.text()));
+            written.filter(|(_, own)| *own == measures).map_or(1.0, |(factor, _)| factor)
+        };
         Ok(Self {
             frequency,
             reading: value,
             phase,
+            factors: [
+                factor(Some(frequency), Measures::Frequency),
+                factor(Some(value), measures),
+                factor(phase, Measures::Phase),
+            ],
         })
     }
 
@@ -345,12 +424,15 @@ impl Places {
                 _ => Err(not_a_number(cell)),
             }
         };
+        let [of_frequency, of_reading, of_phase] = self.factors;
         let (frequency, cell) = get(self.frequency)?;
+        let frequency = frequency * of_frequency;
         if !(FREQUENCIES[0]..=FREQUENCIES[1]).contains(&frequency) {
             let message = format!("{frequency} Hz is no frequency of a sweep");
             return Err(Error::at(cell, ErrorKind::Range, message).label("expected hertz, above 0 and up to 10 MHz"));
         }
         let (value, cell) = get(self.reading)?;
+        let value = value * of_reading;
         let nepers = match reading {
             Reading::Impedance if (1e-3..=1e12).contains(&value) => value.ln(),
             Reading::Impedance => {
@@ -365,7 +447,7 @@ impl Places {
         };
         let phase = self
             .phase
-            .map(|phase| get(phase).map(|(degrees, _)| degrees.rem_euclid(360.0).to_radians()))
+            .map(|phase| get(phase).map(|(degrees, _)| (degrees * of_phase).rem_euclid(360.0).to_radians()))
             .transpose()?;
         Ok(Row { frequency, nepers, phase })
     }

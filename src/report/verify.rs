@@ -1,7 +1,7 @@
 //! A finished guitar against its prediction, for people and for spreadsheets.
 
 use super::table::{Cell, Column, Table};
-use super::words::{capitalised, hertz, knob, list, wrapped};
+use super::words::{hertz, knob, list, wrapped};
 use crate::error::Result;
 use crate::units::with_prefix_rounded;
 use crate::verify::{Cause, Judged, Verified};
@@ -51,14 +51,33 @@ pub fn verified_text(found: &Verified, width: usize) -> String {
     blocks.join("\n\n") + "\n"
 }
 
+/// The headline follows what is left over: a fault that explains nearly all is the answer, not an aside.
 fn answer(found: &Verified) -> String {
-    let verdict = if found.tolerance_explains {
-        "The guitar measures as predicted, within what the tolerances of its parts do"
+    let first = found.causes.first().filter(|_| found.one_cause_explains);
+    let verdict = match (found.tolerance_explains, found.tilt_db_per_octave, first) {
+        (true, ..) => "The guitar measures as predicted, within what the tolerances of its parts do.".to_owned(),
+        (false, Some(tilt), _) => format!(
+            "The measurement tilts by {tilt:+.1} dB an octave against the prediction, as that of a coil without integrator does: run this \
+             again with --slope before looking for a fault."
+        ),
+        (false, None, Some(first)) => format!(
+            "The guitar does not measure as predicted, and one fault explains it: {}, which leaves {:.2} dB of {:.2} dB.",
+            said(first),
+            first.rms_db,
+            found.rms_db
+        ),
+        (false, None, None) => {
+            "The guitar does not measure as predicted: it is further off than the tolerances of its parts explain.".to_owned()
+        }
+    };
+    let noise = if found.noise_db < 0.05 {
+        String::new()
     } else {
-        "The guitar does not measure as predicted: it is further off than the tolerances of its parts explain"
+        format!(" (of it {:.2} dB of noise)", found.noise_db)
     };
     format!(
-        "{verdict}. {}: off by {:.2} dB on average; half of the guitars built within tolerance are off by {:.2} dB or less, 95 % by {:.2} dB or less.",
+        "{verdict} {}: off by {:.2} dB on average{noise}; half of the guitars built within tolerance are off by {:.2} dB or less, 95 % by \
+         {:.2} dB or less.",
         found.guitar, found.rms_db, found.ordinary_rms_db[0], found.ordinary_rms_db[1]
     )
 }
@@ -88,6 +107,9 @@ fn quantity(value: f64, unit: &str) -> String {
 }
 
 fn said(cause: &Cause) -> String {
+    if let Some(built) = &cause.built {
+        return format!("{} {built}", cause.value);
+    }
     let off = cause.found - cause.nominal;
     let by = match cause.unit {
         "" => String::new(),
@@ -108,29 +130,30 @@ fn said(cause: &Cause) -> String {
 fn causes(found: &Verified) -> String {
     let likely: Vec<String> = found.causes.iter().filter(|cause| cause.as_likely).take(LISTED).map(said).collect();
     match (found.one_cause_explains, likely.as_slice()) {
-        (_, []) => "No single value was tried.".to_owned(),
-        (false, _) => "No single value explains what is left.".to_owned(),
+        (_, []) => "No single cause was tried.".to_owned(),
+        (false, _) => "No single value and no single fault explains what is left.".to_owned(),
         (true, [only]) => format!("Likeliest single cause: {only}. Measure that first."),
         (true, [first, rest @ ..]) => format!(
-            "Likeliest single cause: {first}. This measurement cannot tell it from {}. {}",
-            list(rest),
-            capitalised("measure the first before changing anything.")
+            "Likeliest single cause: {first}. This measurement cannot tell it from {}. Measure the first before changing anything.",
+            list(rest)
         ),
     }
 }
 
 fn causes_table(found: &Verified, most: usize) -> Table {
+    let figure = |cause: &Cause, value: f64| match cause.built {
+        Some(_) => Cell::Empty("–"),
+        None => Cell::Quantity {
+            value,
+            text: quantity(value, cause.unit),
+        },
+    };
     let row = |cause: &Cause| {
+        let name = cause.built.as_ref().map_or_else(|| cause.value.clone(), |_| said(cause));
         vec![
-            Cell::text(cause.value.clone()),
-            Cell::Quantity {
-                value: cause.nominal,
-                text: quantity(cause.nominal, cause.unit),
-            },
-            Cell::Quantity {
-                value: cause.found,
-                text: quantity(cause.found, cause.unit),
-            },
+            Cell::text(name),
+            figure(cause, cause.nominal),
+            figure(cause, cause.found),
             Cell::text(if cause.within_tolerance { "yes" } else { "no" }),
             Cell::number(cause.rms_db, 2),
         ]

@@ -1,10 +1,12 @@
-//! Which single value, were it off, would explain a measurement.
+//! Which single value, were it off, or which single fault would explain a measurement.
 
+use super::faults::{Fault, faults};
 use super::session::{Session, mean, root_mean_square, turned};
 use super::{Cause, FLOOR};
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
 use crate::tolerance::{Spread, with_factors};
+use crate::units::Ohms;
 
 /// Factors between which one value is sought.
 const FACTORS: [f64; 2] = [0.1, 10.0];
@@ -12,72 +14,136 @@ const FACTORS: [f64; 2] = [0.1, 10.0];
 const AS_LIKELY: f64 = 4.0;
 /// How far a knob stands from where it was meant to, or its taper from what was said, as a share.
 const TURN: f64 = 0.1;
+/// How far an input's resistance is from what was said, unless it is another input.
+const INPUT: f64 = 0.05;
+/// A value is sought on every so manieth point.
+const SOUGHT_ON: usize = 3;
 /// Independent readings of a smooth curve.
-const INDEPENDENT: f64 = 20.0;
+const INDEPENDENT: usize = 20;
+/// The share of values off by more than their tolerance because they are other parts altogether.
+const WRONG_PARTS: f64 = 0.03;
+/// The price of a guitar built wrong: a share of 0.25 % of those that do not measure right.
+const BUILT_WRONG: f64 = 12.0;
 
 /// What may be off.
 enum Suspect<'s> {
     Value(&'s Spread),
     Knob(usize, &'static str, f64),
+    Input(f64),
+    Built(Fault),
 }
 
-pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> Vec<Cause> {
+impl Suspect<'_> {
+    /// The levels of the guitar with this off by a factor; `None` where that guitar is silent.
+    fn predict(&self, session: &Session, guitar: &Guitar, factor: f64) -> Option<Vec<f64>> {
+        match self {
+            Self::Value(spread) => session.predict(&with_factors(guitar, std::slice::from_ref(*spread), &[factor]), [1.0; 2]),
+            Self::Knob(0, ..) => session.predict(guitar, [factor, 1.0]),
+            Self::Knob(..) => session.predict(guitar, [1.0, factor]),
+            Self::Input(nominal) => {
+                let mut other = guitar.clone();
+                other.input.resistance = Ohms::new(nominal * factor)?;
+                session.predict(&other, [1.0; 2])
+            }
+            Self::Built(fault) => session.predict(&fault.guitar, [1.0; 2]),
+        }
+    }
+
+    /// As a cause, off by a factor and leaving so many dB.
+    fn cause(self, factor: f64, rms_db: f64) -> Cause {
+        let (value, nominal, unit, tolerance) = match self {
+            Self::Built(fault) => {
+                return Cause {
+                    value: fault.place,
+                    built: Some(fault.built),
+                    nominal: 0.0,
+                    found: 0.0,
+                    unit: "",
+                    tolerance: 0.0,
+                    within_tolerance: false,
+                    rms_db,
+                    as_likely: false,
+                };
+            }
+            Self::Value(spread) => (spread.name.clone(), spread.value, spread.unit, spread.tolerance),
+            Self::Knob(_, name, rotation) => (name.to_owned(), rotation, "", TURN),
+            Self::Input(nominal) => ("input".to_owned(), nominal, "Ω", INPUT),
+        };
+        Cause {
+            value,
+            built: None,
+            nominal,
+            found: if unit.is_empty() {
+                turned(nominal, factor)
+            } else {
+                nominal * factor
+            },
+            unit,
+            tolerance,
+            within_tolerance: (factor - 1.0).abs() <= tolerance,
+            rms_db,
+            as_likely: false,
+        }
+    }
+
+    /// What it takes to believe it: −2·ln of its density over that of a value on its mark.
+    fn price(&self, factor: f64) -> f64 {
+        let tolerance = match self {
+            Self::Value(spread) => spread.tolerance,
+            Self::Knob(..) => TURN,
+            Self::Input(_) => INPUT,
+            Self::Built(_) => return BUILT_WRONG,
+        };
+        let deviation = tolerance / 3.0_f64.sqrt();
+        let normal = (-0.5 * (factor.ln() / deviation).powi(2)).exp();
+        // Any value within the two decades, by its logarithm, against the normal density at its greatest.
+        let any = deviation * std::f64::consts::TAU.sqrt() / (FACTORS[1] / FACTORS[0]).ln();
+        -2.0 * ((1.0 - WRONG_PARTS) * normal + WRONG_PARTS * any).ln()
+    }
+}
+
+fn suspects<'s>(session: &Session, guitar: &Guitar, spreads: &'s [Spread]) -> Vec<Suspect<'s>> {
     let mut suspects: Vec<Suspect<'_>> = spreads.iter().map(Suspect::Value).collect();
     let between = |rotation: &f64| *rotation > 0.0 && *rotation < 1.0;
     let turns = |of: fn(&Setting) -> f64| session.sweeps.iter().map(move |(setting, _)| of(setting)).find(between);
-    if let Some(volume) = turns(|setting| setting.volume) {
-        suspects.push(Suspect::Knob(0, "volume knob's position or taper", volume));
-    }
-    if let Some(tone) = turns(|setting| setting.tone).filter(|_| guitar.tone.is_some()) {
-        suspects.push(Suspect::Knob(1, "tone knob's position or taper", tone));
-    }
-    let left = |suspect: &Suspect<'_>, factor: f64| {
-        let predicted = match suspect {
-            Suspect::Value(spread) => session.predict(&with_factors(guitar, std::slice::from_ref(spread), &[factor]), [1.0; 2]),
-            Suspect::Knob(0, ..) => session.predict(guitar, [factor, 1.0]),
-            Suspect::Knob(..) => session.predict(guitar, [1.0, factor]),
-        };
-        predicted.map_or(f64::INFINITY, |predicted| {
-            let differences: Vec<f64> = session
-                .levels
-                .iter()
-                .zip(predicted)
-                .map(|(level, predicted)| level - predicted)
-                .collect();
-            let offset = mean(differences.iter().copied());
-            root_mean_square(&differences.iter().map(|difference| difference - offset).collect::<Vec<_>>())
-        })
-    };
+    let (volume, tone) = (turns(|setting| setting.volume), turns(|setting| setting.tone));
+    let tone = tone.filter(|_| guitar.tone.is_some());
+    suspects.extend(volume.map(|volume| Suspect::Knob(0, "volume knob's position or taper", volume)));
+    suspects.extend(tone.map(|tone| Suspect::Knob(1, "tone knob's position or taper", tone)));
+    suspects.push(Suspect::Input(guitar.input.resistance.value()));
+    suspects.extend(
+        faults(guitar, spreads, [volume.is_some(), tone.is_some()])
+            .into_iter()
+            .map(Suspect::Built),
+    );
+    suspects
+}
+
+/// What a cause leaves of the differences, with the offset free.
+fn left(session: &Session, guitar: &Guitar, suspect: &Suspect<'_>, factor: f64) -> Option<Vec<f64>> {
+    let predicted = suspect.predict(session, guitar, factor)?;
+    let differences: Vec<f64> = session
+        .levels
+        .iter()
+        .zip(predicted)
+        .map(|(level, predicted)| level - predicted)
+        .collect();
+    let offset = mean(differences.iter().copied());
+    Some(differences.iter().map(|difference| difference - offset).collect())
+}
+
+pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> Vec<Cause> {
+    let some = session.thinned(SOUGHT_ON);
     let mut found: Vec<(f64, Cause)> = Vec::new();
-    for suspect in &suspects {
-        let factor = least(|factor| left(suspect, factor));
-        let (name, nominal, unit, tolerance) = match suspect {
-            Suspect::Value(spread) => (spread.name.clone(), spread.value, spread.unit, spread.tolerance),
-            Suspect::Knob(_, name, rotation) => ((*name).to_owned(), *rotation, "", TURN),
-        };
-        let rms_db = left(suspect, factor);
-        if !rms_db.is_finite() {
+    for suspect in suspects(session, guitar, spreads) {
+        let cost = |factor: f64| left(&some, guitar, &suspect, factor).map_or(f64::INFINITY, |left| root_mean_square(&left));
+        let factor = if matches!(suspect, Suspect::Built(_)) { 1.0 } else { least(cost) };
+        let Some(left) = left(session, guitar, &suspect, factor) else {
             continue;
-        }
-        let deviation = factor.ln() / (tolerance / 3.0_f64.sqrt());
-        let score = INDEPENDENT * (rms_db * rms_db + FLOOR * FLOOR).ln() + deviation * deviation;
-        found.push((
-            score,
-            Cause {
-                value: name,
-                nominal,
-                found: if unit.is_empty() {
-                    turned(nominal, factor)
-                } else {
-                    nominal * factor
-                },
-                unit,
-                tolerance,
-                within_tolerance: (factor - 1.0).abs() <= tolerance,
-                rms_db,
-                as_likely: false,
-            },
-        ));
+        };
+        let smooth = root_mean_square(&banded(session, &left));
+        let score = INDEPENDENT as f64 * (smooth * smooth + FLOOR * FLOOR).ln() + suspect.price(factor);
+        found.push((score, suspect.cause(factor, root_mean_square(&left))));
     }
     found.sort_by(|(one, _), (other, _)| one.total_cmp(other));
     let best = found.first().map_or(0.0, |(score, _)| *score);
@@ -88,9 +154,19 @@ pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> 
     found.into_iter().map(mark).collect()
 }
 
+/// Means over a twentieth of each sweep, which noise hardly moves.
+fn banded(session: &Session, values: &[f64]) -> Vec<f64> {
+    let sweeps = session.by_sweep(values).into_iter();
+    let bands = |own: &[f64]| -> Vec<f64> {
+        let size = own.len().div_ceil(INDEPENDENT).max(1);
+        own.chunks(size).map(|band| mean(band.iter().copied())).collect()
+    };
+    sweeps.flat_map(bands).collect()
+}
+
 /// The factor with the least cost: a scan over its logarithm, then golden sections.
 fn least(cost: impl Fn(f64) -> f64) -> f64 {
-    const STEPS: usize = 40;
+    const STEPS: usize = 24;
     let [low, high] = FACTORS.map(f64::ln);
     let step = (high - low) / STEPS as f64;
     let best = (0..=STEPS).map(|index| low + step * index as f64);
@@ -98,12 +174,17 @@ fn least(cost: impl Fn(f64) -> f64) -> f64 {
     let middle = best.map_or(0.0, |(_, at)| at);
     let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
     let (mut low, mut high) = ((middle - step).max(low), (middle + step).min(high));
-    for _ in 0..30 {
-        let (left, right) = (high - golden * (high - low), low + golden * (high - low));
-        if cost(left.exp()) < cost(right.exp()) {
-            high = right;
+    let (mut left, mut right) = (high - golden * (high - low), low + golden * (high - low));
+    let (mut at_left, mut at_right) = (cost(left.exp()), cost(right.exp()));
+    for _ in 0..18 {
+        if at_left < at_right {
+            (high, right, at_right) = (right, left, at_left);
+            left = high - golden * (high - low);
+            at_left = cost(left.exp());
         } else {
-            low = left;
+            (low, left, at_left) = (left, right, at_right);
+            right = low + golden * (high - low);
+            at_right = cost(right.exp());
         }
     }
     f64::midpoint(low, high).exp()

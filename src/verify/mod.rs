@@ -2,17 +2,23 @@
 //! value would explain it, and whether the target is met as measured.
 //!
 //! Levels are measured against any reference: one offset for all sweeps of a session, the mean difference over 100–400 Hz (over
-//! everything where that was not swept), is taken off. Guitars drawn within tolerance are levelled the same way. A single cause is sought
-//! by fitting one value at a time with the offset free; causes are ranked by n·ln(s² + s₀²) + (ln q/σ)² with n = 20 independent readings of a smooth
-//! curve, s what is left in dB, s₀ = 0.1 dB, q the factor by which the value is off and σ its tolerance over √3 (all our own rules).
+//! everything where that was not swept), is taken off. Guitars drawn within tolerance are levelled the same way. The noise is what jumps
+//! from point to point; its share is taken off a root mean square before it is judged.
+//!
+//! A single cause is sought by fitting one value at a time, or by building the guitar wrong in one way, with the offset free. Causes are
+//! ranked by n·ln(s² + s₀²) + p: n = 20 independent readings of a smooth curve, s what is left in dB of the means over twentieths of each
+//! sweep, s₀ = 0.1 dB, p the price of the cause. A value is off by a factor q either within its tolerance, ln q a normal deviate with σ the
+//! tolerance over √3, or because it is a wrong part, which may be any within two decades: p is −2·ln of that mixture's density over the
+//! greatest of the normal one. So a factor of ten costs some 14, not a thousand. (All our own rules.)
 
 mod causes;
+mod faults;
 mod session;
 
 use serde::Serialize;
 
 use self::causes::causes;
-use self::session::{Session, levels, quantile, root_mean_square};
+use self::session::{Session, TILT, levels, quantile, root_mean_square, untilted};
 use crate::circuit::Setting;
 use crate::curve::Curve;
 use crate::error::{Error, ErrorKind, Result};
@@ -27,6 +33,10 @@ use crate::tolerance::{Tolerances, spreads};
 const JUDGED: usize = 5000;
 /// A cause explains something when it leaves less than this share.
 const EXPLAINS: f64 = 0.6;
+/// The share of guitars built within tolerance whose difference raises no alarm.
+const ALARM: f64 = 0.98;
+/// A tilt is most of a difference when it leaves less than this share.
+const TILTED: f64 = 0.5;
 /// What cannot be told from nothing, in dB.
 const FLOOR: f64 = 0.1;
 
@@ -43,6 +53,8 @@ pub struct Request {
     pub tolerances: Tolerances,
     /// What was wanted.
     pub target: Option<Target>,
+    /// Whether the exciter coil had no integrator, so that levels rise by 6 dB an octave: taken off.
+    pub slope: bool,
     /// Seed of the guitars drawn.
     pub seed: u64,
 }
@@ -99,9 +111,11 @@ pub struct Swept {
 pub struct Cause {
     /// `volume pot`, `cable` …
     pub value: String,
-    /// As it should be.
+    /// What was built wrong, where it is no value: `missing`, `shorted`, `in series instead of parallel` …
+    pub built: Option<String>,
+    /// As it should be; 0 where something was built wrong.
     pub nominal: f64,
-    /// As the measurement has it.
+    /// As the measurement has it; 0 where something was built wrong.
     pub found: f64,
     /// `Ω`, `F`, `H`; empty for a knob's position from 0 to 1.
     pub unit: &'static str,
@@ -147,11 +161,15 @@ pub struct Verified {
     pub offset_db: f64,
     /// Root mean square difference of all, in dB.
     pub rms_db: f64,
+    /// Standard deviation in dB of the measurement's own noise, from how neighbouring points jump.
+    pub noise_db: f64,
+    /// The dB per octave by which the measurement rises against the prediction, where that is most of the difference.
+    pub tilt_db_per_octave: Option<f64>,
     /// The same for half of the guitars drawn within tolerance, and for 95 % of them.
     pub ordinary_rms_db: [f64; 2],
     /// Share of the guitars drawn that are further from the prediction than this one.
     pub further_share: f64,
-    /// Whether it is no further than 95 % of them.
+    /// Whether it is, the noise's share apart, no further than nearly all of them.
     pub tolerance_explains: bool,
     /// Single causes, the likeliest first.
     pub causes: Vec<Cause>,
@@ -168,31 +186,36 @@ pub struct Verified {
 pub fn verify(request: &Request) -> Result<Verified> {
     let mut guitar = request.guitar.clone();
     guitar.cases.clear();
-    let session = Session::new(&guitar, &request.measured)?;
+    let session = Session::new(&guitar, &request.measured, request.slope)?;
     let spreads = spreads(&guitar, &request.tolerances, None);
     let nominal = session.differences(&guitar).ok_or_else(silent)?;
     let offset = session.offset(&nominal);
     let differences: Vec<f64> = nominal.iter().map(|difference| difference - offset).collect();
     let drawn = session.drawn(&guitar, &spreads, &nominal, request.seed);
     let rms = root_mean_square(&differences);
+    let own = session.beyond_noise(rms);
     let mut sizes: Vec<f64> = drawn.iter().map(|one| root_mean_square(one)).collect();
     sizes.sort_by(f64::total_cmp);
-    let further = sizes.len() - sizes.partition_point(|size| *size <= rms);
+    let further = sizes.len() - sizes.partition_point(|size| *size <= own);
     let causes = causes(&session, &guitar, &spreads);
     let target = request
         .target
         .as_ref()
         .map(|target| judge(request, &guitar, target, offset))
         .transpose()?;
+    let explains = |cause: &Cause| session.beyond_noise(cause.rms_db) < EXPLAINS * own;
+    let [slope, rest] = session.tilt(&differences);
     Ok(Verified {
         guitar: guitar.name.clone(),
         sweeps: session.swept(&request.measured, &differences, offset, &drawn),
         offset_db: offset,
         rms_db: rms,
+        noise_db: session.noise,
+        tilt_db_per_octave: ((slope.abs() - TILT).abs() < TILT / 3.0 && rest < TILTED * root_mean_square(&differences)).then_some(slope),
         ordinary_rms_db: [quantile(&sizes, 0.5), quantile(&sizes, 0.95)],
         further_share: further as f64 / sizes.len().max(1) as f64,
-        tolerance_explains: rms <= quantile(&sizes, 0.95),
-        one_cause_explains: rms > FLOOR && causes.first().is_some_and(|cause| cause.rms_db < EXPLAINS * rms),
+        tolerance_explains: own <= quantile(&sizes, ALARM),
+        one_cause_explains: own > FLOOR && causes.first().is_some_and(explains),
         causes,
         target,
     })
@@ -219,7 +242,12 @@ fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Re
     let curves: Vec<(Setting, Option<Curve>)> = request
         .measured
         .iter()
-        .map(|(at, sweep)| (*at, Curve::new(levels(sweep, JUDGED))))
+        .map(|(at, sweep)| {
+            let points = levels(sweep, JUDGED)
+                .into_iter()
+                .map(|point| [point[0], untilted(point, request.slope)]);
+            (*at, Curve::new(points.collect()))
+        })
         .collect();
     let near = |one: f64, other: f64| (one - other).abs() < 1e-9;
     let measured = |point: &crate::kernel::plan::Point| {

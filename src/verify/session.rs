@@ -4,7 +4,7 @@ use super::{Compared, Stretch, Swept, silent};
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
-use crate::identify::sweep::{NEPER_DB, Sweep};
+use crate::identify::sweep::{NEPER_DB, Sweep, scatter};
 use crate::kernel::measure::decibels;
 use crate::kernel::response::powers;
 use crate::tolerance::{Draws, Law, Spread, with_factors};
@@ -20,6 +20,12 @@ const DRAWN: usize = 400;
 const ORDINARY: [f64; 2] = [0.025, 0.975];
 /// A difference that is looked at, in dB.
 const PARTING: f64 = 0.5;
+/// Neighbouring points whose mean is looked at: a third of an octave of a full sweep.
+const SMOOTHED: usize = 6;
+/// Stretches that are listed of a sweep.
+const STRETCHES: usize = 3;
+/// The constant current of an exciter coil without integrator induces in proportion to the frequency: 20·lg 2 dB an octave.
+pub(super) const TILT: f64 = 6.020_599_913;
 
 pub(super) fn root_mean_square(values: &[f64]) -> f64 {
     (values.iter().map(|value| value * value).sum::<f64>() / values.len().max(1) as f64).sqrt()
@@ -56,19 +62,23 @@ pub(super) struct Session {
     levelling: Vec<bool>,
     /// The levels predicted for the guitar on its mark.
     predicted: Vec<f64>,
+    /// Standard deviation in dB of what jumps from point to point.
+    pub(super) noise: f64,
 }
 
 impl Session {
-    pub(super) fn new(guitar: &Guitar, measured: &[(Setting, Sweep)]) -> Result<Self> {
+    /// With `slope`, the tilt of a coil without integrator is taken off the levels.
+    pub(super) fn new(guitar: &Guitar, measured: &[(Setting, Sweep)], slope: bool) -> Result<Self> {
         let mut session = Self {
             sweeps: Vec::new(),
             levels: Vec::new(),
             levelling: Vec::new(),
             predicted: Vec::new(),
+            noise: 0.0,
         };
         for (setting, sweep) in measured {
             let points = levels(sweep, COMPARED);
-            session.levels.extend(points.iter().map(|point| point[1]));
+            session.levels.extend(points.iter().map(|point| untilted(*point, slope)));
             session.sweeps.push((*setting, points.iter().map(|point| point[0]).collect()));
         }
         if session.levels.is_empty() {
@@ -84,7 +94,69 @@ impl Session {
             session.levelling.fill(true);
         }
         session.predicted = session.predict(guitar, [1.0; 2]).ok_or_else(silent)?;
+        let left = session
+            .levels
+            .iter()
+            .zip(&session.predicted)
+            .map(|(level, predicted)| level - predicted);
+        session.noise = scatter(session.by_sweep(&left.collect::<Vec<_>>()));
         Ok(session)
+    }
+
+    /// Every so manieth point alone, for a descent that asks often.
+    pub(super) fn thinned(&self, step: usize) -> Self {
+        fn some<T: Copy>(values: &[T], step: usize) -> impl Iterator<Item = T> {
+            values.iter().step_by(step).copied()
+        }
+        let levels = self.by_sweep(&self.levels);
+        let predicted = self.by_sweep(&self.predicted);
+        let each = |series: Vec<&[f64]>| series.into_iter().flat_map(|own| some(own, step)).collect::<Vec<f64>>();
+        let sweeps = self.sweeps.iter();
+        let levels = each(levels);
+        Self {
+            sweeps: sweeps.map(|(setting, own)| (*setting, some(own, step).collect())).collect(),
+            levelling: vec![true; levels.len()],
+            predicted: each(predicted),
+            levels,
+            noise: self.noise,
+        }
+    }
+
+    /// Values of all sweeps, sweep by sweep.
+    pub(super) fn by_sweep<'v>(&self, mut values: &'v [f64]) -> Vec<&'v [f64]> {
+        let mut found = Vec::with_capacity(self.sweeps.len());
+        for (_, frequencies) in &self.sweeps {
+            let (own, rest) = values.split_at(frequencies.len().min(values.len()));
+            found.push(own);
+            values = rest;
+        }
+        found
+    }
+
+    /// Root mean square less what noise has in it.
+    pub(super) fn beyond_noise(&self, rms: f64) -> f64 {
+        (rms * rms - self.noise * self.noise).max(0.0).sqrt()
+    }
+
+    /// The dB per octave by which measurement rises against prediction, and what is left of the differences without them, root mean square.
+    pub(super) fn tilt(&self, differences: &[f64]) -> [f64; 2] {
+        let octaves: Vec<f64> = self
+            .sweeps
+            .iter()
+            .flat_map(|(_, frequencies)| frequencies.iter().map(|hertz| hertz.log2()))
+            .collect();
+        let (middle, level) = (mean(octaves.iter().copied()), mean(differences.iter().copied()));
+        let both = octaves
+            .iter()
+            .zip(differences)
+            .map(|(octave, difference)| (octave - middle) * (difference - level));
+        let squares: f64 = octaves.iter().map(|octave| (octave - middle).powi(2)).sum();
+        let slope = if squares > 0.0 { both.sum::<f64>() / squares } else { 0.0 };
+        let left = octaves
+            .iter()
+            .zip(differences)
+            .map(|(octave, difference)| difference - level - slope * (octave - middle));
+        [slope, root_mean_square(&left.collect::<Vec<_>>())]
     }
 
     /// Levels in dB with the knobs' rotations times factors; `None` where the guitar is silent.
@@ -173,7 +245,7 @@ impl Session {
                 tone: setting.tone,
                 rms_db: root_mean_square(&own),
                 ordinary_share: inside as f64 / points.len().max(1) as f64,
-                parts: stretches(&points),
+                parts: stretches(&points, self.noise),
                 points,
                 notes: sweep.notes.clone(),
             });
@@ -188,20 +260,56 @@ fn is_ordinary(point: &Compared) -> bool {
     point.difference_db.abs() < PARTING || (low..=high).contains(&point.difference_db)
 }
 
-fn stretches(points: &[Compared]) -> Vec<Stretch> {
-    let runs = points.chunk_by(|one, next| is_ordinary(one) == is_ordinary(next) && one.difference_db * next.difference_db > 0.0);
-    let stretch = |run: &[Compared]| {
+/// The widest of the stretches where means over a third of an octave part by more than tolerance and noise do, by frequency.
+fn stretches(points: &[Compared], noise: f64) -> Vec<Stretch> {
+    let smoothed = |index: usize| {
+        let near = points.get(index.saturating_sub(SMOOTHED / 2)..(index + SMOOTHED / 2 + 1).min(points.len()));
+        let near = near.unwrap_or_default();
+        (mean(near.iter().map(|point| point.difference_db)), near.len() as f64)
+    };
+    let judged: Vec<(Compared, bool)> = points
+        .iter()
+        .enumerate()
+        .map(|(index, point)| {
+            let (difference_db, count) = smoothed(index);
+            // Four deviations: among some hundred points of good guitars hardly one is further out.
+            let reach = 4.0 * noise / count.max(1.0).sqrt();
+            let near = Compared {
+                difference_db,
+                ordinary_db: [point.ordinary_db[0] - reach, point.ordinary_db[1] + reach],
+                ..*point
+            };
+            let parts = difference_db.abs() >= PARTING + reach && !is_ordinary(&near);
+            (near, parts)
+        })
+        .collect();
+    let runs = judged.chunk_by(|one, next| one.1 == next.1 && one.0.difference_db * next.0.difference_db > 0.0);
+    let stretch = |run: &[(Compared, bool)]| {
         let (first, last) = (run.first()?, run.last()?);
         let worst = run
             .iter()
-            .max_by(|one, other| one.difference_db.abs().total_cmp(&other.difference_db.abs()))?;
-        (!is_ordinary(first)).then_some(Stretch {
-            from_hz: first.frequency_hz,
-            to_hz: last.frequency_hz,
-            difference_db: worst.difference_db,
+            .max_by(|one, other| one.0.difference_db.abs().total_cmp(&other.0.difference_db.abs()))?;
+        first.1.then_some(Stretch {
+            from_hz: first.0.frequency_hz,
+            to_hz: last.0.frequency_hz,
+            difference_db: worst.0.difference_db,
         })
     };
-    runs.filter_map(stretch).collect()
+    let mut found: Vec<Stretch> = runs.filter_map(stretch).collect();
+    let octaves = |stretch: &Stretch| (stretch.to_hz / stretch.from_hz).log2();
+    found.sort_by(|one, other| octaves(other).total_cmp(&octaves(one)));
+    found.truncate(STRETCHES);
+    found.sort_by(|one, other| one.from_hz.total_cmp(&other.from_hz));
+    found
+}
+
+/// The level in dB of a point of a sweep, without the tilt of a coil that had no integrator.
+pub(super) fn untilted([frequency, level]: [f64; 2], slope: bool) -> f64 {
+    if slope {
+        level - TILT * (frequency / LEVELLED[1]).log2()
+    } else {
+        level
+    }
 }
 
 /// A rotation times a factor; the ends are stops.

@@ -28,6 +28,9 @@ pub struct Verify {
     /// Tone rotation of each sweep, from 0 to 1
     #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
     pub tone: String,
+    /// The exciter coil had no integrator: levels that rise by 6 dB an octave are put right first
+    #[arg(long, help_heading = "Input")]
+    pub slope: bool,
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: no target is judged
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
     pub target: Option<OsString>,
