@@ -27,7 +27,7 @@ const ARROWS: [(&str, &[&str], &str); 24] = [
     ("picture", &["source", "error", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance", "recommend", "identify", "compare"], "what there is to see, as plain data"),
     ("kit", &["error", "progress", "units", "parts", "guitar", "target", "kernel", "search", "recommend"], "asks the main job's question of many guitars at once"),
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
-    ("verify", &["error", "curve", "guitar", "target", "circuit", "kernel", "tolerance", "identify"], "a measured guitar against its prediction"),
+    ("verify", &["source", "error", "units", "curve", "parts", "guitar", "target", "circuit", "kernel", "tolerance", "identify"], "a measured guitar against its prediction"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
     ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "kernel::response", "recommend", "tolerance", "compare", "picture", "kit", "identify", "verify", "values"], "shows results and never computes"),
 ];
