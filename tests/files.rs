@@ -12,6 +12,17 @@ use program::*;
 
 const GUITAR: &str = GUITARS[0].text;
 const HEADER_TAPER: &str = "rotation,fraction\n0,0\n0.5,0.2\n1,1\n";
+/// A search that takes minutes.
+const LONG: [&str; 8] = [
+    "recommend",
+    "--large",
+    "--values",
+    "R=E192,C=E192",
+    "--search",
+    "bleed=R1 + (R2 || C)",
+    "--search",
+    "tone=R + C",
+];
 /// A sweep of a resonance near 4 kHz, level over frequency: enough rows to be read, whatever is found.
 const SWEEP: &str = "frequency_hz,magnitude_ohm\n100,6200\n500,9000\n1000,16000\n2000,40000\n4000,200000\n6000,60000\n8000,35000\n";
 
@@ -171,20 +182,9 @@ fn what_cannot_be_written_is_refused_before_any_work() {
     let mut permissions = fs::metadata(here.join("old.json")).unwrap().permissions();
     permissions.set_readonly(true);
     fs::set_permissions(here.join("old.json"), permissions).unwrap();
-    // Long enough that an answer would not come in time.
-    let long = [
-        "recommend",
-        "--large",
-        "--values",
-        "R=E192,C=E192",
-        "--search",
-        "bleed=R1 + (R2 || C)",
-        "--search",
-        "tone=R + C",
-    ];
     for (output, why) in [("old.json", "read-only"), ("no/such.json", "no such folder")] {
         let mut command = assert_cmd::Command::new(PROGRAM);
-        let arguments = with(&long, &["--output", output]);
+        let arguments = with(&LONG, &["--output", output]);
         let output = command
             .current_dir(here)
             .args(arguments)
@@ -510,18 +510,8 @@ mod unix {
 
     #[test]
     fn a_termination_ends_a_search_with_its_status() {
-        let long = [
-            "recommend",
-            "--large",
-            "--values",
-            "R=E192,C=E192",
-            "--search",
-            "bleed=R1 + (R2 || C)",
-            "--search",
-            "tone=R + C",
-        ];
         let mut child = Command::new(PROGRAM)
-            .args(long)
+            .args(LONG)
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
