@@ -534,6 +534,44 @@ fn what_cannot_be_drawn_is_refused_and_nothing_is_written() {
     assert!(told.contains("cannot be told apart"), "{told}");
 }
 
+/// Before the search what no answer could show; after it the answer stands, and its status, whatever became of the picture.
+#[test]
+fn a_picture_that_there_is_not_costs_nothing_else() {
+    use program::*;
+    let folder = tempfile::tempdir().unwrap();
+    // The knob that a bleed works at stands still, so that the best build is without one.
+    let idle = [
+        "recommend",
+        "--builds",
+        "0",
+        "--target",
+        "less-mud",
+        "--search",
+        "bleed=R || C",
+        "--values",
+        "R=E3,C=E3",
+    ];
+    let told = refused(&with(
+        &idle,
+        &["--plot", "-", "--plot-kind", "landscape", "--plot-values", "bleed.R,bleed.X"],
+    ));
+    assert!(told.contains("no free part that is searched is called `bleed.X`"), "{told}");
+    let plain = run(&idle);
+    let picture = folder.path().join("picture.svg");
+    for place in ["-", picture.to_str().unwrap()] {
+        let output = run(&with(&idle, &["--plot", place, "--plot-kind", "landscape"]));
+        let (answer, told) = (text(&output.stdout), text(&output.stderr));
+        assert_eq!(output.status.code(), plain.status.code(), "{told}");
+        assert!(
+            told.contains("There is no picture: a landscape needs a build with two free parts."),
+            "{told}"
+        );
+        let below = answer.strip_prefix(&text(&plain.stdout)).expect("the whole answer");
+        assert_eq!(below.contains("There is no picture"), place == "-");
+    }
+    assert!(!picture.exists());
+}
+
 #[test]
 fn pictures_are_written_beside_the_result() {
     use program::*;

@@ -2,13 +2,14 @@
 
 use knobwright::Result;
 use knobwright::circuit::Setting;
-use knobwright::compare::{NamedBuild, Request, compare};
+use knobwright::compare::{Comparison, NamedBuild, Request, compare};
 use knobwright::inputs::Inputs;
 use knobwright::picture;
-use knobwright::report;
+use knobwright::report::{self, Origin};
 use knobwright::source::Source;
 
 use super::args::{Compare, CompareView, Format};
+use super::beside::made;
 use super::outputs::Outputs;
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position};
@@ -20,7 +21,7 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     let inputs = Inputs::default();
     let page = PageFile::read(&args.page)?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
-    let at = position(args.plot.plot_at.as_ref())?;
+    let (view, at) = (args.plot.plot_kind.into(), position(args.plot.plot_at.as_ref())?);
     let outputs = Outputs::new(&[
         ("--output", args.output.output.as_deref()),
         ("--plot", picture_file(&args.plot.to)),
@@ -31,26 +32,32 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
     }
+    if plot.is_wanted() {
+        picture::check_comparison(&request, view)?;
+    }
     let result = compare(&request)?;
     let text = match args.output.format {
         Format::Table => report::comparison_text(&result, width()),
         Format::Json => report::json(&result)?,
         Format::Csv => report::comparison_csv(&result)?,
     };
-    let drawn = plot.draw(|| picture::of_comparison(&request, &result, args.plot.plot_kind.into(), at))?;
-    if let Some(page) = page {
-        // More builds than one picture can hold are shown by the sliders alone.
-        let drawable = result.builds.len() <= picture::MOST_CURVES;
-        let view = CompareView::Builds.into();
-        let pictures = drawable.then(|| picture::of_comparison(&request, &result, view, at)).transpose()?;
-        let sweep = picture::sweep_of_comparison(&request)?;
-        let targets: Vec<_> = result.target.iter().collect();
-        let origin = origin(&inputs, Some(&args.guitar), &targets, &[])?;
-        let html = report::comparison_page(&result, sweep.as_ref(), pictures.as_slice(), &origin)?;
-        page.write(&html, args.output.quiet)?;
-    }
-    drawn.deliver_with(&text, args.output.output.as_deref())?;
+    let drawn = plot.draw(|| picture::of_comparison(&request, &result, view, at));
+    let told = drawn.deliver_with(&text, args.output.output.as_deref());
+    let targets: Vec<_> = result.target.iter().collect();
+    let origin = origin(&inputs, Some(&args.guitar), &targets, &[])?;
+    let page = page.map_or(Ok(()), |page| {
+        let html = made("page", comparison_page(&origin, &request, &result, at));
+        html.map_or(Ok(()), |html| page.write(&html, args.output.quiet))
+    });
+    told.and(page)?;
     Ok(Outcome::Done)
+}
+
+/// The page of a comparison. More builds than one picture can hold are shown by the sliders alone.
+fn comparison_page(origin: &Origin, request: &Request, result: &Comparison, at: Option<Setting>) -> Result<String> {
+    let pictures = picture::of_comparison(request, result, CompareView::Builds.into(), at).ok();
+    let sweep = made("curve under sliders on the page", picture::sweep_of_comparison(request)).flatten();
+    report::comparison_page(result, sweep.as_ref(), pictures.as_slice(), origin)
 }
 
 fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {

@@ -57,7 +57,7 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     outputs.refuse_inputs(&inputs)?;
     let found = identify(&request)?;
     let coil = found.best().map(|model| model.coil.clone());
-    let drawn = plot.draw(|| Ok(of_identified(&found)))?;
+    let drawn = plot.draw(|| Ok(of_identified(&found)));
     let (text, output) = match args.output.format {
         Format::Table => {
             write_guitar(coil.as_ref(), args, &inputs)?;

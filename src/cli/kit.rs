@@ -66,12 +66,12 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         Format::Json => report::json(&result)?,
         Format::Csv => report::kit_csv(&result)?,
     };
+    deliver(&text, args.output.output.as_deref())?;
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
         let origin = origin(&inputs, None, &targets, args.stock.as_slice())?;
         page.write(&report::kit_page(&result, &origin), args.output.quiet)?;
     }
-    deliver(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }
 

@@ -1,6 +1,7 @@
 //! The command line: arguments, the terminal, and one arm a command.
 
 pub mod args;
+mod beside;
 mod compare;
 pub mod identify;
 mod kit;

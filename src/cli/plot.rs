@@ -9,8 +9,9 @@ use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{CompareView, Format, OutputArgs, PlotArgs, RecommendView};
+use super::beside::not_made;
 use super::outputs::{deliver, put};
-use super::run::rotations;
+use super::run::{rotations, tell};
 use super::terminal::coloured_output;
 
 /// What stands for a picture below the result.
@@ -34,7 +35,14 @@ pub enum Plot {
 }
 
 /// A picture drawn, not yet put where it goes.
-pub struct Drawn(Option<(Option<PathBuf>, Vec<u8>)>);
+pub enum Drawn {
+    /// None: not wanted, or it cannot be drawn and that has been said.
+    Nothing,
+    /// Goes below the result: the picture, or why there is none.
+    Below(String),
+    /// Goes into a file.
+    File(PathBuf, Vec<u8>),
+}
 
 impl Plot {
     /// Reads where a picture goes, before any work is done.
@@ -63,33 +71,43 @@ impl Plot {
         }
     }
 
-    /// Draws a picture, unless none is wanted.
-    pub fn draw(self, picture: impl FnOnce() -> Result<Picture>) -> Result<Drawn> {
-        Ok(Drawn(match self {
-            Self::None => None,
-            Self::Text => Some((
-                None,
-                format!("\n{}", report::plot_text(&picture()?, coloured_output())).into_bytes(),
-            )),
-            Self::Svg(path) => Some((Some(path), report::plot_svg(&picture()?).into_bytes())),
-            Self::Png(path) => Some((Some(path), report::plot_png(&picture()?)?)),
-        }))
+    /// Whether a picture is wanted.
+    pub fn is_wanted(&self) -> bool {
+        !matches!(self, Self::None)
+    }
+
+    /// Draws a picture, unless none is wanted. One that cannot be drawn is said to be none, and the answer goes on.
+    pub fn draw(self, picture: impl FnOnce() -> Result<Picture>) -> Drawn {
+        let is_text = matches!(self, Self::Text);
+        self.drawn(picture).unwrap_or_else(|error| {
+            let why = not_made("picture", &error);
+            tell(&why);
+            if is_text {
+                Drawn::Below(format!("\n{why}\n"))
+            } else {
+                Drawn::Nothing
+            }
+        })
+    }
+
+    fn drawn(self, picture: impl FnOnce() -> Result<Picture>) -> Result<Drawn> {
+        Ok(match self {
+            Self::None => Drawn::Nothing,
+            Self::Text => Drawn::Below(format!("\n{}", report::plot_text(&picture()?, coloured_output()))),
+            Self::Svg(path) => Drawn::File(path, report::plot_svg(&picture()?).into_bytes()),
+            Self::Png(path) => Drawn::File(path, report::plot_png(&picture()?)?),
+        })
     }
 }
 
 impl Drawn {
-    /// Puts a result and its picture where they go: a file that cannot be written stops the rest.
+    /// Puts a result and its picture where they go: the result first, whatever becomes of the picture's file.
     pub fn deliver_with(self, result: &str, output: Option<&Path>) -> Result<()> {
-        match self.0 {
-            None => deliver(result, output),
-            Some((Some(path), bytes)) => {
-                put(&path, &bytes)?;
-                deliver(result, output)
-            }
-            Some((None, bytes)) => {
-                deliver(result, output)?;
-                deliver(&String::from_utf8_lossy(&bytes), None)
-            }
+        deliver(result, output)?;
+        match self {
+            Self::Nothing => Ok(()),
+            Self::Below(text) => deliver(&text, None),
+            Self::File(path, bytes) => put(&path, &bytes),
         }
     }
 }

@@ -12,7 +12,7 @@ use knobwright::parts::network::Network;
 use knobwright::picture::{self, Picture, View};
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
-use knobwright::report;
+use knobwright::report::{self, Origin};
 use knobwright::source::{Passage, Source};
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
 use knobwright::units::{read_fraction, read_hertz};
@@ -23,6 +23,7 @@ use super::args::{
     Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
     Values,
 };
+use super::beside::made;
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position, two_parts};
@@ -61,13 +62,17 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let page = PageFile::read(&args.page)?;
     let sheet_file = args.sheet.as_deref().map(SheetFile::new).transpose()?;
     let plot = Plot::read(&args.plot.to, &args.output)?;
-    let at = position(args.plot.plot_at.as_ref())?;
+    let (view, at) = (args.plot.plot_kind.into(), position(args.plot.plot_at.as_ref())?);
     let parts = two_parts(args.plot.plot_values.as_ref())?;
+    let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
     let outputs = outputs(args)?;
     let request = request(args, &inputs)?;
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
+    }
+    if plot.is_wanted() {
+        picture::check_recommendation(&request, view, at, parts)?;
     }
     let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {
@@ -75,22 +80,22 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         Format::Json => report::json(&result)?,
         Format::Csv => report::recommendation_csv(&result)?,
     };
-    let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
-    let drawn = plot.draw(|| picture::of_recommendation(&request, &result, args.plot.plot_kind.into(), at, parts))?;
-    // The sheet first: where it cannot be written, nothing is printed either.
-    if let Some(sheet) = sheet_file {
-        sheet.write(&request, &result, args.output.quiet)?;
-    }
-    if let Some(page) = page {
-        page.write(&recommendation_page(args, &inputs, &request, &result)?, args.output.quiet)?;
-    }
-    drawn.deliver_with(&text, args.output.output.as_deref())?;
+    let drawn = plot.draw(|| picture::of_recommendation(&request, &result, view, at, parts));
+    // The answer first: a file that cannot be written takes nothing away from it.
+    let told = drawn.deliver_with(&text, args.output.output.as_deref());
+    let origin = origin(&inputs, Some(&args.guitar), &[&result.target], &args.stock)?;
+    let sheet = sheet_file.map_or(Ok(()), |sheet| sheet.write(&request, &result, args.output.quiet));
+    let page = page.map_or(Ok(()), |page| {
+        let html = made("page", recommendation_page(&origin, &request, &result));
+        html.map_or(Ok(()), |html| page.write(&html, args.output.quiet))
+    });
+    told.and(sheet).and(page)?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })
 }
 
 /// The page of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free parts.
-fn recommendation_page(args: &Recommend, inputs: &Inputs, request: &Request, result: &Recommendation) -> Result<String> {
+fn recommendation_page(origin: &Origin, request: &Request, result: &Recommendation) -> Result<String> {
     // The distance from the target is there for what building spreads about it.
     let spread = request.lot.is_some().then_some(View::Deviation);
     let views = [Some(View::Knobs), spread, Some(View::Landscape)];
@@ -99,10 +104,9 @@ fn recommendation_page(args: &Recommend, inputs: &Inputs, request: &Request, res
         .flatten()
         .filter_map(|view| picture::of_recommendation(request, result, *view, None, None).ok())
         .collect();
-    let sweep = picture::sweep_of_recommendation(request, result)?;
-    let sheet = sheet(request, result)?;
-    let origin = origin(inputs, Some(&args.guitar), &[&result.target], &args.stock)?;
-    report::recommendation_page(result, sweep.as_ref(), &pictures, sheet.as_ref(), &origin)
+    let sweep = made("curve under sliders on the page", picture::sweep_of_recommendation(request, result)).flatten();
+    let sheet = made("build sheet on the page", sheet(request, result)).flatten();
+    report::recommendation_page(result, sweep.as_ref(), &pictures, sheet.as_ref(), origin)
 }
 
 /// Does a long job with a progress bar on the screen, and takes the bar away however it ends.
@@ -248,6 +252,9 @@ fn run_response(args: &Response) -> Result<Outcome> {
             })
         })
         .collect();
+    if plot.is_wanted() {
+        picture::check_response(&guitar, &settings)?;
+    }
     let frequencies = response_frequencies(args)?;
     outputs.refuse_inputs(&inputs)?;
     let points = response_in_cases(&guitar, &settings, &frequencies);
@@ -259,7 +266,7 @@ fn run_response(args: &Response) -> Result<Outcome> {
     let ends = frequencies
         .iter()
         .fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
-    let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends))?;
+    let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends));
     drawn.deliver_with(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
 }

@@ -7,6 +7,7 @@ use knobwright::report::{sheet_html, sheet_markdown};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
+use super::beside::made;
 use super::outputs::put;
 use super::run::tell;
 
@@ -36,7 +37,10 @@ impl<'p> SheetFile<'p> {
 
     /// Writes the sheet of an answer; where there is no build there is nothing to write.
     pub fn write(&self, request: &Request, result: &Recommendation, quiet: bool) -> Result<()> {
-        let told = match sheet(request, result)? {
+        let Some(sheet) = made("build sheet", sheet(request, result)) else {
+            return Ok(());
+        };
+        let told = match sheet {
             Some(sheet) => {
                 put(self.path, (self.form)(&sheet, result).as_bytes())?;
                 format!("The build sheet is in `{}`.", shown(self.path))

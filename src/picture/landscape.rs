@@ -4,7 +4,7 @@ use super::{Axis, Landscape, pictures::fitted_search};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::kernel::plan::Plan;
-use crate::recommend::{Build, Recommendation, Request, guitars, silent};
+use crate::recommend::{Build, Recommendation, Request, guitars, searched_parts, silent};
 use crate::search::exhaustive::Evaluator;
 use crate::search::space::{PartSpace, SlotSpace, Space};
 
@@ -85,6 +85,43 @@ pub fn landscape(request: &Request, result: &Recommendation, build: &Build, part
     })
 }
 
+/// Refuses a landscape over values that no network which is searched has together.
+pub(super) fn check_landscape(request: &Request, parts: Option<[&str; 2]>) -> Result<()> {
+    let searches = searched_parts(request)?;
+    let Some([one, other]) = parts else {
+        return if searches.iter().any(|names| names.len() >= 2) {
+            Ok(())
+        } else {
+            Err(too_few())
+        };
+    };
+    if one == other {
+        return Err(same_part());
+    }
+    let mut known: Vec<&str> = searches.iter().flatten().map(String::as_str).collect();
+    known.sort_unstable();
+    known.dedup();
+    for part in [one, other] {
+        if !known.contains(&part) {
+            return Err(
+                Error::new(ErrorKind::Unknown, format!("no free part that is searched is called `{part}`"))
+                    .nearest(part, known.iter().copied())
+                    .help(format!("free parts that are searched: {}", known.join(", "))),
+            );
+        }
+    }
+    let has_both = |names: &Vec<String>| [one, other].iter().all(|part| names.iter().any(|name| name == part));
+    if searches.iter().any(has_both) {
+        return Ok(());
+    }
+    let message = format!("no network that is searched has both `{one}` and `{other}`");
+    Err(Error::new(ErrorKind::Conflict, message).help(format!("free parts that are searched: {}", known.join(", "))))
+}
+
+fn same_part() -> Error {
+    Error::new(ErrorKind::Conflict, "a landscape needs two different parts")
+}
+
 fn too_few() -> Error {
     Error::new(ErrorKind::Range, "a landscape needs a build with two free parts").help("search a network such as bleed=\"R || C\"")
 }
@@ -107,7 +144,7 @@ fn chosen_pair(named: &[(String, &PartSpace)], parts: Option<[&str; 2]>) -> Resu
     }
     match found.as_slice() {
         [across, up] if across != up => Ok([*across, *up]),
-        _ => Err(Error::new(ErrorKind::Conflict, "a landscape needs two different parts")),
+        _ => Err(same_part()),
     }
 }
 

@@ -16,7 +16,7 @@ use serde::Serialize;
 pub use self::curves::{Asked, FINENESS, Voice, deviations, levels};
 pub use self::fit::of_identified;
 pub use self::landscape::landscape;
-pub use self::pictures::{of_comparison, of_recommendation, of_response};
+pub use self::pictures::{check_comparison, check_recommendation, check_response, of_comparison, of_recommendation, of_response};
 pub use self::sweep::{Levels, MOST_SWEPT, SWEPT_FINENESS, Sweep, Swept, Travel, sweep};
 pub use self::sweeps::{sweep_of_comparison, sweep_of_recommendation};
 use crate::circuit::Setting;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::curves::SHOWN;
+use super::landscape::check_landscape;
 use super::{Asked, Curves, Label, MOST_CURVES, Picture, Subject, View, Voice, deviations, landscape, levels};
 use crate::circuit::Setting;
 use crate::compare::{self, Lineup, PRESENT};
@@ -14,6 +15,19 @@ use crate::source::Source;
 
 /// How many of the ranked builds stand side by side in a picture of several.
 const SHOWN_BUILDS: usize = 4;
+
+/// Refuses a picture that no answer to this request can have, before the answer is looked for.
+///
+/// # Errors
+/// When there are too many knob positions, or no network that is searched has the values of a landscape; as [`crate::recommend::recommend`]
+/// for a request that fits no guitar.
+pub fn check_recommendation(request: &Request, view: View, at: Option<Setting>, parts: Option<[&str; 2]>) -> Result<()> {
+    match view {
+        View::Landscape => check_landscape(request, parts),
+        View::Builds => Ok(()),
+        View::Knobs | View::Deviation => check_count(at.map_or_else(|| request.target.settings().len(), |_| 1)),
+    }
+}
 
 /// A picture of a recommendation; `at` is the knob position where builds are shown side by side (the best build's worst unless told),
 /// `parts` the two values of a landscape.
@@ -66,6 +80,21 @@ pub fn of_recommendation(
     Ok(Picture::Curves(curves))
 }
 
+/// Refuses a picture that no comparison of this request can have.
+///
+/// # Errors
+/// When there are too many builds, or a deviation is asked for without a target; as [`compare::lineup`].
+pub fn check_comparison(request: &compare::Request, view: View) -> Result<()> {
+    if view == View::Deviation && request.target.is_none() {
+        return Err(no_target());
+    }
+    check_count(compare::lineup(request)?.builds.len())
+}
+
+fn no_target() -> Error {
+    Error::new(ErrorKind::Missing, "a deviation is one from a target, and there is none").help("name one with --target")
+}
+
 /// A picture of a comparison: its builds side by side at one knob position, as levels or as differences from what the target compares
 /// with. Unless told, the position is the worst of the build that does best, or the last of those compared.
 ///
@@ -99,11 +128,7 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
             let voices = of_builds(&builds, setting)?;
             deviations(&voices, SHOWN, asked, Subject::Position(setting.into()))
         }
-        (View::Deviation, None) => {
-            return Err(
-                Error::new(ErrorKind::Missing, "a deviation is one from a target, and there is none").help("name one with --target"),
-            );
-        }
+        (View::Deviation, None) => return Err(no_target()),
         _ => {
             return Err(Error::new(
                 ErrorKind::Conflict,
@@ -114,6 +139,14 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
     curves.guitar.clone_from(&result.guitar);
     curves.case = case.name;
     Ok(Picture::Curves(curves))
+}
+
+/// Refuses a picture of more curves than can be told apart.
+///
+/// # Errors
+/// When there are too many cases and settings.
+pub fn check_response(guitar: &Guitar, settings: &[Setting]) -> Result<()> {
+    check_count(settings.len().saturating_mul(guitar.cases.len().max(1)))
 }
 
 /// A picture of a guitar's response in each of its cases at each setting, over at least the range given in Hz.

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Prepared, RankBy, Request, Suggestion, Worst, prepare};
+use super::{Differences, Prepared, RankBy, Request, Suggestion, Worst, prepare};
 use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
 use crate::kernel::plan::Plan;
@@ -33,6 +33,8 @@ pub struct Explanation {
     pub what_if: Vec<WhatIf>,
     /// Changes that were not tried, because they have too many candidates.
     pub what_if_skipped: Vec<Skipped>,
+    /// How many candidates the request has, where they are too many to search them again: then nothing here is known.
+    pub too_many_to_explain: Option<u64>,
     /// The best margin with at most so many parts, fewest first.
     pub by_part_count: Vec<ByPartCount>,
     /// Where the target is met with room: the tightest bounds of each clause that any of these parts can hold, to 0.01 dB, with the
@@ -51,6 +53,8 @@ pub struct WhatIf {
     pub meets_target: bool,
     /// What goes into each searched slot then.
     pub slots: BTreeMap<Slot, String>,
+    /// All that differs then from the guitar as it is, potentiometers and cable apart, which only the change itself replaces.
+    pub differs: Differences,
 }
 
 /// A change that was not tried.
@@ -229,6 +233,11 @@ impl Prepared {
         self.spaces.iter().map(Space::count).fold(0, u64::saturating_add)
     }
 
+    /// All that differs from the present guitar in the guitar with an entry's parts.
+    pub(super) fn differences_of(&self, entry: &Entry) -> Differences {
+        Differences::between(&self.present, &self.built(entry))
+    }
+
     /// What an entry puts into each searched slot.
     pub(super) fn slots_of(&self, entry: &Entry) -> BTreeMap<Slot, String> {
         self.slots.iter().copied().zip(entry.written.iter().cloned()).collect()
@@ -238,7 +247,11 @@ impl Prepared {
 /// All explanations, as far as further searches are within reason.
 pub(super) fn explanation(asked: &Asked<'_>) -> Result<Explanation> {
     let mut explanation = Explanation::default();
-    if !asked.request.explain || asked.candidates() > MOST_SEARCHED_AGAIN {
+    if !asked.request.explain {
+        return Ok(explanation);
+    }
+    if asked.candidates() > MOST_SEARCHED_AGAIN {
+        explanation.too_many_to_explain = Some(asked.candidates());
         return Ok(explanation);
     }
     explanation.by_part_count = by_part_count(asked);

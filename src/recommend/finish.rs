@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::explain::{Explanation, Stops};
 use super::{
-    Build, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain, prepare,
-    purchase, shopping, yields,
+    Build, Differences, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain,
+    prepare, purchase, shopping, yields,
 };
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
@@ -65,6 +65,7 @@ pub(super) fn finish(
         cases: prepared.present.cases.clone(),
         target: target.clone(),
         present,
+        rewired: Differences::between(&prepared.present, &prepared.build).outside(&prepared.slots),
         ranked_by: request.rank_by,
         tolerances: best.as_ref().map(|best| yields::tolerances(request, best)).unwrap_or_default(),
         search,
@@ -409,8 +410,12 @@ fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indi
             {
                 guitar.fit(slot, network);
             }
+            let Some(worst) = prepared.worst_of(&guitar, &request.target)? else {
+                continue;
+            };
             return Ok(Some(LeftAlone {
                 built: yields::of(request, prepared, &guitar)?,
+                worst: Worst::new(worst, &guitar.cases),
                 slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
                 margin_db: entry.margin,
             }));

@@ -25,8 +25,8 @@ use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
 use crate::parts::network::Network;
 use crate::progress::Progress;
-use crate::search::exhaustive;
-use crate::search::space::Space;
+use crate::search::exhaustive::{self, written};
+use crate::search::space::{SlotSpace, Space};
 use crate::target::Target;
 use crate::tolerance::{Lot, Yield};
 
@@ -108,6 +108,9 @@ pub struct Recommendation {
     pub target: Target,
     /// How the present guitar does.
     pub present: Present,
+    /// What every build has otherwise than the present guitar, outside the searched slots: a tone control wired anew, and what only such a
+    /// control has a place for.
+    pub rewired: Differences,
     /// What ranks the builds.
     pub ranked_by: RankBy,
     /// Within what the values of the first build were drawn for the yields; empty without yields.
@@ -256,9 +259,44 @@ pub struct LeftAlone {
     pub slots: BTreeMap<Slot, String>,
     /// Its margin in dB.
     pub margin_db: f64,
+    /// Where it is worst.
+    pub worst: Worst,
     /// How many built guitars meet the target; none where none were drawn.
     #[serde(rename = "yield")]
     pub built: Option<Yield>,
+}
+
+/// In what a build differs from the present guitar; what is the same is left out.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Differences {
+    /// What goes into each slot that holds something else at present; "none" where it is to hold nothing.
+    pub slots: BTreeMap<Slot, String>,
+    /// How the tone control is wired, where it is wired otherwise.
+    pub hookup: Option<Hookup>,
+    /// Where the tone control is joined, where it is joined elsewhere.
+    pub joined_at: Option<Joint>,
+}
+
+impl Differences {
+    fn between(present: &Guitar, build: &Guitar) -> Self {
+        let changed = |slot: &Slot| present.fitted(*slot) != build.fitted(*slot);
+        let joined_at = |guitar: &Guitar| guitar.tone.as_ref().map(|tone| tone.joined_at);
+        Self {
+            slots: Slot::ALL
+                .into_iter()
+                .filter(changed)
+                .map(|slot| (slot, written(build.fitted(slot))))
+                .collect(),
+            hookup: build.hookup().filter(|hookup| present.hookup() != Some(*hookup)),
+            joined_at: joined_at(build).filter(|joint| joined_at(present) != Some(*joint)),
+        }
+    }
+
+    /// The differences outside these slots.
+    fn outside(mut self, slots: &[Slot]) -> Self {
+        self.slots.retain(|slot, _| !slots.contains(slot));
+        self
+    }
 }
 
 /// A slot outside the search that would help.
@@ -314,6 +352,13 @@ pub(crate) fn plan_for(request: &Request) -> Result<Plan> {
 /// The spaces that searches stand for, whatever the guitar: what [`recommend`] would search.
 pub(crate) fn asked_spaces(searches: &[(Slot, Option<Network>)], rules: &Rules) -> Result<Vec<Space>> {
     prepare::asked_spaces(searches, rules)
+}
+
+/// The free parts of each space that a request searches, as `bleed.R`.
+pub(crate) fn searched_parts(request: &Request) -> Result<Vec<Vec<String>>> {
+    let parts = |slot: &SlotSpace| slot.parts.iter().map(|part| finish::key(slot.slot, part)).collect::<Vec<_>>();
+    let spaces = prepare::prepare(request)?.spaces;
+    Ok(spaces.iter().map(|space| space.slots.iter().flat_map(parts).collect()).collect())
 }
 
 /// The guitars and spaces of a request.

@@ -1,12 +1,9 @@
 //! What would help, what each part buys, how tight a target could be: one short paragraph, the most useful first.
 
-use super::words::{capitalised, list};
-use crate::guitar::Hookup;
-use crate::guitar::Joint;
-use crate::guitar::Slot;
-use crate::recommend::Recommendation;
-use crate::recommend::explain::{ByPartCount, Change, Control, Tightest, WhatIf};
-use crate::units::with_prefix;
+use super::words::{capitalised, joined, list, network_name, slot_with_network, wired};
+use crate::recommend::explain::{ByPartCount, Change, Control, Skipped, Tightest, WhatIf};
+use crate::recommend::{Differences, Recommendation};
+use crate::units::{grouped, with_prefix};
 
 /// A part that buys less than this, in dB, buys nothing.
 const NOTHING: f64 = 0.005;
@@ -16,6 +13,8 @@ pub(super) fn explanation(result: &Recommendation) -> Option<String> {
     let explanation = &result.explanation;
     let sentences: Vec<String> = what_would_help(&explanation.what_if)
         .into_iter()
+        .chain(not_tried(&explanation.what_if_skipped))
+        .chain(explanation.too_many_to_explain.map(too_many))
         .chain(tightest(&explanation.tightest))
         .chain(parts(&explanation.by_part_count))
         .collect();
@@ -38,47 +37,122 @@ fn what_would_help(what_ifs: &[WhatIf]) -> Vec<String> {
         [only] => sentences.push(format!("What comes closer: {only}.")),
         several => sentences.push(format!("Any one of these comes closer: {}.", several.join("; "))),
     }
+    if !what_ifs.is_empty() {
+        sentences.push("All that is not named there stays as it is in the guitar now.".to_owned());
+    }
     sentences
 }
 
-/// A change as something one can have, with the margin it gives.
+/// A change as something one can have, with all that goes with it and the margin it gives.
 fn in_words(what_if: &WhatIf) -> String {
     let margin = what_if.margin_db;
-    let thing = match &what_if.change {
+    let others = others(what_if);
+    let with = match others.as_slice() {
+        [] => " and nothing else".to_owned(),
+        others => format!(", with {}", list(others)),
+    };
+    let change = match &what_if.change {
         Change::Bounds {
             clause, at_least, at_most, ..
-        } => return format!("clause {} loosened to {}", clause + 1, bounds(*at_least, *at_most)),
-        Change::Network { slot, network } => {
-            let built = what_if.slots.get(slot).map_or("", String::as_str);
-            format!("a {} of the form {network}, such as {built}", network_name(*slot))
-        }
-        Change::Potentiometer { control, resistance } => {
-            let control = match control {
-                Control::Volume => "volume",
-                Control::Tone => "tone",
+        } => {
+            let held = match others.as_slice() {
+                [] => ", with the guitar as it is".to_owned(),
+                _ => with,
             };
-            format!("a {} {control} pot", with_prefix(*resistance, "Ω"))
+            return format!("clause {} loosened to {}{held}", clause + 1, bounds(*at_least, *at_most));
         }
+        Change::Network { slot, network } => {
+            return format!(
+                "a {} of the form {network}: {} ({margin:+.2} dB)",
+                network_name(*slot),
+                list(&others)
+            );
+        }
+        Change::Potentiometer { control, resistance } => format!("a {} {} pot", with_prefix(*resistance, "Ω"), control_name(*control)),
         Change::Cable { capacitance } => format!("a shorter cable of {}", with_prefix(*capacitance, "F")),
-        Change::JoinedAt { joined_at } => match joined_at {
-            Joint::Pickup => "the tone control joined at the volume control's input lug".to_owned(),
-            Joint::Wiper => "the tone control joined at the volume control's wiper".to_owned(),
-        },
-        Change::Hookup { hookup } => match hookup {
-            Hookup::Rheostat => "the tone control wired the common way, as a rheostat".to_owned(),
-            Hookup::Shelf => "the tone control wired as a shelf".to_owned(),
-        },
+        Change::JoinedAt { joined_at } => format!("the tone control joined {}", joined(*joined_at)),
+        Change::Hookup { hookup } => format!("the tone control wired {}", wired(*hookup)),
     };
-    format!("{thing} ({margin:+.2} dB)")
+    format!("{change}{with} ({margin:+.2} dB)")
 }
 
-fn network_name(slot: Slot) -> &'static str {
-    match slot {
-        Slot::Bleed => "bleed network",
-        Slot::Tone => "tone network",
-        Slot::Bypass => "bypass network",
-        Slot::Series => "series network",
+/// All that differs from the guitar as it is besides the change itself; of a network, that network too.
+fn others(what_if: &WhatIf) -> Vec<String> {
+    let mut differs = what_if.differs.clone();
+    match &what_if.change {
+        Change::Network { slot, .. } => {
+            // Even where the guitar has it already: it is what the sentence is about.
+            let written = what_if.slots.get(slot).map_or("none", String::as_str);
+            differs.slots.insert(*slot, written.to_owned());
+        }
+        Change::JoinedAt { .. } => differs.joined_at = None,
+        Change::Hookup { .. } => differs.hookup = None,
+        _ => {}
     }
+    let slots = differs.slots.iter().map(|(slot, written)| slot_with_network(*slot, written));
+    slots.chain(rewired(&differs)).collect()
+}
+
+/// What is wired anew, as something one can have.
+pub(super) fn rewired(differs: &Differences) -> impl Iterator<Item = String> {
+    let hookup = differs.hookup.map(|hookup| format!("the tone control wired {}", wired(hookup)));
+    let joint = differs.joined_at.map(|joint| format!("the tone control joined {}", joined(joint)));
+    hookup.into_iter().chain(joint)
+}
+
+fn control_name(control: Control) -> &'static str {
+    match control {
+        Control::Volume => "volume",
+        Control::Tone => "tone",
+    }
+}
+
+/// What was left out for its size, each kind of change once.
+fn not_tried(skipped: &[Skipped]) -> Option<String> {
+    let mut kinds: Vec<(String, Vec<String>)> = Vec::new();
+    for skipped in skipped {
+        let (kind, which) = kind_and_which(&skipped.change);
+        match kinds.iter_mut().find(|(known, _)| *known == kind) {
+            Some((_, known)) => known.push(which),
+            None => kinds.push((kind, vec![which])),
+        }
+    }
+    let kinds: Vec<String> = kinds.iter().map(|(kind, which)| format!("{kind} {}", either(which))).collect();
+    (!kinds.is_empty()).then(|| {
+        format!(
+            "Not tried, since the combinations are too many to search once more: {}.",
+            kinds.join("; ")
+        )
+    })
+}
+
+/// "a 250 kΩ volume pot" as "a volume pot of" and "250 kΩ", so that changes of one kind can stand together.
+fn kind_and_which(change: &Change) -> (String, String) {
+    match change {
+        Change::Bounds { clause, .. } => ("looser bounds of".to_owned(), format!("clause {}", clause + 1)),
+        Change::Network { slot, network } => (format!("a {} of the form", network_name(*slot)), network.clone()),
+        Change::Potentiometer { control, resistance } => (format!("a {} pot of", control_name(*control)), with_prefix(*resistance, "Ω")),
+        Change::Cable { capacitance } => ("a shorter cable of".to_owned(), with_prefix(*capacitance, "F")),
+        Change::JoinedAt { joined_at } => ("the tone control joined".to_owned(), joined(*joined_at).to_owned()),
+        Change::Hookup { hookup } => ("the tone control wired".to_owned(), wired(*hookup).to_owned()),
+    }
+}
+
+/// "a", "a or b", "a, b or c".
+fn either(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} or {last}", first.join(", ")),
+    }
+}
+
+fn too_many(candidates: u64) -> String {
+    format!(
+        "What else would help, how tight the target could be and what each part buys was not looked for: {} combinations are too many to \
+         search again. A narrower search tells.",
+        grouped(candidates)
+    )
 }
 
 /// Bounds in words, rounded outwards so that what is said can be held.

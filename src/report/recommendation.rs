@@ -1,14 +1,15 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
-use super::explanation::explanation;
+use super::explanation::{explanation, rewired};
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, capitalised, hertz, knob, list, network, nothing_fitted, place, slot_part, wrapped};
+use super::words::{
+    CAUTIONS, capitalised, hertz, joined, knob, list, network, nothing_fitted, place, slot_part, slot_with_network, wired, wrapped,
+    written_network,
+};
 use crate::error::Result;
 use crate::guitar::Slot;
-use crate::parts::network::Network;
-use crate::recommend::{Build, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
-use crate::source::Source;
+use crate::recommend::{Build, Differences, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
 use crate::units::grouped;
 
 /// A shift of the volume above this, in dB, is said in words.
@@ -52,11 +53,12 @@ pub(super) fn answer(result: &Recommendation) -> String {
     let Some(best) = result.builds.first() else {
         return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
     };
-    let (slots, margin) = match &result.left_alone {
-        Some(left) => (&left.slots, left.margin_db),
-        None => (&best.slots, best.margin_db),
+    let (slots, margin, worst) = match &result.left_alone {
+        Some(left) => (&left.slots, left.margin_db, &left.worst),
+        None => (&best.slots, best.margin_db, &best.worst),
     };
-    let mut parts: Vec<String> = slots.iter().map(|(slot, written)| instruction(*slot, written)).collect();
+    let mut parts = rewiring(&result.rewired);
+    parts.extend(slots.iter().map(|(slot, written)| instruction(*slot, written)));
     let untouched = best.slots.keys().filter(|slot| !slots.contains_key(slot));
     parts.extend(untouched.map(|slot| format!("leave {} as it is", slot_part(*slot))));
     let parts = list(&parts);
@@ -67,8 +69,16 @@ pub(super) fn answer(result: &Recommendation) -> String {
     format!(
         "No combination of these parts meets the target; the closest is to {parts}, which misses by {:.2} dB at {}.",
         -margin,
-        position(result, &best.worst)
+        position(result, worst)
     )
+}
+
+/// What to do besides the searched slots, which every build asks for.
+fn rewiring(rewired: &Differences) -> Vec<String> {
+    let hookup = rewired.hookup.map(|hookup| format!("wire the tone control {}", wired(hookup)));
+    let joint = rewired.joined_at.map(|joint| format!("join the tone control {}", joined(joint)));
+    let slots = rewired.slots.iter().map(|(slot, written)| instruction(*slot, written));
+    hookup.into_iter().chain(joint).chain(slots).collect()
 }
 
 /// How many of the guitars that are really built meet the target.
@@ -127,15 +137,10 @@ fn percent(share: f64) -> f64 {
 }
 
 fn instruction(slot: Slot, written: &str) -> String {
-    match read(written) {
+    match written_network(written) {
         Some(fitted) => format!("fit {} {}", network(&fitted), place(slot)),
         None => nothing_fitted(slot).to_owned(),
     }
-}
-
-/// What a result writes for a slot, read back; `None` for "none".
-fn read(written: &str) -> Option<Network> {
-    Network::read(&Source::inline("result", written).passage()).ok().flatten()
 }
 
 fn asked(result: &Recommendation) -> Vec<String> {
@@ -396,6 +401,8 @@ pub(super) fn reasons(result: &Recommendation) -> Vec<String> {
             left.margin_db, best.margin_db
         ));
     }
+    // Where the answer is another, the first of the list goes by its row.
+    let first = if result.left_alone.is_some() { "row 1" } else { "the best build" };
     if let Some(stops) = &result.stops {
         lines.extend(what_stops(result, stops));
     }
@@ -410,23 +417,27 @@ pub(super) fn reasons(result: &Recommendation) -> Vec<String> {
         } else {
             "comes closer"
         };
+        let mut all = vec![slot_with_network(suggestion.slot, &suggestion.network)];
+        all.extend(result.rewired.slots.iter().map(|(slot, written)| slot_with_network(*slot, written)));
+        all.extend(rewired(&result.rewired));
         lines.push(format!(
-            "What does matter here is a part {}: {} {met}, margin {:+.2} dB.",
+            "What does matter here is a part {}: {} and nothing else {met}, margin {:+.2} dB.",
             place(suggestion.slot),
-            suggestion.network,
+            list(&all),
             suggestion.margin_db
         ));
     }
     if !best.at_range_end.is_empty() {
         lines.push(format!(
-            "The best build sits at the end of the range of {}: a wider --range may do better, or the target may lack its other bound.",
+            "{} sits at the end of the range of {}: a wider --range may do better, or the target may lack its other bound.",
+            capitalised(first),
             list(&best.at_range_end)
         ));
     }
     if best.volume_shift_db.abs() > LOUD_SHIFT {
         let louder = if best.volume_shift_db > 0.0 { "louder" } else { "quieter" };
         lines.push(format!(
-            "Mind the volume knob: with the best build the guitar is up to {:.1} dB {louder} than now at the same knob position.",
+            "Mind the volume knob: with {first} the guitar is up to {:.1} dB {louder} than now at the same knob position.",
             best.volume_shift_db.abs()
         ));
     }
@@ -463,7 +474,8 @@ fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
 fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {
     let side = if stops.above { "above" } else { "below" };
     let mut lines = vec![format!(
-        "What stops it: clause {}, at {}: {:+.2} dB, {side} its bound of {:+.2} dB.",
+        "What stops {}: clause {}, at {}: {:+.2} dB, {side} its bound of {:+.2} dB.",
+        if result.left_alone.is_some() { "row 1" } else { "it" },
         stops.worst.clause + 1,
         position(result, &stops.worst),
         stops.worst.difference_db,

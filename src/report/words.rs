@@ -1,7 +1,10 @@
 //! Sentences: networks, knob positions, cautions.
 
+use crate::guitar::Hookup;
+use crate::guitar::Joint;
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
+use crate::source::Source;
 use crate::units::with_prefix;
 
 /// Breaks text into lines no longer than `width`, each after the first indented by `indent` spaces.
@@ -20,6 +23,70 @@ pub fn network(network: &Network) -> String {
         Network::Free(part) => part.name.clone(),
         Network::Series(members) => members_in_words(members, "in a row"),
         Network::Parallel(members) => members_in_words(members, "side by side"),
+    }
+}
+
+/// A network as it is written, with units: `150 kΩ || 1 nF`. It reads back to the same network.
+#[must_use]
+pub fn network_with_units(network: &Network) -> String {
+    let joined = |members: &[Network], between: &str| {
+        let member = |member: &Network| match member {
+            Network::Series(_) | Network::Parallel(_) => format!("({})", network_with_units(member)),
+            _ => network_with_units(member),
+        };
+        members.iter().map(member).collect::<Vec<_>>().join(between)
+    };
+    match network {
+        Network::Fixed(Component::Resistor(value)) => with_prefix(value.value(), "Ω"),
+        Network::Fixed(Component::Capacitor(value)) => with_prefix(value.value(), "F"),
+        Network::Fixed(Component::Inductor(value)) => with_prefix(value.value(), "H"),
+        Network::Free(part) => part.name.clone(),
+        Network::Series(members) => joined(members, " + "),
+        Network::Parallel(members) => joined(members, " || "),
+    }
+}
+
+/// What a result writes for a slot, read back; `None` for "none".
+#[must_use]
+pub fn written_network(written: &str) -> Option<Network> {
+    Network::read(&Source::inline("result", written).passage()).ok().flatten()
+}
+
+/// A slot with what stands in it: "tone 1.5 nF and series 3.9 nF", "no bleed network".
+#[must_use]
+pub fn slot_with_network(slot: Slot, written: &str) -> String {
+    match written_network(written) {
+        Some(fitted) => format!("{slot} {}", network_with_units(&fitted)),
+        None => format!("no {}", network_name(slot)),
+    }
+}
+
+/// What a slot holds, as a thing to have.
+#[must_use]
+pub fn network_name(slot: Slot) -> &'static str {
+    match slot {
+        Slot::Bleed => "bleed network",
+        Slot::Tone => "tone network",
+        Slot::Bypass => "bypass network",
+        Slot::Series => "series network",
+    }
+}
+
+/// How the tone control is wired.
+#[must_use]
+pub fn wired(hookup: Hookup) -> &'static str {
+    match hookup {
+        Hookup::Rheostat => "the common way, as a rheostat",
+        Hookup::Shelf => "as a shelf",
+    }
+}
+
+/// Where the tone control is joined.
+#[must_use]
+pub fn joined(joint: Joint) -> &'static str {
+    match joint {
+        Joint::Pickup => "at the volume control's input lug",
+        Joint::Wiper => "at the volume control's wiper",
     }
 }
 

@@ -90,6 +90,7 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Option<WhatIf> {
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
         slots: asked.prepared.slots_of(&entry),
+        differs: asked.prepared.differences_of(&entry),
     })
 }
 

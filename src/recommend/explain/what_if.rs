@@ -69,6 +69,7 @@ fn tried(asked: &Asked<'_>, change: &Change, prepared: &Prepared) -> Result<Opti
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
         slots: prepared.slots_of(&entry),
+        differs: prepared.differences_of(&entry),
     }))
 }
 
