@@ -47,7 +47,7 @@ impl ValueRange {
         );
         let (kind, low_value) = kind_and_value(&low)?;
         let high_value = match kind {
-            Kind::Resistor => read_resistance(&high)?,
+            Kind::Resistor => read_ohms(&high)?.value(),
             Kind::Capacitor => read_farads(&high)?.value(),
         };
         check_limits(&low, kind, low_value)?;
@@ -63,14 +63,6 @@ impl ValueRange {
             low: low_value,
             high: high_value,
         })
-    }
-}
-
-/// A resistance, or a bare number from 1 on in Ω, as in networks.
-fn read_resistance(passage: &Passage<'_>) -> Result<f64> {
-    match read_quantity(passage) {
-        Ok(Quantity::Ohms(value)) => Ok(value.value()),
-        _ => read_ohms(passage).map(|value| value.value()),
     }
 }
 
@@ -227,7 +219,7 @@ mod tests {
         assert_eq!(listed.what, MarkedPart::Capacitor);
         assert_eq!(listed.values, [1e-9, 1.5e-9, 2.2e-9, 3.3e-9, 4.7e-9, 6.8e-9, 1e-8]);
         assert_eq!(list(Series::E12, range("1k..1M").unwrap()).unwrap().values.len(), 37);
-        assert_eq!(list(Series::E3, range("470..1k").unwrap()).unwrap().values, [470.0, 1000.0]);
+        assert_eq!(list(Series::E3, range("470R..1k").unwrap()).unwrap().values, [470.0, 1000.0]);
     }
 
     #[test]
@@ -239,6 +231,9 @@ mod tests {
             ("0..1k", "expected 0.001R to 1000G"),
             ("1p..1e9 F", "expected p001 to 1000000000u"),
             ("1k..", "found nothing"),
+            ("470..1k", "470 Ω: write `470R`"),
+            ("100..500k", "100 kΩ: write `100k`"),
+            ("100p..223", "22 nF if it stands on a capacitor: write `22n`"),
             ("1 H..2 H", "found an inductance"),
             ("-1k..1k", "no value of a part"),
         ] {

@@ -177,6 +177,112 @@ fn ambiguous_marks_give_every_reading() {
     assert_eq!(values("100 MMF"), [(Capacitor, 100e-12)]);
 }
 
+/// The readings as value, tolerance as a share, and volts; the part must be a capacitor.
+fn printed(mark: &str) -> Vec<(f64, Option<f64>, Option<u32>)> {
+    let capacitors = readings(mark).into_iter().filter(|reading| reading.what == Capacitor);
+    let share = |tolerance| match tolerance {
+        Tolerance::Share(share) => share,
+        other => panic!("{mark}: {other}"),
+    };
+    capacitors
+        .map(|reading| (reading.value, reading.tolerance.map(share), reading.volts))
+        .collect()
+}
+
+// The three-digit code and its letters as in public charts; a rated voltage behind it, and values with units: common practice, no source.
+#[test]
+fn lines_printed_on_capacitors() {
+    for (mark, value, share, volts) in [
+        ("22nF", 22e-9, None, None),
+        ("22NF", 22e-9, None, None),
+        ("22 nF", 22e-9, None, None),
+        ("22nFJ", 22e-9, Some(0.05), None),
+        ("0.1UF K 250V", 0.1e-6, Some(0.1), Some(250)),
+        (".047 MFD ±10 % 400 V", 0.047e-6, Some(0.1), Some(400)),
+        ("102K100", 1e-9, Some(0.1), Some(100)),
+        ("473J100", 47e-9, Some(0.05), Some(100)),
+        ("104K250V", 100e-9, Some(0.1), Some(250)),
+        ("104K 250 VDC", 100e-9, Some(0.1), Some(250)),
+        ("22nF 63V", 22e-9, None, Some(63)),
+        ("22n 63V", 22e-9, None, Some(63)),
+        ("0.022/400", 22e-9, None, Some(400)),
+        ("0.022 / 400V", 22e-9, None, Some(400)),
+        (".1K63", 0.1e-6, Some(0.1), Some(63)),
+        ("2n2J100", 2.2e-9, Some(0.05), Some(100)),
+        ("2A104J", 100e-9, Some(0.05), Some(100)),
+        ("2G223K", 22e-9, Some(0.1), Some(400)),
+        ("1H104K", 100e-9, Some(0.1), Some(50)),
+        ("3A472J", 4.7e-9, Some(0.05), Some(1000)),
+    ] {
+        assert_eq!(printed(mark)[0], (value, share, volts), "{mark}");
+        assert_eq!(readings(mark)[0].what, Capacitor, "{mark}");
+    }
+    // M may be ±20 % or stand for MFD: both, and nothing else once a voltage says that it is a capacitor.
+    assert_eq!(printed(".022M 600V"), [(22e-9, Some(0.2), Some(600)), (22e-9, None, Some(600))]);
+    assert_eq!(readings(".022M 600V").len(), 2);
+    // On a resistor it would be 102.1 kΩ; as the second reading it stays.
+    assert_eq!(values("102K100"), [(Capacitor, 1e-9), (Resistor, 102_100.0)]);
+}
+
+#[test]
+fn what_looks_like_a_voltage_and_is_none() {
+    for (mark, value) in [("4K75", 4750.0), ("1K50", 1500.0), ("47K3", 47_300.0), ("1M00", 1e6)] {
+        assert_eq!(values(mark), [(Resistor, value)], "{mark}");
+        assert_eq!(readings(mark)[0].volts, None);
+    }
+    refused("63V", &["marks that are read"]);
+    refused("/400", &[]);
+}
+
+// The letters of the guitar trade and of the IEC disagree (DEVELOPERS.md, tapers): the value is read, the letter is not believed.
+#[test]
+fn marks_on_potentiometers() {
+    for (mark, value) in [
+        ("A500K", 500e3),
+        ("B250K", 250e3),
+        ("500KA", 500e3),
+        ("250KB", 250e3),
+        ("b500k", 500e3),
+        ("A1M", 1e6),
+        ("C500KΩ", 500e3),
+        ("500K A", 500e3),
+        ("A504", 500e3),
+        ("B105", 1e6),
+    ] {
+        let first = &readings(mark)[0];
+        assert_eq!((first.what, first.value, first.tolerance), (Resistor, value, None), "{mark}");
+        assert!(first.note.contains("is not believed"), "{mark}: {}", first.note);
+    }
+    assert!(
+        readings("A500K")[0]
+            .note
+            .contains("audio in today's guitar trade, linear in the IEC's lettering")
+    );
+    assert!(
+        readings("B250K")[0]
+            .note
+            .contains("linear in today's guitar trade, logarithmic in the IEC's lettering")
+    );
+    // B is ±0.1 % as well.
+    assert_eq!(readings("250KB")[1].tolerance, Some(Tolerance::Share(0.001)));
+}
+
+// Common practice, no source; 250 V and 400 V as in public charts.
+#[test]
+fn colour_bands_on_old_capacitors() {
+    assert_eq!(printed("yellow violet orange white red"), [(47e-9, Some(0.1), Some(250))]);
+    assert_eq!(printed("red red orange black yellow"), [(22e-9, Some(0.2), Some(400))]);
+    assert_eq!(printed("brown black yellow green red"), [(100e-9, Some(0.05), Some(250))]);
+    // White is no multiplier of a resistor that can be bought: the capacitor comes first.
+    assert_eq!(readings("yellow violet orange white red")[0].what, Capacitor);
+    // The resistor first, since five bands are usual on today's resistors; last the resistor read from the other end.
+    assert_eq!(
+        values("red red orange black red"),
+        [(Resistor, 223.0), (Capacitor, 22e-9), (Resistor, 20.3e3)]
+    );
+    assert!(readings("red red orange black red")[1].note.contains("old capacitor"));
+}
+
 #[test]
 fn what_is_no_mark_is_refused() {
     for mark in ["", " ", "J", "223X", "heron", "22 mF", "0", "NaN", "1e400", "4,7 k", "ABCDEFGH"] {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::limits::{self, held, quoted};
+use super::limits::{self, Limits, held};
 use super::{Guitar, Pickup};
 use crate::document::Value;
 use crate::error::{Error, ErrorKind, Result};
@@ -15,14 +15,14 @@ const AS_IS: &str = "as-is";
 /// More cases than any what-if asks for.
 const MOST_CASES: usize = 100;
 
-/// Every key with its unit.
-const KEYS: [(&str, &str); 6] = [
-    ("cable", "F"),
-    ("input", "Ω"),
-    ("input_capacitance", "F"),
-    ("volume", "Ω"),
-    ("tone", "Ω"),
-    ("inductance", "H"),
+/// Every key with its range.
+const KEYS: [(&str, &Limits); 6] = [
+    ("cable", &limits::CABLE),
+    ("input", &limits::INPUT_RESISTANCE),
+    ("input_capacitance", &limits::INPUT_CAPACITANCE),
+    ("volume", &limits::TRACK),
+    ("tone", &limits::TRACK),
+    ("inductance", &limits::INDUCTANCE),
 ];
 
 /// What differs from the guitar as its file describes it; what is `None` stays.
@@ -116,9 +116,9 @@ pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool) -> Result<Vec<
         let section = item.section("[[case]]")?;
         let (given, heading) = (section.get("name"), section.passage());
         let mut case = Case::default();
-        for (key, unit) in KEYS {
+        for (key, limits) in KEYS {
             if let Some(value) = section.get(key) {
-                case.set(key, &value.key_passage(), &quoted(&value, unit)?, has_tone)?;
+                case.set(key, &value.key_passage(), &limits.quoted(&value)?, has_tone)?;
             }
         }
         section.finish()?;

@@ -3,7 +3,7 @@
 use crate::document::Value;
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
-use crate::units::{Farads, Fraction, Henries, Ohms, read_fraction, read_metres, with_prefix};
+use crate::units::{Decimal, Farads, Fraction, Henries, Ohms, read_fraction, read_metres, with_prefix};
 
 /// A closed range of a quantity in its SI unit.
 pub(super) struct Limits {
@@ -64,6 +64,37 @@ impl Limits {
         (self.low..=self.high).contains(&value)
     }
 
+    /// A text in quotes; a bare number is answered with the readings that lie in the range.
+    pub(super) fn quoted<'d>(&self, value: &Value<'d>) -> Result<Passage<'d>> {
+        quoted(value, |number| self.readings(number))
+    }
+
+    /// What a number without its unit can mean within the range, at most two readings, the one nearest to the middle of the range first.
+    fn readings(&self, number: f64) -> Vec<String> {
+        /// Where a range begins at zero, nothing so far below its upper end is meant.
+        const LEAST_SHARE: f64 = 5e-5;
+        let powers: &[i32] = match self.unit {
+            "F" => &[0, -6, -9, -12],
+            "H" => &[0, -3],
+            _ => &[0, 3, 6],
+        };
+        let low = self.low.max(self.high * LEAST_SHARE);
+        let low = if self.low > 0.0 { self.low } else { low };
+        let middle = (low * self.high).sqrt();
+        let written = Decimal::of(number);
+        let scaled = |power: &i32| written.clone().and_then(|written| written.times_ten_to(*power).value());
+        let mut values: Vec<f64> = powers
+            .iter()
+            .filter_map(scaled)
+            .filter(|value| (low..=self.high).contains(value))
+            .collect();
+        values.sort_by(|one, other| (one / middle).ln().abs().total_cmp(&(other / middle).ln().abs()));
+        if values.is_empty() {
+            values.push(number);
+        }
+        values.iter().take(2).map(|value| with_prefix(*value, self.unit)).collect()
+    }
+
     pub(super) fn words(&self) -> String {
         format!("{} to {}", with_prefix(self.low, self.unit), with_prefix(self.high, self.unit))
     }
@@ -94,7 +125,7 @@ impl Number for Henries {
 
 /// Reads a quantity written in quotes and holds it to its range.
 pub(super) fn quantity<T: Number>(value: &Value<'_>, read: fn(&Passage<'_>) -> Result<T>, limits: &Limits) -> Result<T> {
-    held(&quoted(value, limits.unit)?, read, limits)
+    held(&limits.quoted(value)?, read, limits)
 }
 
 /// Reads a quantity and holds it to its range.
@@ -116,7 +147,7 @@ pub(super) fn held<T: Number>(written: &Passage<'_>, read: fn(&Passage<'_>) -> R
 
 /// Reads a cable's length in m.
 pub(super) fn length(value: &Value<'_>) -> Result<f64> {
-    let written = quoted(value, "m")?;
+    let written = quoted(value, |number| vec![format!("{number} m")])?;
     let metres = read_metres(&written)?;
     if (0.0..=LONGEST_CABLE).contains(&metres) {
         return Ok(metres);
@@ -128,7 +159,7 @@ pub(super) fn length(value: &Value<'_>) -> Result<f64> {
 /// Reads a tolerance: 0 up to below 100 %.
 pub(super) fn share(value: Option<Value<'_>>) -> Result<Option<Fraction>> {
     let Some(value) = value else { return Ok(None) };
-    let written = quoted(&value, "%")?;
+    let written = quoted(&value, percent_readings)?;
     let share = read_fraction(&written)?;
     if (0.0..1.0).contains(&share.value()) {
         return Ok(Some(share));
@@ -137,21 +168,30 @@ pub(super) fn share(value: Option<Value<'_>>) -> Result<Option<Fraction>> {
 }
 
 /// A text in quotes; a bare number is answered with how to write it.
-pub(super) fn quoted<'d>(value: &Value<'d>, unit: &str) -> Result<Passage<'d>> {
+fn quoted<'d>(value: &Value<'d>, readings: impl FnOnce(f64) -> Vec<String>) -> Result<Passage<'d>> {
     let Ok(number) = value.number() else {
         return value.text();
     };
-    let suggestion = match unit {
-        // 0.05 is how a program writes 5 %.
-        "%" if number.abs() < 1.0 => format!("{} %", number * 100.0),
-        "%" | "m" => format!("{number} {unit}"),
-        _ => with_prefix(number, unit),
+    let quoted: Vec<String> = readings(number).iter().map(|reading| format!("\"{reading}\"")).collect();
+    let meant = if quoted.len() > 1 {
+        "whichever is meant"
+    } else {
+        "if that is what is meant"
     };
-    Err(Error::at(
+    let error = Error::at(
         &value.passage(),
         ErrorKind::Unit,
         "A value in a guitar file carries a unit or a prefix",
     )
-    .label("a number alone")
-    .help(format!("write \"{suggestion}\", in quotes, if that is what is meant")))
+    .label("a number alone");
+    Err(error.help(format!("write {}, in quotes, {meant}", quoted.join(" or "))))
+}
+
+/// A share as percent: 0.05 is how a program writes 5 %.
+fn percent_readings(number: f64) -> Vec<String> {
+    let percent = format!("{number} %");
+    match Decimal::of(number) {
+        Some(share) if number != 0.0 && number.abs() < 1.0 => vec![format!("{} %", share.times_ten_to(2).plain()), percent],
+        _ => vec![percent],
+    }
 }

@@ -78,7 +78,9 @@ impl Taper {
             "reverse audio" => (Self::ReverseAudio, 0.49),
             "two slope" => (Self::TwoSlope, 0.99),
             _ => {
-                return Err(Error::at(&whole, ErrorKind::Unknown, format!("`{text}` is no taper"))
+                let written = whole.part(0..split).trimmed();
+                let place = if written.text().is_empty() { &whole } else { &written };
+                return Err(Error::at(place, ErrorKind::Unknown, format!("`{text}` is no taper"))
                     .label("expected a taper")
                     .nearest(&words, ["linear", "audio", "reverse audio", "two-slope"])
                     .help(FORMS));
@@ -204,7 +206,7 @@ fn mid_fraction(whole: &Passage<'_>, number: &Passage<'_>, words: &str, highest:
             format!("`{}` lacks its percentage at half rotation", whole.text()),
         )
         .label("expected a percentage after it")
-        .help(format!("common percentages are 10, 15, 20 and 30 %: `{name} 15 %`")));
+        .help(format!("write `{name} 15 %`; common percentages are 10, 15, 20 and 30 %")));
     }
     let mid = read_fraction(number)?;
     if mid.value() >= 0.01 && mid.value() <= highest {

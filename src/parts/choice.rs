@@ -6,7 +6,7 @@ use super::series::Series;
 use super::stock::Stock;
 use crate::error::{Error, ErrorKind, Result, nearest};
 use crate::source::{Passage, Source};
-use crate::units::{Quantity, read_quantity, with_prefix};
+use crate::units::{read_farads, read_ohms, with_prefix};
 
 /// Which parts a rule is for: a part's name or a kind's letter, in one slot or in all.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -379,11 +379,9 @@ pub fn read_end(text: &Passage<'_>, kind: Kind) -> Result<f64> {
         Kind::Resistor => Range { low: 0.01, high: 1e9 },
         Kind::Capacitor => Range { low: 1e-14, high: 1e-2 },
     };
-    let value = match (read_quantity(text)?, kind) {
-        (Quantity::Ohms(ohms), Kind::Resistor) => ohms.value(),
-        (Quantity::Farads(farads), Kind::Capacitor) => farads.value(),
-        (_, Kind::Resistor) => return Err(Error::at(text, ErrorKind::Unit, "expected a resistance").label("not a resistance")),
-        (_, Kind::Capacitor) => return Err(Error::at(text, ErrorKind::Unit, "expected a capacitance").label("not a capacitance")),
+    let value = match kind {
+        Kind::Resistor => read_ohms(text)?.value(),
+        Kind::Capacitor => read_farads(text)?.value(),
     };
     if !(limits.low <= value && value <= limits.high) {
         let (low, high) = (with_prefix(limits.low, unit(kind)), with_prefix(limits.high, unit(kind)));

@@ -231,6 +231,7 @@ fn read_cut(cursor: &mut Cursor<'_>) -> Result<Clause> {
 
 /// `X dB` or `X [dB] to Y dB`, the smaller first.
 fn read_window(cursor: &mut Cursor<'_>) -> Result<(f64, f64)> {
+    let first = cursor.position();
     let one = cursor.decibel_number()?;
     let has_unit = cursor.peek() != "to";
     if has_unit {
@@ -241,13 +242,13 @@ fn read_window(cursor: &mut Cursor<'_>) -> Result<(f64, f64)> {
         return Ok((one, one + CUT_WINDOW));
     }
     cursor.skip();
-    let here = cursor.here();
     let other = cursor.decibels()?;
     if other < one {
+        let window = cursor.stretch(first, cursor.position().saturating_sub(1));
         let message = format!("a cut by {one} to {other} dB ends below where it begins");
-        return Err(Error::at(&here, ErrorKind::Range, message)
-            .label("smaller than the first")
-            .help(format!("write the smaller number first: by {other} to {one} dB")));
+        return Err(Error::at(&window, ErrorKind::Range, message)
+            .label("the smaller number comes first")
+            .help(format!("write `{other} to {one} dB`")));
     }
     Ok((one, other))
 }

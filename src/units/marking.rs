@@ -1,7 +1,9 @@
-//! Marks on parts (IEC 60062): colour bands, three-digit code, letter codes, tolerance letters. A mark that reads in several ways gives them all.
+//! Marks on parts (IEC 60062): colour bands, three-digit code, letter codes, tolerance letters, rated voltages. A mark that reads in several ways gives them all.
 
 mod bands;
 mod code;
+mod pots;
+mod rated;
 mod tolerance;
 
 use std::fmt;
@@ -15,6 +17,8 @@ use crate::source::Passage;
 pub use bands::{Colour, resistor_bands};
 pub use code::{capacitor_code, letter_code};
 pub use tolerance::Tolerance;
+
+pub(in crate::units) use code::code_on_capacitor;
 
 /// What a mark is on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -47,6 +51,8 @@ pub struct Reading {
     pub value: f64,
     /// If the mark states one.
     pub tolerance: Option<Tolerance>,
+    /// The rated voltage in V, if the mark states one.
+    pub volts: Option<u32>,
     /// How it was read, and what else the mark says.
     pub note: String,
 }
@@ -74,14 +80,19 @@ pub fn decode(passage: &Passage<'_>) -> Result<Vec<Reading>> {
     if bands::looks_like_bands(text) {
         return bands::read_bands(&whole);
     }
-    let readings = code::read_code(text);
+    let readings = [
+        rated::read_rated(text),
+        pots::read_pot(text).into_iter().collect(),
+        rated::read_value(text),
+    ]
+    .concat();
     if !readings.is_empty() {
         return Ok(readings);
     }
     read_as_value(&whole)
 }
 
-const FORMS: &str = "marks that are read: 223J, 2A223J, 104, 4K7J, 470R, n22, `yellow violet yellow gold`";
+const FORMS: &str = "marks that are read: 223J, 2A223J, 104K250V, 0.022/400, 4K7J, 470R, n22, B250K, `yellow violet yellow gold`";
 
 /// What is no mark but a value with its unit, as older parts are printed.
 fn read_as_value(whole: &Passage<'_>) -> Result<Vec<Reading>> {
@@ -99,6 +110,7 @@ fn read_as_value(whole: &Passage<'_>) -> Result<Vec<Reading>> {
         what,
         value,
         tolerance: None,
+        volts: None,
         note: "printed in plain".to_owned(),
     }])
 }

@@ -3,10 +3,13 @@
 use super::decimal::Decimal;
 use super::spelling::{Spelling, take_apart};
 use super::suffix::{Dimension, Suffix, power, understand};
-use super::write::rkm;
 use super::{Decibels, Farads, Fraction, Henries, Hertz, Ohms};
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
+
+mod bare;
+
+use bare::{bare, bare_help, bare_quantity, bare_share, refuse_code};
 
 /// Metres in a foot, exact by the international agreement of 1959 (from memory).
 const METRES_PER_FOOT: f64 = 0.3048;
@@ -111,21 +114,22 @@ pub fn read_fraction(passage: &Passage<'_>) -> Result<Fraction> {
     let (spelling, unit) = with_word(passage, "a share in percent such as `20 %`")?;
     match unit.as_str() {
         "%" => {}
-        "" => return Err(bare(&spelling.whole, &format!("write percent as `{} %`", spelling.whole.text()))),
+        "" => return Err(bare(&spelling.whole, &bare_share(&spelling.number))),
         _ => return Err(wrong_unit(&spelling.suffix, "expected a share in percent", "expected %")),
     }
     let share = exact(&spelling.whole, &spelling.number.times_ten_to(-2))?;
     finite(&spelling.whole, share, Fraction::new)
 }
 
-/// Reads a value whose prefix or unit tells its kind, as networks are written: p n u µ F are capacitors, k M R Ω resistors, H inductors;
-/// a bare number from 1 on is a resistance in Ω.
+/// Reads a value whose prefix or unit tells its kind, as networks are written: p n u µ F are capacitors, k M R Ω resistors, H inductors.
+/// A bare number other than 0 tells no kind, and `223` or `223K` may be the code on a capacitor.
 ///
 /// # Errors
 /// Where the text is no value, or one that reads in two ways.
 pub fn read_quantity(passage: &Passage<'_>) -> Result<Quantity> {
     let expected = "a value such as `120k`, `22n` or `3.4 H`";
     let spelling = take_apart(passage, expected)?;
+    refuse_code(&spelling, None)?;
     let Some(suffix) = understand(&spelling) else {
         return Err(unknown_quantity_unit(&spelling));
     };
@@ -178,28 +182,6 @@ fn nearest_suffix(error: Error, spelling: &Spelling<'_>, known: impl Iterator<It
     }
 }
 
-/// A number alone: from 1 on it is in Ω; below 1 it may be µF as on old drawings.
-fn bare_quantity(spelling: &Spelling<'_>) -> Result<Quantity> {
-    let value = exact(&spelling.whole, &spelling.number)?;
-    if value == 0.0 || value.abs() >= 1.0 {
-        return finite(&spelling.whole, value, Ohms::new).map(Quantity::Ohms);
-    }
-    if value.abs() < 1e-6 {
-        let help = format!("write {} for a capacitor", rkm(value, "F"));
-        return Err(bare(&spelling.whole, &help));
-    }
-    let microfarads = exact(&spelling.whole, &spelling.number.clone().times_ten_to(-6))?;
-    let number = spelling.number.plain();
-    let error = bare(
-        &spelling.whole,
-        &format!(
-            "write {} or {number}u for a capacitor, {number} Ω for a resistor",
-            rkm(microfarads, "F")
-        ),
-    );
-    Err(error)
-}
-
 impl<'a> Spelling<'a> {
     /// The place of what is wrong with the unit.
     fn suffix_or_whole(&self) -> Passage<'a> {
@@ -213,6 +195,9 @@ impl<'a> Spelling<'a> {
 
 fn read_dimension<T>(passage: &Passage<'_>, dimension: Dimension, make: fn(f64) -> Option<T>) -> Result<T> {
     let spelling = take_apart(passage, dimension.expected())?;
+    if dimension == Dimension::Capacitance {
+        refuse_code(&spelling, Some(dimension))?;
+    }
     match understand(&spelling) {
         Some(suffix) => value_of(&spelling, suffix, dimension, make),
         None => {
@@ -272,17 +257,6 @@ fn check_suffix(spelling: &Spelling<'_>, suffix: Suffix, dimension: Dimension) -
     Err(error.help(readings))
 }
 
-fn bare_help(spelling: &Spelling<'_>, dimension: Dimension) -> String {
-    let number = spelling.number.plain();
-    match dimension {
-        Dimension::Resistance => format!("write `{number} k` for kilohms, `{number} Ω` for ohms"),
-        Dimension::Capacitance if spelling.number.reaches(0) => format!("write `{number} p` for picofarads, `{number} n` for nanofarads"),
-        Dimension::Capacitance => format!("write `{number} u` for microfarads, as on old drawings"),
-        Dimension::Inductance => format!("write `{number} H` for henries, `{number} mH` for millihenries"),
-        Dimension::Frequency => format!("write `{number} Hz`"),
-    }
-}
-
 /// The number and, in lower case, the word behind it.
 fn with_word<'a>(passage: &Passage<'a>, expected: &str) -> Result<(Spelling<'a>, String)> {
     let spelling = take_apart(passage, expected)?;
@@ -292,11 +266,6 @@ fn with_word<'a>(passage: &Passage<'a>, expected: &str) -> Result<(Spelling<'a>,
     }
     let word = spelling.suffix.text().to_lowercase();
     Ok((spelling, word))
-}
-
-fn bare(whole: &Passage<'_>, help: &str) -> Error {
-    let message = format!("`{}` carries neither unit nor prefix", whole.text());
-    Error::at(whole, ErrorKind::Unit, message).label("which unit?").help(help)
 }
 
 fn wrong_unit(place: &Passage<'_>, message: &str, label: &str) -> Error {

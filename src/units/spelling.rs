@@ -139,7 +139,7 @@ fn refuse_commas_and_blanks(whole: &Passage<'_>, suffix: &Passage<'_>, integer: 
         let error = Error::at(suffix, ErrorKind::Syntax, format!("`{text}` is not one number"));
         return Err(error
             .label("expected a prefix or a unit here")
-            .help("write a number without blanks and with one point, such as 1000 or 4.7"));
+            .help("write a number without blanks and with one point, such as `1000` or `4.7`"));
     }
     Ok(())
 }

@@ -49,9 +49,21 @@ fn prefixed(number: Option<Decimal>, value: f64, unit: &str) -> String {
 /// A value in the code of IEC 60062, shortest digits that read back to the same number: `4k7`, `470R`, `2n2`, `22n`, `1M`, `p33`, `1u5`.
 ///
 /// `unit` is `R`, `F` or `H`. Below 1 Ω it is written `0.47R`, since `R47` is a free part in a network; inductances, which the code
-/// does not cover, as `3.4H`, `100mH`.
+/// does not cover, as `3.4H`, `100mH`. Where three figures and a letter would read as the code on a capacitor, the unit is written: `123 MΩ`.
 #[must_use]
 pub fn rkm(value: f64, unit: &str) -> String {
+    let code = code_of(value, unit);
+    let is_taken_for_a_code = code
+        .strip_suffix(['M', 'G', 'H'])
+        .is_some_and(|figures| figures.len() == 3 && !figures.ends_with('0') && figures.chars().all(|figure| figure.is_ascii_digit()));
+    if is_taken_for_a_code {
+        with_prefix(value, if unit == "R" { "Ω" } else { unit })
+    } else {
+        code
+    }
+}
+
+fn code_of(value: f64, unit: &str) -> String {
     let Some(number) = Decimal::of(value) else {
         return format!("{value}{unit}");
     };

@@ -89,6 +89,24 @@ impl<'p> Cursor<'p> {
         self.place(self.next.saturating_sub(1))
     }
 
+    /// How many words lie behind.
+    pub(super) fn position(&self) -> usize {
+        self.next
+    }
+
+    /// The place from the word at one position to the word at another, both included.
+    pub(super) fn stretch(&self, first: usize, last: usize) -> Passage<'p> {
+        match (self.tokens.get(first), self.tokens.get(last)) {
+            (Some(first), Some(last)) => self.passage.part(first.range.start..last.range.end),
+            _ => self.passage.clone(),
+        }
+    }
+
+    /// The place of the next word and of its neighbours on either side.
+    pub(super) fn around(&self) -> Passage<'p> {
+        self.stretch(self.next.saturating_sub(1), self.next + 1)
+    }
+
     fn place(&self, index: usize) -> Passage<'p> {
         match self.tokens.get(index).or(self.tokens.last()) {
             Some(token) => self.passage.part(token.range.clone()),
@@ -176,9 +194,9 @@ impl<'p> Cursor<'p> {
         }
         if self.peek() == "," && self.peek_at(1).starts_with(|first: char| first.is_ascii_digit()) {
             return Err(
-                Error::at(&self.here(), ErrorKind::Syntax, "a comma inside a number is not understood")
-                    .label("write a point")
-                    .help("decimals are written with a point: 2.5 dB"),
+                Error::at(&self.around(), ErrorKind::Syntax, "a comma inside a number is not understood")
+                    .label("a point is wanted")
+                    .help(format!("write `{}.{}`", self.before().text(), self.peek_at(1))),
             );
         }
         Err(self.refuse(&["dB"]))

@@ -230,14 +230,13 @@ fn refuse_silence(knob: Knob, position: &Position<'_>) -> Result<()> {
 /// `7,5` could be 7.5 or 7 and 5; `10,5` and `10,7.5,5` can only be lists.
 fn refuse_decimal_comma(cursor: &Cursor<'_>) -> Result<()> {
     let before = cursor.before();
-    let comma = cursor.here();
     let (whole, decimals) = (before.text(), cursor.peek_at(1));
     let is_integer = |text: &str| !text.is_empty() && text.chars().all(|sign| sign.is_ascii_digit());
     let decimal = format!("{whole}.{decimals}").parse::<f64>();
     let could_be_decimal = is_integer(whole) && is_integer(decimals) && decimal.is_ok_and(|number| number <= 10.0);
     if could_be_decimal && cursor.is_tight() && cursor.peek_at(2) != "," {
         let message = format!("`{whole},{decimals}` could be {whole}.{decimals}, or {whole} and {decimals}");
-        return Err(Error::at(&comma, ErrorKind::Syntax, message)
+        return Err(Error::at(&cursor.around(), ErrorKind::Syntax, message)
             .label("two readings")
             .help(format!("write `{whole}.{decimals}`, or `{whole}, {decimals}`")));
     }

@@ -189,17 +189,50 @@ pub(super) fn read_bands(whole: &Passage<'_>) -> Result<Vec<Reading>> {
         let reading = read_in_order(whole, &reversed).ok()?;
         (matches!(bands.len(), 4 | 5) && is_other && !begins_with_zero).then_some(reading)
     };
-    match forward {
-        Ok(reading) => {
+    let capacitor = old_capacitor(&bands);
+    match (forward, capacitor) {
+        // A multiplier of 10⁹ is on no resistor.
+        (Ok(reading), Some(capacitor)) if reading.value >= 1e9 => Ok(vec![capacitor, reading]),
+        (Err(_), Some(capacitor)) => Ok(vec![capacitor]),
+        (Ok(reading), capacitor) => {
             let other_end = backward().map(|reading| Reading {
                 note: format!("{}, read from the other end", reading.note),
                 ..reading
             });
-            Ok([Some(reading), other_end].into_iter().flatten().collect())
+            Ok([Some(reading), capacitor, other_end].into_iter().flatten().collect())
         }
-        Err(error) if backward().is_some() => Err(error.help("read the bands from the other end")),
-        Err(error) => Err(error),
+        (Err(error), None) if backward().is_some() => Err(error.help("read the bands from the other end")),
+        (Err(error), None) => Err(error),
     }
+}
+
+/// The five bands of old polyester capacitors: two figures and a power of ten in pF, tolerance, voltage (common practice, no source; 250 V
+/// and 400 V as in public charts).
+fn old_capacitor(bands: &[Band<'_>]) -> Option<Reading> {
+    let [first, second, multiplier, tolerance, voltage] = bands else {
+        return None;
+    };
+    let share = match tolerance.colour {
+        Colour::Black => 0.2,
+        Colour::White => 0.1,
+        Colour::Green => 0.05,
+        _ => return None,
+    };
+    let volts = match voltage.colour {
+        Colour::Brown => 100,
+        Colour::Red => 250,
+        Colour::Yellow => 400,
+        _ => return None,
+    };
+    let figures = format!("{}{}", first.colour.digit()?, second.colour.digit()?);
+    let value = Decimal::new(false, &figures, "", multiplier.colour.multiplier() - 12).value()?;
+    (value > 0.0 && value < 1e-5).then(|| Reading {
+        what: MarkedPart::Capacitor,
+        value,
+        tolerance: Some(Tolerance::Share(share)),
+        volts: Some(volts),
+        note: format!("five colour bands on an old capacitor, in pF, {volts} V"),
+    })
 }
 
 fn bands<'a>(whole: &Passage<'a>) -> Result<Vec<Band<'a>>> {
@@ -262,6 +295,7 @@ fn read_in_order(whole: &Passage<'_>, bands: &[Band<'_>]) -> Result<Reading> {
         what: MarkedPart::Resistor,
         value,
         tolerance: Some(Tolerance::Share(share)),
+        volts: None,
         note: coefficient.map_or(bands_read.clone(), |millionths| format!("{bands_read}, {millionths} ppm/K")),
     })
 }
@@ -271,6 +305,7 @@ fn wire() -> Reading {
         what: MarkedPart::Resistor,
         value: 0.0,
         tolerance: None,
+        volts: None,
         note: "one black band, a zero-ohm link".to_owned(),
     }
 }

@@ -1,21 +1,19 @@
 //! Marks in figures and letters: 223J, 2A223J, 104, 4K7J, 470KK, n22 (IEC 60062; three-digit code as in EIA RS-198).
 
-use super::{MarkedPart, Reading, Tolerance};
+use super::{MarkedPart, Reading, Tolerance, rated};
 use crate::units::{Decimal, Farads, Ohms, rkm};
-
-/// Voltage marks in front of the code of film capacitors (from memory).
-const VOLTAGES: &[(&str, u32)] = &[("1H", 50), ("2A", 100), ("2D", 200), ("2E", 250), ("2G", 400), ("2J", 630)];
 
 /// Figures in one mark; more are no mark.
 const MOST_FIGURES: usize = 7;
 
 /// Every way to read a mark made of figures and letters, the likeliest first; none when it is no such mark.
 pub(super) fn read_code(text: &str) -> Vec<Reading> {
-    if let Some((voltage, rest)) = take_voltage(text) {
+    if let Some((voltage, rest)) = rated::take_voltage_code(text) {
         return figures_and_tolerance(rest)
             .and_then(|(digits, letter)| capacitor_by_code(digits, letter))
             .map(|reading| Reading {
                 note: format!("{}, {voltage} V", reading.note),
+                volts: Some(voltage),
                 ..reading
             })
             .into_iter()
@@ -35,13 +33,6 @@ pub(super) fn read_code(text: &str) -> Vec<Reading> {
     [first, second, decimal(text)].concat()
 }
 
-fn take_voltage(text: &str) -> Option<(u32, &str)> {
-    let (mark, volts) = VOLTAGES.iter().find(|(mark, _)| text.starts_with(mark))?;
-    let rest = text.strip_prefix(mark)?;
-    let digits = rest.trim_end_matches(|sign: char| sign.is_ascii_uppercase());
-    (digits.len() == 3).then_some((*volts, rest))
-}
-
 /// `223J` → `223`, `J`; the letter is one of a tolerance.
 fn figures_and_tolerance(text: &str) -> Option<(&str, Option<char>)> {
     let digits = text.trim_end_matches(|sign: char| sign.is_ascii_uppercase());
@@ -51,7 +42,7 @@ fn figures_and_tolerance(text: &str) -> Option<(&str, Option<char>)> {
 }
 
 /// Nothing, or one tolerance letter; `None` for anything else.
-fn tolerance_letter(text: &str) -> Option<Option<char>> {
+pub(super) fn tolerance_letter(text: &str) -> Option<Option<char>> {
     let mut letters = text.chars();
     match (letters.next(), letters.next()) {
         (None, _) => Some(None),
@@ -94,8 +85,18 @@ fn capacitor_by_code(digits: &str, letter: Option<char>) -> Option<Reading> {
     capacitor(&Decimal::new(false, figures, "", power - 12), letter, "three-digit code in pF")
 }
 
+/// What three figures and a tolerance letter say on a capacitor: the value in F, and the tolerance as ` ±5 %`; `None` where they say nothing.
+pub(in crate::units) fn code_on_capacitor(digits: &str, letter: Option<char>) -> Option<(f64, String)> {
+    if digits.starts_with('0') || letter.is_some_and(|letter| Tolerance::of_letter(letter).is_none()) {
+        return None;
+    }
+    let reading = capacitor_by_code(digits, letter)?;
+    let tolerance = reading.tolerance.map(|tolerance| format!(" {tolerance}"));
+    Some((reading.value, tolerance.unwrap_or_default()))
+}
+
 /// Figures and a power of ten in Ω, as on chip resistors and potentiometers (from memory).
-fn resistor_by_code(digits: &str) -> Option<Reading> {
+pub(super) fn resistor_by_code(digits: &str) -> Option<Reading> {
     let (figures, last) = digits.split_at_checked(digits.len().checked_sub(1)?)?;
     let power: i32 = last.parse().ok().filter(|power| *power <= 7)?;
     let note = format!(
@@ -105,7 +106,7 @@ fn resistor_by_code(digits: &str) -> Option<Reading> {
     resistor(&Decimal::new(false, figures, "", power), None, &note)
 }
 
-fn capacitor(number: &Decimal, letter: Option<char>, note: &str) -> Option<Reading> {
+pub(super) fn capacitor(number: &Decimal, letter: Option<char>, note: &str) -> Option<Reading> {
     let value = number.value().filter(|value| *value > 0.0)?;
     let note = match letter {
         Some('P') => format!("{note}; P on older sheets is −0 +100 %"),
@@ -115,15 +116,17 @@ fn capacitor(number: &Decimal, letter: Option<char>, note: &str) -> Option<Readi
         what: MarkedPart::Capacitor,
         value,
         tolerance: letter.and_then(|letter| Tolerance::of_capacitor_letter(letter, value)),
+        volts: None,
         note,
     })
 }
 
-fn resistor(number: &Decimal, letter: Option<char>, note: &str) -> Option<Reading> {
+pub(super) fn resistor(number: &Decimal, letter: Option<char>, note: &str) -> Option<Reading> {
     Some(Reading {
         what: MarkedPart::Resistor,
         value: number.value()?,
         tolerance: letter.and_then(Tolerance::of_letter),
+        volts: None,
         note: if number.is_zero() {
             "a zero-ohm link".to_owned()
         } else {
@@ -148,6 +151,10 @@ fn by_point_letter(text: &str) -> Vec<Reading> {
     };
     let number = |power| Decimal::new(false, integer, fraction, power);
     let note = "letter at the decimal point";
+    // `22nF` is a value with its unit, not 22 nF ±1 %.
+    if fraction.is_empty() && matches!(letter, 'p' | 'n' | 'u' | 'µ' | 'μ') && after_fraction.starts_with('F') {
+        return Vec::new();
+    }
     let reading = match letter {
         'R' => resistor(&number(0), tolerance, note),
         'K' | 'k' => resistor(&number(3), tolerance, note),
@@ -178,6 +185,7 @@ fn decimal(text: &str) -> Vec<Reading> {
     }
     let number = |power| Decimal::new(false, integer, fraction, power);
     let microfarads = capacitor(&number(-6), letter, "microfarads, as on old drawings");
+    let unit = (letter == Some('M')).then(|| capacitor(&number(-6), None, "M for microfarads (MFD), no tolerance"));
     let ohms = match letter {
         Some('K') => resistor(&number(3), None, "kilohms"),
         Some('M') => resistor(&number(6), None, "megohms"),
@@ -194,7 +202,7 @@ fn decimal(text: &str) -> Vec<Reading> {
     } else {
         ohms
     };
-    [microfarads, ohms, picofarads].into_iter().flatten().collect()
+    [microfarads, unit.flatten(), ohms, picofarads].into_iter().flatten().collect()
 }
 
 /// The three-digit code of a capacitor with its tolerance letter: 22 nF ±5 % is `223J`. `None` for values of three figures or out of its
@@ -226,7 +234,9 @@ pub fn letter_code(what: MarkedPart, value: f64, tolerance: Option<Tolerance>) -
         MarkedPart::Resistor => {
             let written = rkm(Ohms::new(value)?.value(), "R");
             let below_one = written.strip_prefix("0.").and_then(|rest| rest.strip_suffix('R'));
-            let mark = below_one.map_or(written.to_uppercase(), |digits| format!("R{digits}"));
+            // Among resistors nothing is taken for a capacitor's code.
+            let plain = written.replace([' ', 'Ω'], "").to_uppercase();
+            let mark = below_one.map_or(plain, |digits| format!("R{digits}"));
             (mark, tolerance.map(Tolerance::letter))
         }
         MarkedPart::Capacitor => {

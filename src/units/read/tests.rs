@@ -156,6 +156,14 @@ fn wrong_and_missing_units_are_named() {
     refused(read_farads, "500", &["write `500 p`"]);
     refused(read_metres, "4.5", &["`4.5 m`"]);
     refused(read_fraction, "5", &["write percent as `5 %`"]);
+    refused(read_fraction, "0.05", &["write percent as `5 %`, or as `0.05 %`"]);
+    refused(
+        read_farads,
+        "223",
+        &["22 nF if it stands on a capacitor: write `22n`; write `223 p`"],
+    );
+    refused(read_farads, "223K", &["22 nF ±10 %", "write `22n`"]);
+    refused(read_farads, "104J", &["100 nF ±5 %", "write `100n`"]);
     refused(read_decibels, "3 Hz", &["expected dB"]);
     refused(read_hertz, "3 H", &["expected a frequency, found an inductance"]);
     refused(read_farads, "22 nG", &["found the unit `nG`", "did you mean `nF`?"]);
@@ -172,8 +180,10 @@ fn two_readings_are_refused_with_both() {
     refused(read_henries, "1 MH", &["megahenry or millihenry"]);
     refused(read_hertz, "1 mHz", &["millihertz or megahertz"]);
     refused(read_quantity, "1 m", &["`m` alone tells no kind"]);
-    refused(read_quantity, "0.022", &["write 22n or 0.022u"]);
-    refused(read_quantity, "22e-9", &["write 22n for a capacitor"]);
+    refused(read_quantity, "0.022", &["write `22n` or `0.022u`"]);
+    refused(read_quantity, "22e-9", &["write `22n` for a capacitor"]);
+    refused(read_quantity, "1", &["1 Ω: write `1R`; 1 kΩ: write `1k`"]);
+    refused(read_quantity, "470", &["470 Ω: write `470R`"]);
     refused(read_ohms, "4K7J", &["leave the tolerance letter J of a mark off"]);
     refused(read_ohms, "4,7 k", &["write `4.7 k`"]);
     refused(read_farads, "0,022 u", &["write `0.022 u`"]);
@@ -220,8 +230,8 @@ fn a_network_value_tells_its_kind() {
     for (text, value) in [
         ("120k", 120e3),
         ("10 k", 1e4),
-        ("470", 470.0),
-        ("1", 1.0),
+        ("470R", 470.0),
+        ("0", 0.0),
         ("0.47R", 0.47),
         ("4k7", 4700.0),
         ("1M", 1e6),

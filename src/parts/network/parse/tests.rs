@@ -68,8 +68,8 @@ fn free_fixed_and_mixed() {
     assert_eq!(network("120k || C"), Network::Parallel(vec![resistor(120e3), free("C")]));
     assert_eq!(network("R47"), free("R47"));
     assert_eq!(
-        network("p33 + n47 + µ22 + 4k7 + 0.47R + 470"),
-        network("0.33p + 470p + 220n + 4700 + 0.47 Ω + 470R")
+        network("p33 + n47 + µ22 + 4k7 + 0.47R + 470R"),
+        network("0.33p + 470p + 220n + 4700 Ω + 0.47 Ω + 470 ohm")
     );
     assert_eq!(network("2 H"), Network::Fixed(Component::Inductor(Henries::new(2.0).unwrap())));
     assert_eq!(read("none").unwrap(), None);
@@ -96,7 +96,41 @@ fn broken_networks_say_where_and_what_was_expected() {
     refused("120k + L", 8, &["never a free part", "2 H"]);
     refused("R + R", 5, &["`R` is there twice", "first used in column 1", "R1, R2"]);
     refused("120k + none", 8, &["`none` stands alone"]);
-    refused("120k || 0.022", 9, &["write 22n or 0.022u"]);
+    refused("120k || 0.022", 9, &["write `22n` or `0.022u`"]);
+    refused(
+        "120k || 223",
+        9,
+        &["22 nF if it stands on a capacitor: write `22n`; 223 Ω: write `223R`"],
+    );
+    refused(
+        "473 + 1n",
+        1,
+        &["47 nF if it stands on a capacitor: write `47n`; 473 Ω: write `473R`"],
+    );
+    refused("102", 1, &["1 nF if it stands on a capacitor: write `1n`; 102 Ω: write `102R`"]);
+    refused(
+        "470",
+        1,
+        &["470 Ω: write `470R`; 470 kΩ: write `470k`", "write `470p`", "write `47p`"],
+    );
+    refused("120k || 4700", 9, &["4.7 kΩ: write `4k7`", "4.7 nF: write `4n7`"]);
+    refused("47", 1, &["47 Ω: write `47R`; 47 kΩ: write `47k`; 47 pF: write `47p`"]);
+    refused(
+        "120k || 223K",
+        9,
+        &["22 nF ±10 % if it stands on a capacitor: write `22n`; 223 kΩ: write `223 kΩ`"],
+    );
+    refused(
+        "473M",
+        1,
+        &["reads in two ways", "47 nF ±20 %", "write `47n`; 473 MΩ: write `473 MΩ`"],
+    );
+    refused("473H", 1, &["47 nF ±3 %", "473 H: write `473 H`"]);
+    refused(
+        "223J",
+        1,
+        &["code on a capacitor", "22 nF ±5 % if it stands on a capacitor: write `22n`"],
+    );
     refused("120k || wire", 9, &["a free part `R` or `C`"]);
     refused("120q", 4, &["`q` is no prefix or unit of a part"]);
 }
@@ -163,4 +197,36 @@ proptest! {
     fn no_text_makes_the_reader_panic(text in "[RCLrc0-9knpu().+| /µ-]{0,40}|\\PC{0,20}") {
         let _ = read(&text);
     }
+}
+
+#[test]
+fn usual_values_stay_what_they_are() {
+    for (text, ohms) in [
+        ("150k", 150e3),
+        ("150K", 150e3),
+        ("470K", 470e3),
+        ("223k", 223e3),
+        ("223 K", 223e3),
+        ("470R", 470.0),
+        ("4k7", 4700.0),
+        ("1M", 1e6),
+    ] {
+        assert_eq!(network(text), resistor(ohms), "{text}");
+    }
+}
+
+/// Whatever is written reads back: values whose three figures and letter would pass for a code are written with their unit.
+#[test]
+fn no_written_value_is_taken_for_a_code() {
+    for component in [
+        resistor(123e6),
+        resistor(223e3),
+        resistor(999e6),
+        capacitor(123e-9),
+        capacitor(473e-12),
+    ] {
+        assert_eq!(network(&component.to_string()), component);
+    }
+    let coil = Network::Fixed(Component::Inductor(Henries::new(473.0).unwrap()));
+    assert_eq!(network(&coil.to_string()), coil);
 }
