@@ -114,9 +114,11 @@ fn try_suggestions(source: &Source, read: Reader) -> usize {
         for (rank, suggestion) in found.iter().enumerate() {
             let text = applied(source, &error, suggestion);
             let after = read(&Source::inline(source.name(), text.as_str())).err();
+            // The likeliest reading must fit; behind a word that was meant, the next mistake may show at the same place.
+            let must_fit = rank == 0 && help.contains("write ");
             let is_same = after
                 .as_ref()
-                .is_some_and(|after| place(after) == place(&error) && (rank == 0 || complaint(after) == complaint(&error)));
+                .is_some_and(|after| place(after) == place(&error) && (must_fit || complaint(after) == complaint(&error)));
             let after = after.map(|after| after.picture()).unwrap_or_default();
             assert!(!is_same, "{suggestion:?} does not help:\n{picture}\n{text}\n{after}");
         }

@@ -73,13 +73,15 @@ impl Limits {
     fn readings(&self, number: f64) -> Vec<String> {
         /// Where a range begins at zero, nothing so far below its upper end is meant.
         const LEAST_SHARE: f64 = 5e-5;
+        /// Outside of these a number has the noughts that a prefix would save: it is in the unit itself.
+        const PREFIXED: std::ops::Range<f64> = 1e-3..1e4;
         let powers: &[i32] = match self.unit {
+            _ if self.hold(number) && !PREFIXED.contains(&number.abs()) => &[0],
             "F" => &[0, -6, -9, -12],
             "H" => &[0, -3],
             _ => &[0, 3, 6],
         };
-        let low = self.low.max(self.high * LEAST_SHARE);
-        let low = if self.low > 0.0 { self.low } else { low };
+        let low = if self.low > 0.0 { self.low } else { self.high * LEAST_SHARE };
         let middle = (low * self.high).sqrt();
         let written = Decimal::of(number);
         let scaled = |power: &i32| written.clone().and_then(|written| written.times_ten_to(*power).value());

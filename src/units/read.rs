@@ -137,8 +137,11 @@ pub fn read_quantity(passage: &Passage<'_>) -> Result<Quantity> {
         (Some(unit), _) => unit,
         (None, Some('p' | 'n' | 'u')) => Dimension::Capacitance,
         (None, Some('m')) => {
-            let error = wrong_unit(&spelling.suffix_or_whole(), "`m` alone tells no kind", "milli or mega, of what?");
-            return Err(error.help("write mH for a millihenry, M for a megohm, u or MFD for a microfarad"));
+            let number = spelling.number.plain();
+            let error = wrong_unit(&spelling.whole, "`m` alone tells no kind", "milli or mega, of what?");
+            return Err(error.help(format!(
+                "write `{number} M` for megohms, `{number} u` for microfarads, `{number} mH` for millihenries"
+            )));
         }
         (None, Some(_)) => Dimension::Resistance,
         (None, None) => return bare_quantity(&spelling),
@@ -253,7 +256,8 @@ fn check_suffix(spelling: &Spelling<'_>, suffix: Suffix, dimension: Dimension) -
         (Frequency, Some('m'), _) => format!("it may be millihertz or megahertz: write hertz, such as `{number} kHz`"),
         _ => return Ok(()),
     };
-    let error = wrong_unit(&place, &format!("`{}` reads in two ways", spelling.whole.text()), "m or M?");
+    let message = format!("`{}` reads in two ways", spelling.whole.text());
+    let error = wrong_unit(&spelling.whole, &message, "m or M?");
     Err(error.help(readings))
 }
 

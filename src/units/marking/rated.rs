@@ -94,11 +94,11 @@ fn take_volts(text: &str) -> Option<(&str, u32)> {
         .parse()
         .ok()
         .filter(|volts| (1..100_000).contains(volts))?;
+    let value = value.trim_end();
     let (value, is_parted) = match value.strip_suffix('/') {
-        Some(value) => (value, true),
+        Some(value) => (value.trim_end(), true),
         None => (value, false),
     };
-    let value = value.trim_end();
     let is_rating = RATINGS.contains(&volts);
     let is_told = unit.is_some() || is_rating && (is_parted || ends_with_tolerance(value));
     (is_told && !value.is_empty() && !value.ends_with('.')).then_some((value, volts))
