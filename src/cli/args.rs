@@ -282,7 +282,7 @@ pub struct Values {
     /// Find the values of the series nearest to this one, e.g. 76.1k
     #[arg(long, value_name = "VALUE", conflicts_with = "range", help_heading = "Input")]
     pub nearest: Option<String>,
-    /// Say what a marking on a part means, e.g. 223J, 4k7, "yellow violet yellow gold"
+    /// Say what a marking on a part means, e.g. 223J, 102K100, 4k7, A500K, "yellow violet yellow gold"
     #[arg(long, value_name = "MARKING", conflicts_with_all = ["range", "nearest"], help_heading = "Input")]
     pub decode: Option<String>,
     /// Output

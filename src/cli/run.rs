@@ -351,7 +351,7 @@ fn run_values(args: &Values) -> Result<Outcome> {
         let nearest = values::nearest(series, &Source::inline("--nearest", wanted.as_str()).passage())?;
         return tabulated(&nearest, &report::nearest_table(&nearest), output);
     }
-    let range = Source::inline("--range", args.range.as_deref().unwrap_or("100..1k"));
+    let range = Source::inline("--range", args.range.as_deref().unwrap_or("100R..1k"));
     let list = values::list(series, values::ValueRange::read(&range.passage())?)?;
     tabulated(&list, &report::values_table(&list), output)
 }
