@@ -285,7 +285,7 @@ fn what_cannot_be_meant_is_refused() {
         (&["identify", "--pot-points", "0=0,10=250k"], "needs a reading between"),
         (&["identify", "--pot-points", "0=250k,5=31k,10=0"], "the resistance falls here"),
         (
-            &["verify", "--measured", "r.csv", "--volume", "1,0.5"],
+            &["verify", "--measured", "r.csv", "--volume", "10,5"],
             "lists 2 rotations for 1 sweep",
         ),
         (&["verify", "--measured", "r.csv", "--volume", "0"], "no sound"),
@@ -325,7 +325,7 @@ fn verify_ends_by_the_target_as_measured() {
         format!("frequency_hz,level_db\n{rows}")
     };
     fs::write(folder.path().join("full.csv"), sweep(&[])).unwrap();
-    fs::write(folder.path().join("half.csv"), sweep(&["--volume", "0.5"])).unwrap();
+    fs::write(folder.path().join("half.csv"), sweep(&["--volume", "5"])).unwrap();
     let base = [
         "verify",
         "--guitar",
@@ -335,7 +335,7 @@ fn verify_ends_by_the_target_as_measured() {
         "--measured",
         "half.csv",
         "--volume",
-        "1,0.5",
+        "10,5",
     ];
     for (target, status, words) in [
         (None, 0, "The guitar measures as predicted"),

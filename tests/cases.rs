@@ -134,9 +134,12 @@ fn a_margin_is_the_smallest_of_single_case_runs() {
             .unwrap();
         assert_close(build.margin_db, worst.margin_db, 10.0 * close::LEVEL_DB, "margin");
         assert_eq!(build.worst.case.as_deref(), Some(hand[case].1));
-        assert_eq!((build.worst.clause, build.worst.volume), (worst.worst.clause, worst.worst.volume));
         assert_eq!(
-            (build.worst.tone, build.worst.frequency_hz),
+            (build.worst.clause, build.worst.at.volume),
+            (worst.worst.clause, worst.worst.volume)
+        );
+        assert_eq!(
+            (build.worst.at.tone, build.worst.frequency_hz),
             (worst.worst.tone, worst.worst.frequency_hz)
         );
         // Each case has as many points, so that the mean of all squares is the mean of the three means.
@@ -519,7 +522,7 @@ fn a_response_has_a_case_column_only_with_cases() {
     let rows = |guitar: &Guitar| response_in_cases(guitar, &[setting(1.0, 1.0), setting(0.0, 1.0)], &frequencies);
     let plain = report::response_csv(&rows(&guitar)).unwrap();
     assert!(
-        plain.starts_with("volume,tone,frequency_hz,level_db,phase_deg\n1,1,100,"),
+        plain.starts_with("volume,tone,frequency_hz,level_db,phase_deg\n10,10,100,"),
         "{plain}"
     );
     assert_eq!(plain.lines().count(), 5);

@@ -54,12 +54,12 @@ fn bad_input_and_bad_usage_end_with_two() {
         &["recommend", "--guitar", "siskin-bridge", "--search", "tone=C"],
         &["recommend", "--guitar", "siskin-bridge", "--hookup", "shelf"],
         &["recommend", "--target", "keep highs within 2 dB at volume 11"],
-        &["response", "--volume", "1.5"],
+        &["response", "--volume", "10.5"],
         &["response", "--volume", "NaN"],
         &["response", "--tone", ""],
         &["response", "--frequencies", "0"],
         &["response", "--from", "2k", "--to", "1k"],
-        &["response", "--guitar", "siskin-bridge", "--tone", "0.5"],
+        &["response", "--guitar", "siskin-bridge", "--tone", "5"],
         &["response", "--with", "bypass=1n"],
         &["target", "less"],
         &["values", "E7"],
@@ -112,7 +112,7 @@ fn an_output_file_is_written_whole_or_not_at_all() {
     for bad in [
         &["recommend", "--guitar", "nobody"][..],
         &["recommend", "--search", "bleed=Q"],
-        &["response", "--volume", "2"],
+        &["response", "--volume", "20"],
         &["target", "less"],
         &["values", "E7"],
     ] {

@@ -38,7 +38,7 @@ fn the_keys_and_types_of_the_json_are_fixed() {
     assert_eq!((&clauses[1]["over"], &clauses[1]["against"]), (&"mean".into(), &"present".into()));
     assert_eq!(clauses[0]["band"], serde_json::json!([1500.0, 6000.0]));
     assert_eq!(clauses[0]["anchor"], serde_json::json!([100.0, 400.0]));
-    assert_eq!(clauses[0]["volume"], serde_json::json!([1.0, 0.75, 0.5]));
+    assert_eq!(clauses[0]["volume"], serde_json::json!([10.0, 7.5, 5.0]));
     assert_eq!((&clauses[0]["at_least"], &clauses[0]["at_most"]), (&(-4.0).into(), &4.0.into()));
     assert!(answer["present"]["margin_db"].is_f64() && answer["present"]["meets_target"] == false);
 
@@ -145,12 +145,12 @@ fn a_mean_has_no_frequency_and_ideal_is_there_before_it_exists() {
 
 #[test]
 fn silence_is_empty_in_csv_null_in_json_and_a_word_in_tables() {
-    let asked = ["response", "--volume", "1,0", "--tone", "1,0.5", "--frequencies", "100,1k"];
+    let asked = ["response", "--volume", "10,0", "--tone", "10,5", "--frequencies", "100,1k"];
     let csv = ends(&with(&asked, &["--format", "csv"]), 0);
     let lines: Vec<&str> = csv.lines().collect();
     assert_eq!(lines[0], "volume,tone,frequency_hz,level_db,phase_deg");
     assert_eq!(lines.len(), 1 + 2 * 2 * 2);
-    assert_eq!(&lines[5..], ["0,1,100,,", "0,1,1000,,", "0,0.5,100,,", "0,0.5,1000,,"]);
+    assert_eq!(&lines[5..], ["0,10,100,,", "0,10,1000,,", "0,5,100,,", "0,5,1000,,"]);
     let level: &str = lines[1].split(',').nth(3).unwrap();
     assert!(level.len() > 12 && level.parse::<f64>().is_ok(), "full precision: {level}");
     let points = json(&asked, 0);
@@ -236,7 +236,7 @@ fn every_answer_fits_eighty_columns() {
             "keep highs within 2 dB from full to half volume and cut highs by 3 to 9 dB at tone 0",
         ][..],
         &["recommend", "--target", "which cap for less mud?"],
-        &["response", "--volume", "1,0.123456", "--to", "20k"],
+        &["response", "--volume", "10,1.23456", "--to", "20k"],
         &["values", "E192"],
         &["values", "--decode", "yellow violet yellow gold"],
     ] {
@@ -481,14 +481,14 @@ fn a_wish_at_full_searches_what_can_help_there() {
 }
 
 #[test]
-fn no_rotation_however_small_gives_anything_but_a_number_or_silence() {
-    for rotation in ["1e-300", "5e-324", "1e-20", "0.9999999999999999"] {
+fn no_knob_position_however_small_gives_anything_but_a_number_or_silence() {
+    for position in ["1e-300", "5e-324", "1e-20", "9.999999999999999"] {
         for knob in ["--volume", "--tone"] {
             for format in ["csv", "json", "table"] {
-                let answer = ends(&["response", knob, rotation, "--frequencies", "1k", "--format", format], 0);
-                assert!(!answer.contains("NaN") && !answer.contains("inf"), "{knob} {rotation}: {answer}");
+                let answer = ends(&["response", knob, position, "--frequencies", "1k", "--format", format], 0);
+                assert!(!answer.contains("NaN") && !answer.contains("inf"), "{knob} {position}: {answer}");
             }
-            let answer = ends(&["response", knob, rotation, "--frequencies", "1k", "--format", "csv"], 0);
+            let answer = ends(&["response", knob, position, "--frequencies", "1k", "--format", "csv"], 0);
             let level = answer.lines().nth(1).unwrap().split(',').nth(3).unwrap();
             assert!(level.is_empty() || level.parse::<f64>().unwrap().is_finite(), "{answer}");
         }

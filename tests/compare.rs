@@ -40,7 +40,7 @@ fn comparison(more: &[&str]) -> Value {
 
 #[test]
 fn figures_are_those_of_the_response() {
-    let found = comparison(&["--volume", "1,0.5", "--tone", "1,0"]);
+    let found = comparison(&["--volume", "10,5", "--tone", "10,0"]);
     let builds = found["builds"].as_array().unwrap();
     let fitted: [&[&str]; 3] = [&[], &["bleed=120k || 1n"], &["bleed=100k + 1n5", "tone=47n"]];
     assert_eq!(builds.len(), 3);
@@ -48,11 +48,11 @@ fn figures_are_those_of_the_response() {
     for (build, fitted) in builds.iter().zip(fitted) {
         let positions = build["positions"].as_array().unwrap();
         assert_eq!(positions.len(), 4);
-        for (position, (volume, tone)) in positions.iter().zip([("1", "1"), ("1", "0"), ("0.5", "1"), ("0.5", "0")]) {
+        for (position, (volume, tone)) in positions.iter().zip([("10", "10"), ("10", "0"), ("5", "10"), ("5", "0")]) {
             let what = format!("{} at {volume}, {tone}", build["name"]);
             let number = |key: &str| position[key].as_f64().unwrap_or_else(|| panic!("{what}: {key}"));
             let anchor = mean_level(fitted, volume, tone, ["100", "400"]);
-            let at_full = mean_level(fitted, "1", "1", ["1500", "6000"]) - mean_level(fitted, "1", "1", ["100", "400"]);
+            let at_full = mean_level(fitted, "10", "10", ["1500", "6000"]) - mean_level(fitted, "10", "10", ["100", "400"]);
             let highs = mean_level(fitted, volume, tone, ["1500", "6000"]) - anchor - at_full;
             assert_close(
                 number("level_db"),
@@ -112,14 +112,14 @@ fn figures_are_those_of_the_response() {
 fn differences_are_those_of_the_responses_at_third_octaves() {
     let thirds: Vec<String> = (-11..=8).map(|k| (1000.0 * 10_f64.powf(f64::from(k) / 10.0)).to_string()).collect();
     let thirds = thirds.join(",");
-    let found = comparison(&["--volume", "1,0.5", "--tone", "1", "--without-present"]);
+    let found = comparison(&["--volume", "10,5", "--tone", "10", "--without-present"]);
     let pairs = found["pairs"].as_array().unwrap();
     assert_eq!(pairs.len(), 1);
     let mut furthest = 0.0_f64;
-    for volume in ["1", "0.5"] {
+    for volume in ["10", "5"] {
         let shape = |fitted: &[&str]| -> Vec<f64> {
-            let anchor = mean_level(fitted, volume, "1", ["100", "400"]);
-            let points = response(fitted, volume, "1", &["--frequencies", &thirds]);
+            let anchor = mean_level(fitted, volume, "10", ["100", "400"]);
+            let points = response(fitted, volume, "10", &["--frequencies", &thirds]);
             points.into_iter().map(|(_, level)| level - anchor).collect()
         };
         let (bench, drawer) = (shape(&["bleed=120k || 1n"]), shape(&["bleed=100k + 1n5", "tone=47n"]));
@@ -134,8 +134,8 @@ fn differences_are_those_of_the_responses_at_third_octaves() {
         close::LEVEL_DB,
         "shape",
     );
-    let level = mean_level(&["bleed=100k + 1n5", "tone=47n"], "0.5", "1", ["80", "8000"])
-        - mean_level(&["bleed=120k || 1n"], "0.5", "1", ["80", "8000"]);
+    let level = mean_level(&["bleed=100k + 1n5", "tone=47n"], "5", "10", ["80", "8000"])
+        - mean_level(&["bleed=120k || 1n"], "5", "10", ["80", "8000"]);
     assert_close(
         pairs[0]["level"]["difference_db"].as_f64().unwrap(),
         level,
@@ -169,7 +169,7 @@ fn builds_sound_the_same_by_the_rule_and_not_by_their_names() {
     let told = ends(&builds, 0);
     assert!(told.starts_with("Sound the same: two like one."), "{told}");
     // Full volume shorts every bleed: nobody could tell.
-    let told = ends(&with(&builds, &["--volume", "1"]), 0);
+    let told = ends(&with(&builds, &["--volume", "10"]), 0);
     assert!(told.starts_with("Nobody could tell these builds apart"), "{told}");
 }
 
@@ -216,22 +216,22 @@ fn positions_come_from_the_options_then_the_target_then_what_is_changed() {
             .collect()
     };
     let (bleed, tone) = (["--build", "a: bleed=1n"], ["--build", "a: tone=47n"]);
-    assert_eq!(positions(&bleed), [(1.0, 1.0), (0.5, 1.0)]);
-    assert_eq!(positions(&tone), [(1.0, 1.0), (1.0, 0.0), (0.5, 1.0), (0.5, 0.0)]);
+    assert_eq!(positions(&bleed), [(10.0, 10.0), (5.0, 10.0)]);
+    assert_eq!(positions(&tone), [(10.0, 10.0), (10.0, 0.0), (5.0, 10.0), (5.0, 0.0)]);
     assert_eq!(
         positions(&with(&bleed, &["--target", "keep highs"])),
-        [(1.0, 1.0), (0.75, 1.0), (0.5, 1.0)]
+        [(10.0, 10.0), (7.5, 10.0), (5.0, 10.0)]
     );
     assert_eq!(
-        positions(&with(&bleed, &["--target", "keep highs", "--volume", "0.3"])),
-        [(0.3, 1.0)]
+        positions(&with(&bleed, &["--target", "keep highs", "--volume", "3"])),
+        [(3.0, 10.0)]
     );
-    assert_eq!(positions(&with(&bleed, &["--tone", "1,0.5"])), [(1.0, 1.0), (1.0, 0.5)]);
+    assert_eq!(positions(&with(&bleed, &["--tone", "10,5"])), [(10.0, 10.0), (10.0, 5.0)]);
 }
 
 #[test]
 fn every_case_is_compared() {
-    let found = comparison(&["--case", "cable=300p", "--case", "cable=900p", "--volume", "0.5"]);
+    let found = comparison(&["--case", "cable=300p", "--case", "cable=900p", "--volume", "5"]);
     let positions = found["builds"][1]["positions"].as_array().unwrap();
     let cases: Vec<&str> = positions.iter().map(|at| at["case"].as_str().unwrap()).collect();
     assert_eq!(cases.len(), 2);
@@ -259,7 +259,7 @@ fn silence_has_no_figures() {
 fn tables_fit_and_csv_has_a_row_a_build_and_position() {
     let long = "a name as long as a name may ever be, ok: bleed=(100k + 1n5) || 220k; tone=2k2 + 22n";
     let builds = [
-        "compare", "--quiet", "--build", BENCH, "--build", DRAWER, "--build", long, "--tone", "1,0", "--volume", "1,0.5",
+        "compare", "--quiet", "--build", BENCH, "--build", DRAWER, "--build", long, "--tone", "10,0", "--volume", "10,5",
     ];
     for more in [
         &[][..],
@@ -290,7 +290,7 @@ fn what_cannot_be_compared_is_refused() {
         &["compare", "--build", "a: bypass=100n"],
         &["compare", "--build", "a: bleed=1n; bleed=2n"],
         &["compare", "--without-present"],
-        &["compare", "--build", "a: bleed=1n", "--volume", "2"],
+        &["compare", "--build", "a: bleed=1n", "--volume", "11"],
         &["compare", "--build", "a: bleed=1n", "--plot-kind", "deviation"],
         &["compare", "--build", "a: bleed=1n", "--plot", "-", "--plot-kind", "deviation"],
         &[

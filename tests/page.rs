@@ -12,7 +12,7 @@ use knobwright::guitar::Guitar;
 use knobwright::inputs;
 use knobwright::kernel::response::response;
 use knobwright::parts::network::Network;
-use knobwright::picture::{Knobs, Sweep, sweep};
+use knobwright::picture::{Sweep, sweep};
 use knobwright::source::Source;
 use program::{ends, run, text};
 use proptest::strategy::{Strategy, ValueTree};
@@ -227,7 +227,7 @@ fn furthest(builds: &[(String, Guitar)], sweep: &Sweep, runner: &mut TestRunner,
         let (volume, tone) = rotations.new_tree(runner).unwrap().current();
         let tone = if sweep.tone.nodes.len() > 1 { tone } else { 1.0 };
         for (index, (_, guitar)) in builds.iter().enumerate() {
-            let Some(levels) = sweep.levels_db(index, Knobs { volume, tone }) else {
+            let Some(levels) = sweep.levels_db(index, Setting { volume, tone }) else {
                 continue;
             };
             let points = response(guitar, &[Setting { volume, tone }], &sweep.frequencies_hz);
@@ -248,7 +248,7 @@ fn the_data_of_a_page_is_close_to_the_response_at_random_rotations() {
     let mut runner = TestRunner::deterministic();
     for file in knobwright::shipped::GUITARS {
         let builds = builds(file.name);
-        let sweep = sweep(&builds, Knobs { volume: 1.0, tone: 1.0 }, [0, 1]).unwrap();
+        let sweep = sweep(&builds, Setting { volume: 1.0, tone: 1.0 }, [0, 1]).unwrap();
         assert_eq!((sweep.builds.len(), sweep.left_out), (builds.len(), 0), "{}", file.name);
         let times = if file.name == knobwright::shipped::GUITARS[0].name {
             200
@@ -273,17 +273,17 @@ fn the_ends_of_the_travel_are_exact_and_silence_is_told() {
         for (_, guitar) in &mut builds {
             guitar.tone.as_mut().unwrap().no_load = true;
         }
-        let sweep = sweep(&builds, Knobs { volume: 1.0, tone: 1.0 }, [0, 1]).unwrap();
+        let sweep = sweep(&builds, Setting { volume: 1.0, tone: 1.0 }, [0, 1]).unwrap();
         assert!(sweep.tone.apart_at_full);
         for (volume, tone) in [(1.0, 1.0), (1.0, 0.0), (1.0, 0.999_999)] {
-            let levels = sweep.levels_db(1, Knobs { volume, tone }).unwrap();
+            let levels = sweep.levels_db(1, Setting { volume, tone }).unwrap();
             let points = response(&builds[1].1, &[Setting { volume, tone }], &sweep.frequencies_hz);
             for (level, point) in levels.iter().zip(points) {
                 assert!((level - point.level_db.unwrap()).abs() < 0.006, "{volume} {tone} {point:?}");
             }
         }
-        assert_eq!(sweep.levels_db(0, Knobs { volume: 0.0, tone: 1.0 }), None);
-        assert_eq!(sweep.levels_db(99, Knobs { volume: 1.0, tone: 1.0 }), None);
+        assert_eq!(sweep.levels_db(0, Setting { volume: 0.0, tone: 1.0 }), None);
+        assert_eq!(sweep.levels_db(99, Setting { volume: 1.0, tone: 1.0 }), None);
     }
 }
 
@@ -310,7 +310,7 @@ fn decoded(text: &str) -> Vec<i64> {
 #[test]
 fn levels_survive_being_written() {
     let builds = builds("heron-bridge");
-    let sweep = sweep(&builds, Knobs { volume: 0.5, tone: 1.0 }, [0, 1]).unwrap();
+    let sweep = sweep(&builds, Setting { volume: 0.5, tone: 1.0 }, [0, 1]).unwrap();
     let written = serde_json::to_value(&sweep).unwrap();
     for (index, build) in sweep.builds.iter().enumerate() {
         for (node, levels) in build.levels.iter().enumerate() {
@@ -448,7 +448,7 @@ fn the_page_does_in_a_browser_what_it_promises() {
             panic!("{readout}")
         };
         for (with, shown) in [(None, before), (Some(best), after)] {
-            let [volume, tone] = [volume, tone].map(|knob| (knob / 10.0).to_string());
+            let [volume, tone] = [volume, tone].map(|knob| knob.to_string());
             let frequency = hertz.to_string();
             let with = with.map(|bleed| format!("bleed={bleed}"));
             let mut arguments = vec![

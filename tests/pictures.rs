@@ -522,14 +522,14 @@ fn what_cannot_be_drawn_is_refused_and_nothing_is_written() {
         &["--plot", "no/such/folder/picture.svg"],
         &["--plot-kind", "knobs"],
         &["--plot", "-", "--plot-kind", "landscape"],
-        &["--plot", "-", "--plot-at", "2"],
-        &["--plot", "-", "--plot-at", "1,1,1"],
+        &["--plot", "-", "--plot-at", "11"],
+        &["--plot", "-", "--plot-at", "10,10,10"],
         &["--plot", "-", "--plot-values", "bleed.C"],
     ] {
         refused(&with(&quick, more));
     }
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
-    let volumes: Vec<String> = (1..=25).map(|index| format!("{}", f64::from(index) / 25.0)).collect();
+    let volumes: Vec<String> = (1..=25).map(|index| format!("{}", f64::from(index) / 2.5)).collect();
     let told = refused(&["response", "--quiet", "--volume", &volumes.join(","), "--plot", "-"]);
     assert!(told.contains("cannot be told apart"), "{told}");
 }

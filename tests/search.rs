@@ -247,7 +247,9 @@ fn same_worst(target: &Target, build: &Build, expected: &naive::Ranked) -> bool 
     let (got, wanted) = (&build.worst, &expected.worst);
     let place =
         |clause, volume: f64, tone: f64, frequency: Option<f64>| (clause, volume.to_bits(), tone.to_bits(), frequency.map(f64::to_bits));
-    if place(got.clause, got.volume, got.tone, got.frequency_hz) == place(wanted.clause, wanted.volume, wanted.tone, wanted.frequency_hz) {
+    if place(got.clause, got.at.volume, got.at.tone, got.frequency_hz)
+        == place(wanted.clause, wanted.volume, wanted.tone, wanted.frequency_hz)
+    {
         assert_close(got.difference_db, wanted.difference_db, close::LEVEL_DB, "difference");
         return true;
     }

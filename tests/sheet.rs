@@ -204,8 +204,8 @@ fn levels_are_those_of_the_response_command() {
         let levels = points.as_array().unwrap().iter().map(|point| point["level_db"].as_f64().unwrap());
         levels.collect::<Vec<f64>>()
     };
-    let full = asked("1", "1");
-    let turned = [("0.5", "1"), ("0.25", "1"), ("1", "0.5"), ("1", "0")].map(|(volume, tone)| asked(volume, tone));
+    let full = asked("10", "10");
+    let turned = [("5", "10"), ("2.5", "10"), ("10", "5"), ("10", "0")].map(|(volume, tone)| asked(volume, tone));
     assert_eq!(printed.len(), 6);
     for (index, row) in printed[1..].iter().enumerate() {
         let frequency: f64 = row[0].parse().unwrap();

@@ -26,7 +26,7 @@ fn own_bands_are_names_in_phrases_and_win_over_common_ones() {
 #[test]
 fn an_explicit_file_reads_as_written() {
     let text = "name = \"Highs held to quarter volume\"\n[[clause]]\nmeasure = \"shape\"\nagainst = \"full\"\nband = [1500, 6000]\n\
-                anchor = [100, 400]\nover = \"every\"\nvolume = [1.0, 0.75, 0.5, 0.25]\ntone = [1.0]\nat_least = -2.0\nat_most = 2.0\n";
+                anchor = [100, 400]\nover = \"every\"\nvolume = [10, 7.5, 5, 2.5]\ntone = [10]\nat_least = -2.0\nat_most = 2.0\n";
     let target = Target::read(&Source::inline("x.toml", text)).unwrap();
     assert_eq!(target.name, "Highs held to quarter volume");
     assert_eq!(target.clauses, [keep(HIGHS, 2.0, &TO_QUARTER, &FULL)]);

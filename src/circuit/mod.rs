@@ -15,22 +15,9 @@ use num_complex::Complex64;
 
 use self::netlist::{Element, Netlist, OUTPUT, SOURCE};
 use self::nodal::{Branch, GROUND, Node};
+pub use crate::guitar::Setting;
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Admittance;
-
-/// Where both knobs stand: rotations from 0 (fully counter-clockwise) to 1.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Setting {
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation; without effect on a guitar without a tone control.
-    pub tone: f64,
-}
-
-impl Setting {
-    /// Both knobs at full.
-    pub const FULL: Self = Self { volume: 1.0, tone: 1.0 };
-}
 
 /// V_W / E: the voltage at the output over the pickup's EMF at one frequency in Hz (above 0). Exactly zero when silent.
 #[must_use]

@@ -232,11 +232,11 @@ pub struct Response {
     /// The guitar
     #[command(flatten)]
     pub guitar: GuitarArgs,
-    /// Volume rotations from 0 to 1
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    /// Volume positions, 0 to 10 as on the knob
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Input")]
     pub volume: String,
-    /// Tone rotations from 0 to 1
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    /// Tone positions, 0 to 10 as on the knob
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Input")]
     pub tone: String,
     /// Lowest frequency
     #[arg(long, value_name = "HZ", default_value = "80", help_heading = "Input")]

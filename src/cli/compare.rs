@@ -13,7 +13,7 @@ use super::beside::made;
 use super::outputs::Outputs;
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position};
-use super::run::{Outcome, assignments, check_tones, guitar, rotations};
+use super::run::{Outcome, assignments, check_tones, guitar, rotations, target};
 use super::terminal::width;
 
 /// Compares.
@@ -70,7 +70,7 @@ fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,
         present: !args.without_present,
-        target: args.target.as_deref().map(|name| inputs.target(Some(name))).transpose()?,
+        target: args.target.as_deref().map(|name| target(inputs, Some(name))).transpose()?,
         settings: settings(args, &guitar)?,
         guitar,
     })
@@ -81,8 +81,8 @@ fn settings(args: &Compare, guitar: &knobwright::guitar::Guitar) -> Result<Optio
     if args.volume.is_none() && args.tone.is_none() {
         return Ok(None);
     }
-    let volumes = rotations("--volume", args.volume.as_deref().unwrap_or("1"))?;
-    let tones = rotations("--tone", args.tone.as_deref().unwrap_or("1"))?;
+    let volumes = rotations("--volume", args.volume.as_deref().unwrap_or("10"))?;
+    let tones = rotations("--tone", args.tone.as_deref().unwrap_or("10"))?;
     check_tones(guitar, &tones)?;
     let at = |volume: f64| tones.iter().map(move |tone| Setting { volume, tone: *tone });
     Ok(Some(volumes.into_iter().flat_map(at).collect()))

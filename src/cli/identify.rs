@@ -203,7 +203,7 @@ pub(super) fn columns(text: Option<&str>) -> Result<Columns> {
     })
 }
 
-/// The knobs of each of so many sweeps: one rotation for all of them, or one each.
+/// The knobs of each of so many sweeps: one position for all of them, or one each.
 pub(super) fn settings(volume: &str, tone: &str, count: usize, what: &str) -> Result<Vec<Setting>> {
     let each = |option: &'static str, text: &str| -> Result<Vec<f64>> {
         let given = rotations(option, text)?;
@@ -211,7 +211,7 @@ pub(super) fn settings(volume: &str, tone: &str, count: usize, what: &str) -> Re
             [one] => Ok(vec![*one; count]),
             _ if given.len() == count => Ok(given),
             _ => {
-                let message = format!("{option} lists {} rotations for {count} {what}", given.len());
+                let message = format!("{option} lists {} positions for {count} {what}", given.len());
                 Err(Error::new(ErrorKind::Conflict, message).help("give one for all, or one for each in the same order"))
             }
         }

@@ -14,7 +14,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{AimWord, Format, Kit};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, picture, tell, with_bar};
+use super::run::{Outcome, assignments, picture, target, tell, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -35,8 +35,8 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         }
     };
     let targets: Result<Vec<_>> = match args.target.as_slice() {
-        [] => inputs.target(None).map(|target| vec![target]),
-        targets => targets.iter().map(|target| inputs.target(Some(target))).collect(),
+        [] => target(&inputs, None).map(|target| vec![target]),
+        names => names.iter().map(|name| target(&inputs, Some(name))).collect(),
     };
     let default = [SEARCH.to_owned()];
     let searches = if args.search.is_empty() { &default[..] } else { &args.search };

@@ -1,5 +1,6 @@
 //! Arguments → a library request → a report → where it goes. One arm a command.
 
+use std::ffi::OsStr;
 use std::io::Write;
 
 use knobwright::circuit::Setting;
@@ -14,8 +15,9 @@ use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report::{self, Origin};
 use knobwright::source::{Passage, Source};
+use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
-use knobwright::units::{read_fraction, read_hertz};
+use knobwright::units::{knob, read_fraction, read_hertz};
 use knobwright::values;
 use knobwright::{Error, ErrorKind, Result};
 
@@ -143,7 +145,7 @@ fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
 
 fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
     let guitar = guitar(inputs, &args.guitar, &args.output)?;
-    let target = inputs.target(args.target.as_deref())?;
+    let target = target(inputs, args.target.as_deref())?;
     let mut request = Request::new(guitar, target);
     request.with = assignments("--with", &args.guitar.with)?;
     request.searches = assignments("--search", &args.search)?;
@@ -207,6 +209,19 @@ fn precision(text: &str) -> Result<f64> {
         return Ok(share);
     }
     Err(Error::at(&passage, ErrorKind::Range, "a precision lies between 0 and 100 %").label("expected for example 1%"))
+}
+
+/// The target asked for; the default where none is named.
+pub fn target(inputs: &Inputs, name: Option<&OsStr>) -> Result<Target> {
+    let target = inputs.target(name)?;
+    if target.looks_like_shares() {
+        tell(&format!(
+            "Note: the knob positions of \"{}\" are read as on the knob, where 10 is full, so the knob is nearly closed. If shares of the \
+             travel were meant, multiply them by 10.",
+            target.name
+        ));
+    }
+    Ok(target)
 }
 
 /// The guitar asked for, in the cases asked for.
@@ -278,7 +293,7 @@ pub fn check_tones(guitar: &Guitar, tones: &[f64]) -> Result<()> {
             ErrorKind::Missing,
             "--tone turns the tone control, but the guitar file lacks the [tone] table",
         )
-        .help("a guitar without a tone control takes --tone 1 only"));
+        .help("a guitar without a tone control takes --tone 10 only"));
     }
     Ok(())
 }
@@ -306,16 +321,28 @@ fn frequency(passage: &Passage<'_>) -> Result<f64> {
     Ok(value)
 }
 
-/// Rotations with commas.
+/// Knob positions with commas, 0 to 10 as on the knob, as rotations.
 pub fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
-    list(option, text, |passage| {
-        let number = passage.text().parse::<f64>().ok().filter(|number| (0.0..=1.0).contains(number));
-        number.ok_or_else(|| {
-            Error::at(passage, ErrorKind::Range, format!("`{}` is no rotation", passage.text()))
-                .label("expected a number from 0 to 1")
-                .help("a rotation is a share of the knob's travel: half way is 0.5")
+    let rotations = list(option, text, |passage| {
+        let rotation = passage.text().parse::<f64>().ok().and_then(knob::rotation);
+        rotation.ok_or_else(|| {
+            Error::at(passage, ErrorKind::Range, format!("`{}` is no knob position", passage.text()))
+                .label("expected a number from 0 to 10, as on the knob")
+                .help("10 is full, 5 is half way")
         })
-    })
+    })?;
+    if knob::looks_like_shares(&rotations) {
+        let written: Vec<String> = rotations
+            .iter()
+            .map(|rotation| knob::number(knob::number(*rotation)).to_string())
+            .collect();
+        tell(&format!(
+            "Note: {option} {text} is read as on the knob, where 10 is full, so the knob is nearly closed. If a share of the travel \
+             was meant, write {option} {}.",
+            written.join(",")
+        ));
+    }
+    Ok(rotations)
 }
 
 /// The items of a list with commas.
@@ -333,7 +360,7 @@ fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Resu
 fn run_target(args: &TargetOf) -> Result<Outcome> {
     let inputs = Inputs::default();
     let outputs = Outputs::new(&[("--output", args.output.as_deref())])?;
-    let target = inputs.target(args.target.as_deref())?;
+    let target = target(&inputs, args.target.as_deref())?;
     outputs.refuse_inputs(&inputs)?;
     deliver(&target.to_toml(), args.output.as_deref())?;
     Ok(Outcome::Done)

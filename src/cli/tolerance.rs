@@ -7,7 +7,7 @@ use knobwright::report;
 
 use super::args::{Format, Tolerance};
 use super::outputs::{Outputs, deliver};
-use super::run::{Outcome, assignments, guitar, hookup, joint, lot, with_bar};
+use super::run::{Outcome, assignments, guitar, hookup, joint, lot, target, with_bar};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -15,7 +15,7 @@ pub fn run(args: &Tolerance) -> Result<Outcome> {
     let inputs = Inputs::default();
     let outputs = Outputs::new(&[("--output", args.output.output.as_deref())])?;
     let guitar = guitar(&inputs, &args.guitar, &args.output)?;
-    let mut request = Request::new(guitar, inputs.target(args.target.as_deref())?);
+    let mut request = Request::new(guitar, target(&inputs, args.target.as_deref())?);
     request.with = assignments("--with", &args.guitar.with)?;
     request.hookup = args.hookup.map(hookup);
     request.joined_at = args.joined_at.map(joint);

@@ -14,7 +14,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{Format, GuitarArgs, Verify};
 use super::identify::{columns, settings};
 use super::outputs::{Outputs, deliver};
-use super::run::{Outcome, assignments, guitar};
+use super::run::{Outcome, assignments, guitar, target};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -51,7 +51,7 @@ pub fn run(args: &Verify) -> Result<Outcome> {
         present,
         measured: settings.into_iter().zip(sweeps).collect(),
         tolerances,
-        target: args.target.as_deref().map(|target| inputs.target(Some(target))).transpose()?,
+        target: args.target.as_deref().map(|name| target(&inputs, Some(name))).transpose()?,
         slope: args.slope,
         seed: args.random_seed,
     };

@@ -19,10 +19,9 @@ pub const WHOLE_BAND: [f64; 2] = [80.0, 8000.0];
 pub struct AtPosition {
     /// The case's name; none for a guitar without cases.
     pub case: Option<String>,
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Mean power level over 80 Hz–8 kHz, in dB.
     pub level_db: Option<f64>,
     /// The resonance, where there is one.
@@ -76,10 +75,9 @@ pub struct Pair {
 pub struct Apart {
     /// The case's name; none for a guitar without cases.
     pub case: Option<String>,
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Frequency in Hz; none for a level over the whole band.
     pub frequency_hz: Option<f64>,
     /// The difference in dB.
@@ -102,8 +100,7 @@ fn at(guitar: &Guitar, case: Option<String>, setting: Setting) -> AtPosition {
     let level = decibels(mean(&powers(guitar, setting, &frequencies(low, high, POINTS_PER_OCTAVE))));
     AtPosition {
         case,
-        volume: setting.volume,
-        tone: setting.tone,
+        at: setting,
         level_db: level.is_finite().then_some(level),
         resonance: features.and_then(|features| features.resonance).map(Peak::from),
         upper_minus_3_db_hz: features.and_then(|features| features.upper_minus_3_db_hz),
@@ -162,8 +159,7 @@ fn shape_differences<'c>(first: &'c Compared, one: &'c [Vec<f64>], other: &'c [V
 fn apart(position: &AtPosition, frequency_hz: Option<f64>, difference_db: f64) -> Apart {
     Apart {
         case: position.case.clone(),
-        volume: position.volume,
-        tone: position.tone,
+        at: position.at,
         frequency_hz,
         difference_db,
     }

@@ -5,6 +5,7 @@ pub mod catalogue;
 pub mod file;
 pub mod fitting;
 mod limits;
+mod setting;
 mod summary;
 pub mod taper;
 
@@ -13,6 +14,7 @@ use std::fmt;
 use serde::Serialize;
 
 pub use case::{Case, read_cases};
+pub use setting::Setting;
 
 use crate::parts::network::Network;
 use crate::units::{Farads, Fraction, Henries, Ohms};

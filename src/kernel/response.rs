@@ -12,10 +12,9 @@ use crate::kernel::measure::mean;
 /// One point of a response.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ResponsePoint {
-    /// Volume rotation, 0 to 1.
-    pub volume: f64,
-    /// Tone rotation, 0 to 1.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Frequency in Hz.
     pub frequency_hz: f64,
     /// L = 20·log₁₀|V/E| in dB; `None` where the output is silent.
@@ -59,8 +58,7 @@ pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> V
             transfers(guitar, *setting, frequencies).map(|(frequency_hz, transfer)| {
                 let audible = transfer != Complex64::ZERO;
                 ResponsePoint {
-                    volume: setting.volume,
-                    tone: setting.tone,
+                    at: *setting,
                     frequency_hz,
                     level_db: audible.then(|| 20.0 * transfer.norm().log10()),
                     phase_deg: audible.then(|| transfer.arg().to_degrees()),

@@ -83,7 +83,7 @@ pub enum Subject {
     /// What is fitted, slot by slot; the curves are knob positions.
     Build(BTreeMap<Slot, String>),
     /// Where the knobs stand; the curves are builds.
-    Position(Knobs),
+    Position(Setting),
     /// Readings and the model that was fitted to them.
     Fit,
 }
@@ -114,27 +114,9 @@ pub struct Curve {
 #[serde(rename_all = "lowercase")]
 pub enum Label {
     /// Where the knobs stand, and in which case.
-    Position(Knobs, Option<String>),
+    Position(Setting, Option<String>),
     /// A build by its name or rank.
     Build(String),
-}
-
-/// Where the knobs stand.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Knobs {
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
-}
-
-impl From<Setting> for Knobs {
-    fn from(setting: Setting) -> Self {
-        Self {
-            volume: setting.volume,
-            tone: setting.tone,
-        }
-    }
 }
 
 /// An unbroken piece of a curve.

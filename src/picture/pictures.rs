@@ -50,10 +50,7 @@ pub fn of_recommendation(
     let case = Circumstance::of(&present, best.worst.case.as_deref());
     let present = case.of_guitar(&present);
     let target = &request.target;
-    let setting = at.unwrap_or(Setting {
-        volume: best.worst.volume,
-        tone: best.worst.tone,
-    });
+    let setting = at.unwrap_or(best.worst.at);
     let mut named = Vec::new();
     for ranked in result.builds.iter().take(if view == View::Builds { SHOWN_BUILDS } else { 1 }) {
         let name = format!("{}: {}", ranked.rank, in_short(ranked));
@@ -108,10 +105,7 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
         .enumerate()
         .filter_map(|(index, build)| Some((index, build.against_target.as_ref()?)));
     let best = margins.max_by(|(_, one), (_, other)| one.margin_db.total_cmp(&other.margin_db));
-    let worst = best.map(|(_, best)| Setting {
-        volume: best.worst.volume,
-        tone: best.worst.tone,
-    });
+    let worst = best.map(|(_, best)| best.worst.at);
     let setting = at.or(worst).or(settings.last().copied()).unwrap_or(Setting::FULL);
     let case = Circumstance::of(&present, best.and_then(|(_, best)| best.worst.case.as_deref()));
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();

@@ -9,7 +9,6 @@
 use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
-use super::Knobs;
 use super::curves::SHOWN;
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
@@ -50,7 +49,7 @@ pub struct Sweep {
     /// The case shown, for a guitar with cases.
     pub case: Option<String>,
     /// Where the knobs stand at first.
-    pub start: Knobs,
+    pub start: Setting,
     /// The builds seen first: before and after, by index.
     pub shown: [usize; 2],
     /// The frequencies in Hz, ascending.
@@ -122,7 +121,7 @@ fn push_change(text: &mut String, change: i32) {
 impl Sweep {
     /// The level of a build in dB at each frequency, for any rotations; `None` where it is as good as silent, or there is no such build.
     #[must_use]
-    pub fn levels_db(&self, build: usize, knobs: Knobs) -> Option<Vec<f64>> {
+    pub fn levels_db(&self, build: usize, knobs: Setting) -> Option<Vec<f64>> {
         let build = self.builds.get(build)?;
         let volume = self.volume.weights(knobs.volume)?;
         let tone = self.tone.weights(knobs.tone)?;
@@ -256,7 +255,7 @@ fn lagrange(nodes: &[f64], at: f64) -> Vec<f64> {
 /// Sweeps some builds of one guitar, without cases, by name: all have the same pots. A build that is silent where it should not be is left
 /// out; `None` where none is left.
 #[must_use]
-pub fn sweep(builds: &[(String, Guitar)], start: Knobs, shown: [usize; 2]) -> Option<Sweep> {
+pub fn sweep(builds: &[(String, Guitar)], start: Setting, shown: [usize; 2]) -> Option<Sweep> {
     let (_, guitar) = builds.first()?;
     let no_load = guitar.tone.as_ref().is_some_and(|tone| tone.no_load);
     let at: Vec<f64> = frequencies(SHOWN[0], SHOWN[1], SWEPT_FINENESS).into_iter().map(rounded).collect();

@@ -1,7 +1,8 @@
 //! Which builds of a result are swept, and where they are seen first.
 
 use super::pictures::{Circumstance, fitted, in_short};
-use super::{Knobs, Sweep, sweep};
+use super::{Sweep, sweep};
+use crate::circuit::Setting;
 use crate::compare::{self, Lineup, PRESENT};
 use crate::error::Result;
 use crate::guitar::Guitar;
@@ -20,11 +21,7 @@ pub fn sweep_of_recommendation(request: &Request, result: &Recommendation) -> Re
         let name = format!("{}: {}", ranked.rank, in_short(ranked));
         builds.push((name, case.of_guitar(&fitted(&build, ranked)?)));
     }
-    let start = Knobs {
-        volume: best.worst.volume,
-        tone: best.worst.tone,
-    };
-    Ok(named(sweep(&builds, start, [0, 1]), case))
+    Ok(named(sweep(&builds, best.worst.at, [0, 1]), case))
 }
 
 /// The builds of a comparison, the first two seen first, at the last position compared.
@@ -35,9 +32,7 @@ pub fn sweep_of_comparison(request: &compare::Request) -> Result<Option<Sweep>> 
     let Lineup { present, builds, settings } = compare::lineup(request)?;
     let case = Circumstance::of(&present, None);
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
-    let start = settings
-        .last()
-        .map_or(Knobs { volume: 1.0, tone: 1.0 }, |setting| Knobs::from(*setting));
+    let start = settings.last().copied().unwrap_or(Setting::FULL);
     Ok(named(sweep(&builds, start, [0, 1]), case))
 }
 

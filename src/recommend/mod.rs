@@ -18,6 +18,7 @@ pub use self::in_depth::in_depth;
 pub use self::purchase::Purchase;
 pub use self::shopping::Item;
 pub use self::yields::Tolerance;
+use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::measure::BoundedPoint;
@@ -229,10 +230,9 @@ pub struct Worst {
     pub clause: usize,
     /// The case's name; none for a guitar without cases.
     pub case: Option<String>,
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Frequency in Hz; none where the clause bounds a band's mean.
     pub frequency_hz: Option<f64>,
     /// The difference there, in dB.
@@ -244,8 +244,7 @@ impl Worst {
         Self {
             clause: point.clause,
             case: cases.get(point.case).map(|case| case.name.clone()),
-            volume: point.setting.volume,
-            tone: point.setting.tone,
+            at: point.setting,
             frequency_hz: point.frequency,
             difference_db: point.difference,
         }

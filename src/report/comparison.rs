@@ -5,6 +5,7 @@ use super::words::{knob, list, wrapped};
 use crate::compare::{Apart, AtPosition, Compared, Comparison, Pair};
 use crate::error::Result;
 use crate::guitar::Slot;
+use crate::units::knob;
 
 /// Names are cut after so many letters where a table has one or two columns of them.
 const NAME: usize = 20;
@@ -94,7 +95,7 @@ fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> 
         truth(against.map(|against| against.meets_target)),
     ]);
     row.push(at.case.as_ref().map_or(Cell::Empty(""), Cell::text));
-    row.extend([at.volume, at.tone].map(|rotation| number(Some(rotation))));
+    row.extend([at.at.volume, at.at.tone].map(|rotation| number(Some(knob::number(rotation)))));
     row.extend([
         number(at.level_db),
         number(at.resonance.map(|peak| peak.frequency_hz)),
@@ -210,8 +211,8 @@ pub(super) fn target_table(result: &Comparison, longest: usize) -> Table {
                     Cell::text(if against.meets_target { "yes" } else { "no" }),
                     Cell::number(against.rms_db, 2),
                     Cell::number((worst.clause + 1) as f64, 0),
-                    Cell::text(knob(worst.volume)),
-                    Cell::text(knob(worst.tone)),
+                    Cell::text(knob(worst.at.volume)),
+                    Cell::text(knob(worst.at.tone)),
                     worst
                         .frequency_hz
                         .map_or(Cell::Empty("mean"), |frequency| Cell::number(frequency, 0)),
@@ -245,7 +246,7 @@ pub(super) fn position_tables(result: &Comparison, longest: usize) -> Vec<(Strin
                 .collect();
             let (_, at) = rows.first()?;
             let case = at.case.as_ref().map(|case| format!(", {case}")).unwrap_or_default();
-            let heading = format!("Volume {}, tone {}{case}", knob(at.volume), knob(at.tone));
+            let heading = format!("Volume {}, tone {}{case}", knob(at.at.volume), knob(at.at.tone));
             Some((heading, position_table(&rows, longest)))
         })
         .collect()
@@ -323,8 +324,8 @@ pub(super) fn pair_table(result: &Comparison, longest: usize) -> Option<(String,
             short(&pair.second, longest),
             level,
             cell(&|apart| Cell::difference(apart.difference_db, 1)),
-            cell(&|apart| Cell::text(knob(apart.volume))),
-            cell(&|apart| Cell::text(knob(apart.tone))),
+            cell(&|apart| Cell::text(knob(apart.at.volume))),
+            cell(&|apart| Cell::text(knob(apart.at.tone))),
             cell(&|apart| apart.frequency_hz.map_or(Cell::Empty(""), |frequency| Cell::number(frequency, 0))),
             Cell::text(if pair.sounds_same { "yes" } else { "no" }),
         ]

@@ -245,10 +245,10 @@ fn position(result: &Recommendation, worst: &Worst) -> String {
     let (volume_moves, tone_moves) = moved_knobs(result);
     let mut words = Vec::new();
     if volume_moves {
-        words.push(format!("volume {}", knob(worst.volume)));
+        words.push(format!("volume {}", knob(worst.at.volume)));
     }
     if tone_moves {
-        words.push(format!("tone {}", knob(worst.tone)));
+        words.push(format!("tone {}", knob(worst.at.tone)));
     }
     if !volume_moves && !tone_moves {
         words.push("both knobs full".to_owned());
@@ -370,8 +370,8 @@ pub(super) fn table(result: &Recommendation, titles: &Titles) -> Table {
         let worst_case = build.worst.case.as_ref();
         let number = worst_case.and_then(|worst| result.cases.iter().position(|case| case.name == *worst));
         row.extend(number.map(|index| Cell::number((index + 1) as f64, 0)));
-        row.extend(volume_moves.then(|| Cell::text(knob(build.worst.volume))));
-        row.extend(tone_moves.then(|| Cell::text(knob(build.worst.tone))));
+        row.extend(volume_moves.then(|| Cell::text(knob(build.worst.at.volume))));
+        row.extend(tone_moves.then(|| Cell::text(knob(build.worst.at.tone))));
         row.push(
             build
                 .worst

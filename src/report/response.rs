@@ -3,6 +3,7 @@
 use super::table::{Cell, Column, Table};
 use crate::error::Result;
 use crate::kernel::response::CasePoint;
+use crate::units::knob;
 
 /// The response as a table for people.
 #[must_use]
@@ -30,8 +31,8 @@ fn table(points: &[CasePoint]) -> Table {
     let figure = |value: Option<f64>, decimals| value.map_or(Cell::Empty("silent"), |value| Cell::difference(value, decimals));
     let row = |CasePoint { case, point }: &CasePoint| {
         let figures = [
-            Cell::number(point.volume, 3),
-            Cell::number(point.tone, 3),
+            Cell::number(knob::number(point.at.volume), 3),
+            Cell::number(knob::number(point.at.tone), 3),
             Cell::number(point.frequency_hz, 1),
             figure(point.level_db, 2),
             figure(point.phase_deg, 1),

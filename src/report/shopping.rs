@@ -7,7 +7,7 @@ use crate::parts::network::Kind;
 use crate::recommend::purchase::PartToBuy;
 use crate::recommend::{Build, Item, Purchase, Recommendation};
 use crate::units::marking::{MarkedPart, capacitor_code, letter_code};
-use crate::units::{Farads, rkm};
+use crate::units::{Farads, knob, rkm};
 
 /// What a row says about a part, then what it says about the build that the part belongs to.
 const COLUMNS: [&str; 29] = [
@@ -115,7 +115,7 @@ fn about_build(build: &Build) -> Vec<Cell> {
     row.extend([build.rms_db, build.volume_shift_db].map(|figure| Cell::number(figure, 2)));
     row.push(Cell::number(worst.clause as f64, 0));
     row.push(worst.case.as_ref().map_or(Cell::Empty(""), Cell::text));
-    row.extend([worst.volume, worst.tone].map(|rotation| Cell::number(rotation, 3)));
+    row.extend([worst.at.volume, worst.at.tone].map(|rotation| Cell::number(knob::number(rotation), 3)));
     row.push(worst.frequency_hz.map_or(Cell::Empty(""), |frequency| Cell::number(frequency, 1)));
     row.push(Cell::number(worst.difference_db, 2));
     row.push(Cell::number(build.part_count as f64, 0));

@@ -169,8 +169,8 @@ fn worst(depth: &Depth) -> String {
         "The worst found inside the tolerances: margin {:+.2} dB, clause {}, at volume {}, tone {}, {at} ({:+.2} dB), with {}.",
         corner.margin_db,
         corner.clause + 1,
-        knob(corner.volume),
-        knob(corner.tone),
+        knob(corner.at.volume),
+        knob(corner.at.tone),
         corner.difference_db,
         if off.is_empty() {
             "every value on its mark".to_owned()
@@ -188,8 +188,8 @@ fn response(corner: &Corner) -> Table {
         if !frequencies.contains(&point.frequency_hz) {
             frequencies.push(point.frequency_hz);
         }
-        if !knobs.contains(&(point.volume, point.tone)) {
-            knobs.push((point.volume, point.tone));
+        if !knobs.contains(&(point.at.volume, point.at.tone)) {
+            knobs.push((point.at.volume, point.at.tone));
         }
     }
     let mut columns = vec![Column::new("volume", ""), Column::new("tone", ""), Column::new("", "")];
@@ -197,7 +197,10 @@ fn response(corner: &Corner) -> Table {
     let level = |level: Option<f64>| level.map_or(Cell::Empty("silent"), |level| Cell::difference(level, 1));
     let row = |(volume, tone): (f64, f64), what: &str, figure: fn(&Compared) -> Option<f64>| {
         let mut row = vec![Cell::text(knob(volume)), Cell::text(knob(tone)), Cell::text(what)];
-        let own = corner.response.iter().filter(|point| (point.volume, point.tone) == (volume, tone));
+        let own = corner
+            .response
+            .iter()
+            .filter(|point| (point.at.volume, point.at.tone) == (volume, tone));
         row.extend(own.map(|point| level(figure(point))));
         row
     };

@@ -3,7 +3,7 @@
 use super::table::{Cell, Column, Table};
 use super::words::{hertz, knob, list, wrapped};
 use crate::error::Result;
-use crate::units::with_prefix_rounded;
+use crate::units::{knob, with_prefix_rounded};
 use crate::verify::{Cause, Judged, Verified};
 
 /// Causes that are listed.
@@ -21,8 +21,8 @@ pub fn verified_text(found: &Verified, width: usize) -> String {
             &format!(
                 "{} (volume {}, tone {}): off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
                 sweep.name,
-                knob(sweep.volume),
-                knob(sweep.tone),
+                knob(sweep.at.volume),
+                knob(sweep.at.tone),
                 sweep.rms_db,
                 100.0 * sweep.ordinary_share
             ),
@@ -100,7 +100,7 @@ fn judgement(judged: &Judged) -> String {
 
 fn quantity(value: f64, unit: &str) -> String {
     if unit.is_empty() {
-        format!("knob at {:.1}", 10.0 * value)
+        format!("knob at {value:.1}")
     } else {
         with_prefix_rounded(value, unit, 3)
     }
@@ -192,8 +192,8 @@ pub fn verified_csv(found: &Verified) -> Result<String> {
         for point in &sweep.points {
             let [low, high] = point.ordinary_db;
             let figures = [
-                sweep.volume,
-                sweep.tone,
+                knob::number(sweep.at.volume),
+                knob::number(sweep.at.tone),
                 point.frequency_hz,
                 point.measured_db,
                 point.predicted_db,

@@ -9,6 +9,7 @@ use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::shipped;
 use crate::source::{Passage, Source};
+use crate::units::knob;
 
 /// Largest bound of a clause, in dB: far above anything a guitar's controls do.
 const LARGEST_BOUND: f64 = 200.0;
@@ -233,33 +234,33 @@ fn read_hertz_pair(value: &Value<'_>) -> Result<Band> {
     })
 }
 
-/// Rotations from 0 to 1, each once; full when the key is left out.
+/// Knob positions from 0 to 10 as rotations, each once; full when the key is left out.
 fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>> {
     let Some(value) = value else {
         return Ok(vec![1.0]);
     };
     let items = value.items()?;
     if items.is_empty() {
-        return Err(Error::at(&value.passage(), ErrorKind::Missing, "the list of rotations is empty")
-            .label("expected rotations from 0 to 1")
-            .help("leave the key out for full, [1.0]"));
+        return Err(
+            Error::at(&value.passage(), ErrorKind::Missing, "the list of knob positions is empty")
+                .label("expected positions from 0 to 10")
+                .help("leave the key out for full, [10]"),
+        );
     }
     let mut rotations: Vec<f64> = Vec::with_capacity(items.len());
     for item in &items {
-        let rotation = item.number()?;
-        if !(0.0..=1.0).contains(&rotation) {
-            let error = Error::at(&item.passage(), ErrorKind::Range, format!("{rotation} is no rotation")).label("expected 0 to 1");
-            let is_knob = (1.0..=10.0).contains(&rotation);
-            return Err(error.help(match is_knob {
-                true => format!("{rotation} on the knob is the rotation {}", rotation / 10.0),
-                false => "0 is fully counter-clockwise, 1 is full".to_owned(),
-            }));
-        }
+        let number = item.number()?;
+        let Some(rotation) = knob::rotation(number) else {
+            let message = format!("a knob goes from 0 to 10, and {number} is outside");
+            return Err(Error::at(&item.passage(), ErrorKind::Range, message)
+                .label("expected 0 to 10, as on the knob")
+                .help("0 is fully counter-clockwise, 10 is full"));
+        };
         if is_volume && rotation == 0.0 {
             return Err(Error::at(&item.passage(), ErrorKind::Range, "volume zero is silent").label("nothing can be heard here"));
         }
         if rotations.contains(&rotation) {
-            let message = format!("the rotation {rotation} stands in the list already");
+            let message = format!("the position {number} stands in the list already");
             return Err(Error::at(&item.passage(), ErrorKind::Conflict, message).label("given twice"));
         }
         rotations.push(rotation);

@@ -10,7 +10,7 @@ use serde::Serialize;
 use crate::curve::Curve;
 use crate::error::Result;
 use crate::source::Passage;
-use crate::units::Hertz;
+use crate::units::{Hertz, knob};
 
 /// A named list of clauses; a build meets it when every clause holds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -31,6 +31,15 @@ impl Target {
             name: passage.text().trim().to_owned(),
             clauses: phrase::read_phrase(passage, &[])?,
         })
+    }
+
+    /// Whether its knob positions look like shares of the travel, 0 to 1, where numbers on the knob are read.
+    #[must_use]
+    pub fn looks_like_shares(&self) -> bool {
+        let positions = self.clauses.iter().flat_map(|clause| clause.volume.iter().chain(&clause.tone));
+        // A knob left out stands at full and says nothing.
+        let named: Vec<f64> = positions.copied().filter(|rotation| *rotation < 1.0).collect();
+        knob::looks_like_shares(&named)
     }
 
     /// Whether no clause bounds both ways, so that the margin has no ceiling and its best part may be the end of a range.
@@ -56,9 +65,11 @@ pub struct Clause {
     pub anchor: Option<Band>,
     /// Each frequency of the band, or its mean.
     pub over: Over,
-    /// Volume rotations, 0 to 1.
+    /// Volume rotations, 0 to 1; written as on the knob.
+    #[serde(serialize_with = "knob::serialize_list")]
     pub volume: Vec<f64>,
-    /// Tone rotations, 0 to 1.
+    /// Tone rotations, 0 to 1; written as on the knob.
+    #[serde(serialize_with = "knob::serialize_list")]
     pub tone: Vec<f64>,
     /// Smallest difference allowed, in dB.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::{Against, Band, Clause, Measure, Over, Target};
+use crate::units::knob;
 
 impl Target {
     /// The target as TOML with explicit clauses; it reads back to the same target where its curves are found again.
@@ -63,7 +64,7 @@ fn band(band: Band) -> String {
 }
 
 fn list(rotations: &[f64]) -> String {
-    let numbers: Vec<String> = rotations.iter().copied().map(number).collect();
+    let numbers: Vec<String> = rotations.iter().map(|rotation| number(knob::number(*rotation))).collect();
     format!("[{}]", numbers.join(", "))
 }
 

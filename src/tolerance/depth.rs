@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::{Built, Draws, Lot, Spread, Yield, margins, with_factors};
+use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::measure::{BoundedPoint, worst_point};
@@ -109,10 +110,9 @@ pub struct Corner {
     pub margin_db: f64,
     /// Every value there, as a multiple of its nominal one.
     pub factors: Vec<(String, f64)>,
-    /// Volume rotation of the worst point.
-    pub volume: f64,
-    /// Tone rotation of the worst point.
-    pub tone: f64,
+    /// Where the knobs stand at the worst point.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Frequency of the worst point in Hz; none where a band's mean is bounded.
     pub frequency_hz: Option<f64>,
     /// Index of the clause that is worst.
@@ -126,10 +126,9 @@ pub struct Corner {
 /// One point of the response, on the mark and at the worst corner.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Compared {
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// In Hz.
     pub frequency_hz: f64,
     /// Level in dB on the mark; none when silent.
@@ -334,8 +333,7 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
     let settings = asked.target.settings();
     let (nominal, off) = (response(asked.build, &settings, &SHOWN), response(&build, &settings, &SHOWN));
     let compared = |(nominal, worst): (&ResponsePoint, &ResponsePoint)| Compared {
-        volume: nominal.volume,
-        tone: nominal.tone,
+        at: nominal.at,
         frequency_hz: nominal.frequency_hz,
         nominal_db: nominal.level_db,
         worst_db: worst.level_db,
@@ -348,8 +346,7 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
             .zip(factors)
             .map(|(spread, factor)| (spread.name.clone(), *factor))
             .collect(),
-        volume: worst.map_or(1.0, |worst| worst.setting.volume),
-        tone: worst.map_or(1.0, |worst| worst.setting.tone),
+        at: worst.map_or(Setting::FULL, |worst| worst.setting),
         frequency_hz: worst.and_then(|worst| worst.frequency),
         clause: worst.map_or(0, |worst| worst.clause),
         difference_db: worst.map_or(0.0, |worst| worst.difference),

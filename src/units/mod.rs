@@ -1,6 +1,7 @@
 //! Quantities with their units: finite by construction, so that no NaN or infinity can come in.
 
 mod decimal;
+pub mod knob;
 pub mod marking;
 mod read;
 mod spelling;

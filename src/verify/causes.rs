@@ -6,7 +6,7 @@ use super::{Cause, FLOOR};
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
 use crate::tolerance::{Spread, with_factors};
-use crate::units::Ohms;
+use crate::units::{Ohms, knob};
 
 /// Factors between which one value is sought.
 const FACTORS: [f64; 2] = [0.1, 10.0];
@@ -69,15 +69,17 @@ impl Suspect<'_> {
             Self::Knob(_, name, rotation) => (name.to_owned(), rotation, "", TURN),
             Self::Input(nominal) => ("input".to_owned(), nominal, "Ω", INPUT),
         };
+        // Only a knob's position has no unit.
+        let (nominal, found) = if unit.is_empty() {
+            (knob::number(nominal), knob::number(turned(nominal, factor)))
+        } else {
+            (nominal, nominal * factor)
+        };
         Cause {
             value,
             built: None,
             nominal,
-            found: if unit.is_empty() {
-                turned(nominal, factor)
-            } else {
-                nominal * factor
-            },
+            found,
             unit,
             tolerance,
             within_tolerance: (factor - 1.0).abs() <= tolerance,

@@ -90,10 +90,9 @@ pub struct Stretch {
 pub struct Swept {
     /// The file.
     pub name: String,
-    /// Volume rotation.
-    pub volume: f64,
-    /// Tone rotation.
-    pub tone: f64,
+    /// Where the knobs stand.
+    #[serde(flatten)]
+    pub at: Setting,
     /// Root mean square difference in dB.
     pub rms_db: f64,
     /// Share of the points that 95 % of the guitars drawn cover.
@@ -117,7 +116,7 @@ pub struct Cause {
     pub nominal: f64,
     /// As the measurement has it; 0 where something was built wrong.
     pub found: f64,
-    /// `Ω`, `F`, `H`; empty for a knob's position from 0 to 1.
+    /// `Ω`, `F`, `H`; empty for a knob's position, 0 to 10 as on the knob.
     pub unit: &'static str,
     /// Its tolerance as a share of one.
     pub tolerance: f64,

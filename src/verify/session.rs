@@ -241,8 +241,7 @@ impl Session {
             let own: Vec<f64> = points.iter().map(|point| point.difference_db).collect();
             found.push(Swept {
                 name: sweep.name.clone(),
-                volume: setting.volume,
-                tone: setting.tone,
+                at: *setting,
                 rms_db: root_mean_square(&own),
                 ordinary_share: inside as f64 / points.len().max(1) as f64,
                 parts: stretches(&points, self.noise),

@@ -22,11 +22,11 @@ pub struct Compare {
     /// Hold the builds against this: a target file (.toml), the name of a shipped target, or a phrase in quotes
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
     pub target: Option<OsString>,
-    /// Volume rotations from 0 to 1; left out with --tone: the target's positions, or full and half volume
-    #[arg(long, value_name = "ROTATION,…", help_heading = "Input")]
+    /// Volume positions, 0 to 10 as on the knob; where this and --tone are left out, the target's positions, or full and half volume
+    #[arg(long, value_name = "KNOB,…", help_heading = "Input")]
     pub volume: Option<String>,
-    /// Tone rotations from 0 to 1
-    #[arg(long, value_name = "ROTATION,…", help_heading = "Input")]
+    /// Tone positions, 0 to 10 as on the knob
+    #[arg(long, value_name = "KNOB,…", help_heading = "Input")]
     pub tone: Option<String>,
     /// Picture
     #[command(flatten)]
@@ -41,7 +41,7 @@ pub struct Compare {
 
 const EXAMPLES: &str = "Examples:
   knobwright compare --build \"bench: bleed=120k || 1n\" --build \"drawer: bleed=100k + 1n5\"
-  knobwright compare --build \"small: tone=22n\" --build \"large: tone=47n\" --tone 1,0.5,0
+  knobwright compare --build \"small: tone=22n\" --build \"large: tone=47n\" --tone 10,5,0
   knobwright compare --build \"bench: bleed=120k || 1n\" --target \"keep highs\" --plot bench.svg
 
 Exit status: 0 done, 2 bad input.";

@@ -43,11 +43,11 @@ pub struct Identify {
     /// Fit this in the guitar before anything else (repeatable), e.g. bleed="120k || 1n"
     #[arg(long, value_name = "SLOT=NETWORK", requires = "guitar", help_heading = "Circuit")]
     pub with: Vec<String>,
-    /// Volume rotation of each response or jack sweep, from 0 to 1; one for all, or as many as sweeps
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Circuit")]
+    /// Volume position of each response or jack sweep, 0 to 10 as on the knob; one for all, or as many as sweeps
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Circuit")]
     pub volume: String,
-    /// Tone rotation of each response or jack sweep, from 0 to 1
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Circuit")]
+    /// Tone position of each response or jack sweep, 0 to 10 as on the knob
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Circuit")]
     pub tone: String,
     /// Values that are known (repeatable): resistance=7.9k as a multimeter reads it; also inductance, capacitance, cable
     #[arg(long, value_name = "VALUE=…", help_heading = "Fit")]

@@ -22,11 +22,11 @@ pub struct Verify {
     /// Which column is which, by name or by number from 1: frequency=1,reading=2
     #[arg(long, value_name = "COLUMN=NAME,…", help_heading = "Input")]
     pub columns: Option<String>,
-    /// Volume rotation of each sweep, from 0 to 1; one for all, or as many as sweeps
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    /// Volume position of each sweep, 0 to 10 as on the knob; one for all, or as many as sweeps
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Input")]
     pub volume: String,
-    /// Tone rotation of each sweep, from 0 to 1
-    #[arg(long, value_name = "ROTATION,…", default_value = "1", help_heading = "Input")]
+    /// Tone position of each sweep, 0 to 10 as on the knob
+    #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Input")]
     pub tone: String,
     /// The exciter coil had no integrator: levels that rise by 6 dB an octave are put right first
     #[arg(long, help_heading = "Input")]
@@ -47,7 +47,7 @@ pub struct Verify {
 
 const EXAMPLES: &str = "Examples:
   knobwright verify --guitar my-guitar.toml --measured full.csv
-  knobwright verify --guitar my-guitar.toml --measured full.csv --measured half.csv --volume 1,0.5
-  knobwright verify --guitar my-guitar.toml --with bleed=\"120k || 1n\" --measured half.csv --volume 0.5 --target \"keep highs\"
+  knobwright verify --guitar my-guitar.toml --measured full.csv --measured half.csv --volume 10,5
+  knobwright verify --guitar my-guitar.toml --with bleed=\"120k || 1n\" --measured half.csv --volume 5 --target \"keep highs\"
 
 Exit status: 0 done, 1 the target is missed as measured, 2 bad input.";

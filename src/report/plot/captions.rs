@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use crate::guitar::Setting;
 use crate::guitar::Slot;
-use crate::picture::{Axis, Curves, Knobs, Label, Landscape, Mark, Quantity, Subject};
+use crate::picture::{Axis, Curves, Label, Landscape, Mark, Quantity, Subject};
 use crate::report::words::{hertz, knob};
 use crate::units::with_prefix;
 
@@ -60,7 +61,7 @@ pub(super) fn label(curves: &Curves, label: &Label) -> String {
 }
 
 /// Where both knobs stand.
-pub(super) fn position(knobs: Knobs) -> String {
+pub(super) fn position(knobs: Setting) -> String {
     if knobs.tone == 1.0 {
         format!("volume {}", knob(knobs.volume))
     } else {

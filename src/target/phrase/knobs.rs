@@ -3,6 +3,7 @@
 use super::cursor::Cursor;
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
+use crate::units::knob;
 
 /// The rotations a clause is asked at; a knob that is not named stays at full.
 #[derive(Default)]
@@ -130,14 +131,14 @@ fn read_position<'p>(cursor: &mut Cursor<'p>) -> Result<Position<'p>> {
             }
             0.75
         }
-        number => match number.parse::<f64>() {
-            Ok(number) if (0.0..=10.0).contains(&number) && is_position(cursor.peek()) => number / 10.0,
-            Ok(number) if number.is_finite() => {
+        word => {
+            let number = word.parse::<f64>().ok().filter(|number| number.is_finite());
+            let Some(number) = number else { return Err(not_a_position(cursor)) };
+            knob::rotation(number).ok_or_else(|| {
                 let message = format!("a knob goes from 0 to 10, and `{}` is outside", place.text());
-                return Err(Error::at(&place, ErrorKind::Range, message).label("0 to 10, as on the knob"));
-            }
-            _ => return Err(not_a_position(cursor)),
-        },
+                Error::at(&place, ErrorKind::Range, message).label("0 to 10, as on the knob")
+            })?
+        }
     };
     cursor.skip();
     Ok(Position { rotation, place })
