@@ -13,6 +13,11 @@ use super::args::{GuitarArgs, PageArgs};
 use super::outputs::put;
 use super::run::tell;
 
+/// What a guitar's text is called on a page.
+const GUITAR: &str = "Guitar";
+/// What a stock list's text is called on a page.
+const STOCK: &str = "Stock list";
+
 /// A page's file.
 pub struct PageFile<'p> {
     path: &'p Path,
@@ -41,17 +46,26 @@ impl<'p> PageFile<'p> {
     }
 }
 
-/// The command as typed and the texts of guitar, targets and stock lists.
+/// The command as typed and the texts of all that went in: guitar, targets and stock lists, then every other file that was read, those named
+/// inside others among them.
 pub fn origin(inputs: &Inputs, guitar: Option<&GuitarArgs>, targets: &[&Target], stock: &[OsString]) -> Result<Origin> {
     let mut named: Vec<(String, String)> = Vec::new();
     if let Some(guitar) = guitar {
         let source = inputs.guitar_source(guitar.guitar.as_deref())?;
-        named.push((format!("Guitar: {}", source.name()), source.text().to_owned()));
+        named.push((format!("{GUITAR}: {}", source.name()), source.text().to_owned()));
     }
     named.extend(targets.iter().map(|target| (format!("Target: {}", target.name), target.to_toml())));
     for name in stock {
         let source = inputs.stock_source(name)?;
-        named.push((format!("Stock list: {}", source.name()), source.text().to_owned()));
+        named.push((format!("{STOCK}: {}", source.name()), source.text().to_owned()));
+    }
+    for file in inputs.files() {
+        let source = inputs.file(&file.path)?;
+        let is_there = |(name, _): &(String, String)| [GUITAR, STOCK].iter().any(|what| *name == format!("{what}: {}", source.name()));
+        if !named.iter().any(is_there) {
+            let by = file.named_in.map_or_else(String::new, |text| format!(", named in {text}"));
+            named.push((format!("File: {}{by}", source.name()), source.text().to_owned()));
+        }
     }
     let words = std::env::args_os().skip(1).map(|word| quoted(&word.to_string_lossy()));
     Ok(Origin {

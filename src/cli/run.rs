@@ -86,7 +86,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     // The answer first: a file that cannot be written takes nothing away from it.
     let told = drawn.deliver_with(&text, args.output.output.as_deref());
     let origin = origin(&inputs, Some(&args.guitar), &[&result.target], &args.stock)?;
-    let sheet = sheet_file.map_or(Ok(()), |sheet| sheet.write(&request, &result, args.output.quiet));
+    let sheet = sheet_file.map_or(Ok(()), |sheet| sheet.write(&request, &result, &origin, args.output.quiet));
     let page = page.map_or(Ok(()), |page| {
         let html = made("page", recommendation_page(&origin, &request, &result));
         html.map_or(Ok(()), |html| page.write(&html, args.output.quiet))

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use knobwright::recommend::{Recommendation, Request, sheet::sheet};
-use knobwright::report::{sheet_html, sheet_markdown};
+use knobwright::report::{Origin, sheet_html, sheet_markdown};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
@@ -14,7 +14,7 @@ use super::run::tell;
 /// A build sheet's file, its form told by its suffix.
 pub struct SheetFile<'p> {
     path: &'p Path,
-    form: fn(&knobwright::recommend::sheet::Sheet, &Recommendation) -> String,
+    form: fn(&knobwright::recommend::sheet::Sheet, &Recommendation, Option<&Origin>) -> String,
 }
 
 impl<'p> SheetFile<'p> {
@@ -36,13 +36,13 @@ impl<'p> SheetFile<'p> {
     }
 
     /// Writes the sheet of an answer; where there is no build there is nothing to write.
-    pub fn write(&self, request: &Request, result: &Recommendation, quiet: bool) -> Result<()> {
+    pub fn write(&self, request: &Request, result: &Recommendation, origin: &Origin, quiet: bool) -> Result<()> {
         let Some(sheet) = made("build sheet", sheet(request, result)) else {
             return Ok(());
         };
         let told = match sheet {
             Some(sheet) => {
-                put(self.path, (self.form)(&sheet, result).as_bytes())?;
+                put(self.path, (self.form)(&sheet, result, Some(origin)).as_bytes())?;
                 format!("The build sheet is in `{}`.", shown(self.path))
             }
             None => "No build sheet was written: there is no build.".to_owned(),

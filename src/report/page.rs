@@ -39,6 +39,8 @@ pub enum Block {
         /// Each as long as the titles.
         rows: Vec<Vec<String>>,
     },
+    /// A text as it is, to be copied.
+    Verbatim(String),
     /// A network as a circuit.
     Drawing(Box<(Network, Labels)>),
 }

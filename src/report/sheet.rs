@@ -4,6 +4,7 @@ mod checks;
 mod parts;
 mod wiring;
 
+use super::handout::Origin;
 use super::page::{Block, Page};
 use super::recommendation::answer;
 use super::words::{capitalised, network, slot_part};
@@ -24,25 +25,42 @@ const CAUTIONS: [&str; 8] = [
     "Never lift a mains earth to cure hum. A shock from strings or microphone is a fault of what they are plugged into: have it checked.",
 ];
 
-/// A build sheet as Markdown.
+/// A build sheet as Markdown, with all it takes to make it again.
 #[must_use]
-pub fn sheet_markdown(sheet: &Sheet, result: &Recommendation) -> String {
-    page(sheet, result).markdown()
+pub fn sheet_markdown(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> String {
+    page(sheet, result, origin).markdown()
 }
 
-/// A build sheet as one HTML file.
+/// A build sheet as one HTML file, with all it takes to make it again.
 #[must_use]
-pub fn sheet_html(sheet: &Sheet, result: &Recommendation) -> String {
-    page(sheet, result).html()
+pub fn sheet_html(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> String {
+    page(sheet, result, origin).html()
 }
 
-fn page(sheet: &Sheet, result: &Recommendation) -> Page {
+fn page(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> Page {
     let mut blocks = question(sheet, result);
     blocks.extend(bench_blocks(sheet));
+    blocks.extend(origin.into_iter().flat_map(made_again));
     Page {
         title: format!("Build sheet: {}", sheet.guitar),
         blocks,
     }
+}
+
+/// The version, the command and what went in.
+fn made_again(origin: &Origin) -> Vec<Block> {
+    let mut blocks = vec![
+        Block::Heading("How to make this sheet again".to_owned()),
+        Block::Paragraph(format!(
+            "knobwright {} gives the same sheet for the same command and files.",
+            env!("CARGO_PKG_VERSION")
+        )),
+        Block::Verbatim(origin.command.clone()),
+    ];
+    for (name, text) in &origin.inputs {
+        blocks.extend([Block::Subheading(name.clone()), Block::Verbatim(text.clone())]);
+    }
+    blocks
 }
 
 /// What to do at the bench, section by section.

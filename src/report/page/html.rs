@@ -69,6 +69,10 @@ fn block(block: &Block) -> String {
                 rows.join("\n")
             )
         }
+        Block::Verbatim(text) => {
+            let lines: Vec<String> = text.lines().map(escaped).collect();
+            format!("<pre tabindex=\"0\">{}</pre>", lines.join("\n"))
+        }
         Block::Drawing(drawing) => drawn(drawing),
     }
 }

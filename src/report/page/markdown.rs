@@ -17,8 +17,18 @@ fn block(block: &Block) -> String {
         Block::Points(points) => listed(points, |_| "-".to_owned()),
         Block::Steps(steps) => listed(steps, |index| format!("{}.", index + 1)),
         Block::Rows { titles, rows } => table(titles, rows),
+        Block::Verbatim(text) => {
+            let fence = fence(text);
+            format!("{fence}text\n{}\n{fence}", text.trim_end_matches('\n'))
+        }
         Block::Drawing(drawing) => format!("```text\n{}\n```", lettered(drawing)),
     }
+}
+
+/// More backticks in a row than stand anywhere in the text.
+fn fence(text: &str) -> String {
+    let longest = text.split(|letter| letter != '`').map(str::len).max().unwrap_or(0);
+    "`".repeat(longest.max(2) + 1)
 }
 
 fn listed(items: &[String], mark: impl Fn(usize) -> String) -> String {
