@@ -392,7 +392,7 @@ fn deviations_and_corridors_follow_the_definition() {
         let voices: Vec<Voice<'_>> = settings
             .iter()
             .map(|setting| Voice {
-                label: Label::Position((*setting).into(), None),
+                label: Label::Position(*setting, None),
                 guitar: &build,
                 setting: *setting,
             })

@@ -120,7 +120,7 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
         (View::Builds, asked) => side_by_side(&builds, setting, asked)?,
         (View::Deviation, Some(asked)) => {
             let voices = of_builds(&builds, setting)?;
-            deviations(&voices, SHOWN, asked, Subject::Position(setting.into()))
+            deviations(&voices, SHOWN, asked, Subject::Position(setting))
         }
         (View::Deviation, None) => return Err(no_target()),
         _ => {
@@ -153,7 +153,7 @@ pub fn of_response(guitar: &Guitar, settings: &[Setting], range: [f64; 2]) -> Re
     for (index, circumstance) in cases.iter().enumerate() {
         let case = guitar.cases.get(index).map(|case| case.name.clone());
         voices.extend(settings.iter().map(|setting| Voice {
-            label: Label::Position((*setting).into(), case.clone()),
+            label: Label::Position(*setting, case.clone()),
             guitar: circumstance,
             setting: *setting,
         }));
@@ -187,7 +187,7 @@ impl Circumstance {
 
 fn side_by_side(builds: &[(String, Guitar)], setting: Setting, asked: Option<Asked<'_>>) -> Result<Curves> {
     let voices = of_builds(builds, setting)?;
-    Ok(levels(&voices, SHOWN, asked, Subject::Position(setting.into())))
+    Ok(levels(&voices, SHOWN, asked, Subject::Position(setting)))
 }
 
 fn of_builds(builds: &[(String, Guitar)], setting: Setting) -> Result<Vec<Voice<'_>>> {
@@ -209,7 +209,7 @@ fn over_knobs(
 ) -> Result<Curves> {
     check_count(settings.len())?;
     let voice = |guitar, setting: &Setting| Voice {
-        label: Label::Position((*setting).into(), None),
+        label: Label::Position(*setting, None),
         guitar,
         setting: *setting,
     };

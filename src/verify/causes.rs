@@ -30,7 +30,7 @@ enum Suspect<'s> {
     Value(&'s Spread),
     Knob(usize, &'static str, f64),
     Input(f64),
-    Built(Fault),
+    Built(Box<Fault>),
 }
 
 impl Suspect<'_> {
@@ -116,7 +116,7 @@ fn suspects<'s>(session: &Session, guitar: &Guitar, spreads: &'s [Spread]) -> Ve
     suspects.extend(
         faults(guitar, spreads, [volume.is_some(), tone.is_some()])
             .into_iter()
-            .map(Suspect::Built),
+            .map(|fault| Suspect::Built(Box::new(fault))),
     );
     suspects
 }

@@ -156,14 +156,13 @@ fn of_tapers(guitar: &Guitar, turned: [bool; 2]) -> Vec<Fault> {
         built.volume.pot.taper = taper.clone();
         found.push(fault("volume pot", &taper, built, meant));
     }
-    if let Some(meant) = guitar.tone.as_ref().map(|tone| &tone.pot.taper).filter(|_| turned[1]) {
-        if let Some(taper) = other(meant) {
-            let mut built = guitar.clone();
-            if let Some(tone) = &mut built.tone {
-                tone.pot.taper = taper.clone();
-            }
-            found.push(fault("tone pot", &taper, built, meant));
+    let tone = guitar.tone.as_ref().filter(|_| turned[1]);
+    if let Some((meant, taper)) = tone.and_then(|tone| Some((&tone.pot.taper, other(&tone.pot.taper)?))) {
+        let mut built = guitar.clone();
+        if let Some(tone) = &mut built.tone {
+            tone.pot.taper = taper.clone();
         }
+        found.push(fault("tone pot", &taper, built, meant));
     }
     found
 }
