@@ -33,7 +33,7 @@ fn drawn(build: &Guitar, present: &Guitar, target: &Target, lot: Option<&Lot>) -
     let voices: Vec<Voice<'_>> = settings
         .iter()
         .map(|setting| Voice {
-            label: Label::Position((*setting).into(), None),
+            label: Label::Position(*setting, None),
             guitar: build,
             setting: *setting,
         })
