@@ -34,7 +34,7 @@ const ARROWS: [(&str, &[&str], &str); 24] = [
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.
 #[rustfmt::skip]
-const CRATES: [(&str, &[&str], &str); 26] = [
+const CRATES: [(&str, &[&str], &str); 27] = [
     ("annotate_snippets", &["error.rs"], "draws errors under the line they are in"),
     ("same_file", &["source/files.rs"], "one file by two spellings is one file"),
     ("strsim", &["error.rs"], "finds the nearest word"),
@@ -60,6 +60,7 @@ const CRATES: [(&str, &[&str], &str); 26] = [
     ("clap", &[], "the binary reads arguments"),
     ("clap_lex", &[], "the binary reads arguments that are no UTF-8"),
     ("indicatif", &[], "the binary shows progress"),
+    ("console", &[], "the binary asks how wide the terminal is"),
     ("signal_hook", &[], "the binary handles interrupts; elsewhere than on Unix ctrlc does"),
 ];
 
