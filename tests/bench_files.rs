@@ -51,6 +51,12 @@ fn sweeps_are_read_in_every_dialect() {
     let backwards: Vec<String> = plain.iter().rev().cloned().collect();
     let mut shuffled = plain.clone();
     shuffled.swap(3, 70);
+    let kilo: Vec<String> = (0..90)
+        .map(|index| {
+            let frequency = 100.0 * 1.06_f64.powi(index);
+            format!("{:.6},{:.6}", frequency / 1e3, magnitude(frequency) / 1e3)
+        })
+        .collect();
     let mut twice = plain.clone();
     twice.insert(10, plain[10].clone());
     for (text, more, note) in [
@@ -68,6 +74,8 @@ fn sweeps_are_read_in_every_dialect() {
             &["--columns", "frequency=f [Hz],reading=|Z|"],
             "",
         ),
+        (format!("f [kHz],Z [kOhm]\n{}", kilo.join("\n")), &[], ""),
+        (format!("f / kHz,|Z| (kΩ)\n{}", kilo.join("\n")), &[], ""),
         (format!("n,m\n{}", plain.join("\n")), &["--columns", "frequency=1,reading=2"], ""),
         (format!("{head}{}", backwards.join("\n")), &[], ""),
         (format!("{head}{}", shuffled.join("\n")), &[], "no order of frequency"),
@@ -200,8 +208,12 @@ fn the_table_printed_and_the_file_written_hold_the_pickup() {
         &["identify", "--impedance", "s.csv", "--jig", "1G,1p", "--output", "mine.toml"],
     );
     let printed = text_of(&output.stdout);
+    // What is to be pasted stands last, below how well it is known.
+    let (above, pasted) = printed
+        .split_once("Paste this over the [pickup] table of your guitar file:\n\n")
+        .unwrap();
     assert!(
-        printed.starts_with("[pickup]\ninductance = \"2.5 H\"\nresistance = \"6 kΩ\"\n"),
+        pasted.starts_with("[pickup]\ninductance = \"2.5 H\"\nresistance = \"6 kΩ\"\n") && above.contains("95 % interval"),
         "{printed}"
     );
     assert!(printed.lines().all(|line| line.chars().count() <= 80), "{printed}");

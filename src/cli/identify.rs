@@ -60,14 +60,22 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     let drawn = plot.draw(|| Ok(of_identified(&found)));
     let (text, output) = match args.output.format {
         Format::Table => {
-            write_guitar(coil.as_ref(), args, &inputs)?;
+            if found.complaints.is_empty() {
+                write_guitar(coil.as_ref(), args, &inputs)?;
+            }
             (report::identified_text(&found, args.models, width()), None)
         }
         Format::Json => (report::json(&found)?, args.output.output.as_deref()),
         Format::Csv => (report::identified_csv(&found, args.models)?, args.output.output.as_deref()),
     };
     drawn.deliver_with(&text, output)?;
-    Ok(Outcome::Done)
+    match (found.complaints.first(), &args.output.output) {
+        (Some(complaint), Some(path)) if args.output.format == Format::Table => {
+            let message = format!("{} was not written, because this is no pickup to build upon", path.display());
+            Err(Error::new(ErrorKind::Missing, message).help(complaint.clone()))
+        }
+        _ => Ok(Outcome::Done),
+    }
 }
 
 fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {

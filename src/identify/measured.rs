@@ -217,6 +217,12 @@ impl Point {
         (shunt.im / (std::f64::consts::TAU * self.frequency)).max(0.0)
     }
 
+    /// The resistance that loads a response here, in Ω; `None` of an impedance, without a load or where its resistance is unknown.
+    pub(super) fn response_load(&self) -> Option<f64> {
+        let Path::Response { shunt, .. } = self.path else { return None };
+        (!self.unknown_load && shunt.re > 0.0).then(|| shunt.re.recip())
+    }
+
     /// Z in Ω or V/E, without gain and slope.
     pub(super) fn predict(&self, coil: &Coil, load: Option<f64>, cable: Option<f64>) -> Complex64 {
         let s = angular(self.frequency);

@@ -3,23 +3,29 @@
 //!
 //! Models are tried in order: plain L–R–C, one loss cell, two. All are fitted in log magnitude (and phase where there is one) over the
 //! logarithms of their values. The simplest whose corrected Akaike criterion is within 2 of the least is chosen (K. P. Burnham, D. R.
-//! Anderson, *Model Selection and Multimodel Inference*, 2002, for the 2; from memory).
+//! Anderson, *Model Selection and Multimodel Inference*, 2002, for the 2; from memory). Its intervals span those of every model that the
+//! readings do not exclude, a richer one that they cannot tell among them.
 // The indices are residuals, parameters and singular values of one fit, made here; no input reaches one.
 #![allow(clippy::indexing_slicing)]
 
+mod branches;
 pub mod coil;
 pub mod file;
 pub mod fit;
 mod measured;
 pub mod peaks;
 pub mod pots;
+mod profile;
 pub mod read;
 mod starts;
 pub mod sweep;
 mod values;
+mod verdict;
 
 use serde::Serialize;
 
+pub use self::branches::Rival;
+use self::branches::{Answer, Branch, NOT_EXCLUDED, answer};
 pub use self::coil::{Coil, Known, MOST_CELLS};
 use self::coil::{Layout, Parameter};
 use self::fit::{Fit, Problem, fit};
@@ -27,8 +33,9 @@ use self::measured::{MOST_POINTS, Point, points, residuals};
 pub use self::measured::{Measured, Shunt, Way};
 use self::starts::starts;
 use self::sweep::NEPER_DB;
-use self::values::{notes, values};
+use self::values::{notes, values, widened};
 use crate::error::{Error, ErrorKind, Result};
+use crate::units::with_prefix_rounded;
 
 /// Models within this of the least criterion are as good.
 const AS_GOOD: f64 = 2.0;
@@ -113,6 +120,10 @@ pub struct Identified {
     pub chosen: usize,
     /// Each sweep beside what the chosen model makes of it.
     pub fits: Vec<Fitted>,
+    /// Another pickup that gives the same curve, left out because no usual pickup has its values.
+    pub rival: Option<Rival>,
+    /// Why the fit is not to be built upon, most important first; none where it is.
+    pub complaints: Vec<String>,
 }
 
 /// A sweep and its fit.
@@ -138,39 +149,50 @@ impl Identified {
 /// When there is no sweep, the readings cannot tell the plain model's values apart, or nothing finite comes out.
 pub fn identify(request: &Request) -> Result<Identified> {
     let points = points(&request.measured)?;
-    let mut found: Vec<(Layout, Fit)> = Vec::new();
-    let mut coil: Option<Coil> = None;
-    for cells in 0..=MOST_CELLS {
-        let layout = layout(request, cells);
-        let Some(fit) = fit_layout(request, &points, &layout, coil.as_ref()) else {
-            if cells == 0 {
-                return Err(nothing(request, points.len(), layout.parameters.len()));
-            }
-            break;
-        };
-        if cells == 0 && !fit.free.is_empty() {
-            return Err(not_to_be_told_apart(request, &layout, &fit));
-        }
-        // A cell that ends at a bound, or that only others can move, is none.
-        if cells > 0 && (!fit.free.is_empty() || fit.bounded.iter().any(|index| of_a_cell(layout.parameters[*index]))) {
-            break;
-        }
-        coil = Some(layout.coil(&fit.values));
-        found.push((layout, fit));
-    }
-    let least = found.iter().filter_map(|(_, fit)| fit.criterion).fold(f64::INFINITY, f64::min);
-    let models: Vec<Model> = found
+    let (branch, rival) = match answer(request, &points)? {
+        Answer::One(branch, rival) => (branch, rival),
+        Answer::Two(rivals) => return Err(two_pickups(&rivals)),
+    };
+    let least = branch.least();
+    let mut models: Vec<Model> = branch
+        .kept
         .iter()
         .map(|(layout, fit)| model(request, &points, layout, fit, least))
         .collect();
-    let as_good = |model: &Model| model.criterion.is_some_and(|criterion| criterion <= AS_GOOD);
-    let chosen = models.iter().position(as_good).unwrap_or(0);
-    Ok(Identified {
+    let chosen = branch.chosen();
+    if let Some(model) = models.get_mut(chosen) {
+        model.values = spanning(request, &branch, std::mem::take(&mut model.values));
+        profile::profiled(request, &points, &branch, &mut model.values);
+        if let Some((layout, fit)) = branch.kept.get(chosen) {
+            model.notes = notes(layout, fit, &fit.residuals[..points.len()], &model.values);
+        }
+    }
+    let mut found = Identified {
         sweeps: request.measured.iter().map(summary).collect(),
-        fits: found.get(chosen).map(|(_, fit)| fits(request, &points, fit)).unwrap_or_default(),
+        fits: branch
+            .kept
+            .get(chosen)
+            .map(|(_, fit)| fits(request, &points, fit))
+            .unwrap_or_default(),
         chosen,
         models,
-    })
+        rival,
+        complaints: Vec::new(),
+    };
+    found.complaints = verdict::complaints(request, &points, &found);
+    Ok(found)
+}
+
+/// Values with intervals that span those of every model the readings do not exclude.
+fn spanning(request: &Request, branch: &Branch, mut own: Vec<Value>) -> Vec<Value> {
+    let tried = branch.kept.iter().chain(&branch.passed_over);
+    let least = tried.clone().filter_map(|(_, fit)| fit.criterion).fold(f64::INFINITY, f64::min);
+    for (layout, fit) in tried {
+        if fit.criterion.is_some_and(|criterion| criterion <= least + NOT_EXCLUDED) {
+            widened(&mut own, &values(request, layout, fit));
+        }
+    }
+    own
 }
 
 fn fits(request: &Request, points: &[Point], fit: &Fit) -> Vec<Fitted> {
@@ -199,12 +221,12 @@ pub fn identify_as(request: &Request, cells: usize) -> Result<Model> {
     let mut simpler = None;
     for fewer in 0..cells.min(MOST_CELLS) {
         let layout = layout(request, fewer);
-        simpler = fit_layout(request, &points, &layout, simpler.as_ref())
+        simpler = fit_layout(request, &points, &layout, simpler.as_ref(), &[])
             .map(|fit| layout.coil(&fit.values))
             .or(simpler);
     }
     let layout = layout(request, cells.min(MOST_CELLS));
-    let fit = fit_layout(request, &points, &layout, simpler.as_ref());
+    let fit = fit_layout(request, &points, &layout, simpler.as_ref(), &[]);
     let fit = fit.ok_or_else(|| nothing(request, points.len(), layout.parameters.len()))?;
     Ok(model(request, &points, &layout, &fit, fit.criterion.unwrap_or(0.0)))
 }
@@ -252,10 +274,11 @@ fn problem<'p>(request: &'p Request, points: &'p [Point], layout: &'p Layout) ->
 /// How many points the starts are tried on.
 const ROUGH: usize = 150;
 
-/// First from every start on some of the points, then from the best on all.
-fn fit_layout(request: &Request, points: &[Point], layout: &Layout, simpler: Option<&Coil>) -> Option<Fit> {
+/// First from every start on some of the points, then from the best on all. The starts are the pickups given and those made of the simpler
+/// one; with neither, the usual ones.
+fn fit_layout(request: &Request, points: &[Point], layout: &Layout, simpler: Option<&Coil>, given: &[Coil]) -> Option<Fit> {
     let some: Vec<Point> = points.iter().step_by(points.len().div_ceil(ROUGH).max(1)).copied().collect();
-    let starts = starts(request, &some, layout, simpler);
+    let starts = starts(request, &some, layout, simpler, given);
     let rough = fit(&problem(request, &some, layout), &starts).map(|fit| fit.values);
     let starts = rough.map_or(starts, |rough| vec![rough]);
     fit(&problem(request, points, layout), &starts)
@@ -298,6 +321,20 @@ fn summary(measured: &Measured) -> Summary {
         band: ends,
         notes,
     }
+}
+
+fn two_pickups(rivals: &[Rival; 2]) -> Error {
+    let [one, other] = rivals.map(|rival| {
+        format!(
+            "{} with {}",
+            with_prefix_rounded(rival.inductance, "H", 3),
+            with_prefix_rounded(rival.capacitance, "F", 3)
+        )
+    });
+    let message = format!("two pickups give this curve to within its noise, {one} and {other}, and nothing here says which it is");
+    Error::new(ErrorKind::Missing, message)
+        .help("add a second sweep with a known capacitor across the pickup: --response 470p=loaded.csv")
+        .help("or sweep the impedance, which has one answer: --impedance sweep.csv")
 }
 
 fn nothing(request: &Request, points: usize, parameters: usize) -> Error {

@@ -19,16 +19,22 @@ const CABLE: f64 = 500e-12;
 /// A load, in Ω.
 const LOAD: f64 = 500e3;
 
-/// Vectors of parameters to begin from; `simpler` is the pickup of the model with one cell less.
-pub(super) fn starts(request: &Request, points: &[Point], layout: &Layout, simpler: Option<&Coil>) -> Vec<Vec<f64>> {
+/// Vectors of parameters to begin from; `simpler` is the pickup of the model with one cell less, and `given` are further pickups, instead of
+/// the usual ones where there is no simpler.
+pub(super) fn starts(request: &Request, points: &[Point], layout: &Layout, simpler: Option<&Coil>, given: &[Coil]) -> Vec<Vec<f64>> {
     let peak = points.iter().max_by(|one, other| one.nepers.total_cmp(&other.nepers));
     let Some(peak) = peak else { return Vec::new() };
     let omega = std::f64::consts::TAU * peak.frequency;
     let coils: Vec<Coil> = match simpler {
         Some(simpler) if layout.cells > simpler.cells.len() => split(simpler, omega),
-        _ => plain(request, peak, omega),
+        _ if given.is_empty() => plain(request, peak, omega),
+        _ => Vec::new(),
     };
-    coils.iter().map(|coil| vector(request, points, layout, coil)).collect()
+    coils
+        .iter()
+        .chain(given)
+        .map(|coil| vector(request, points, layout, coil))
+        .collect()
 }
 
 fn plain(request: &Request, peak: &Point, omega: f64) -> Vec<Coil> {

@@ -100,6 +100,27 @@ fn value(name: String, unit: &'static str, known: bool, logarithm: &dyn Fn(&[f64
     }
 }
 
+/// Widens intervals to hold those of the same values of another model; a value that the other leaves open is open. The cells of models of
+/// different numbers of them are not the same.
+pub(super) fn widened(own: &mut [Value], other: &[Value]) {
+    for value in own.iter_mut().filter(|value| !value.known && !value.name.starts_with("loss")) {
+        if let Some(theirs) = other.iter().find(|other| other.name == value.name) {
+            reaching(value, theirs.interval95);
+        }
+    }
+}
+
+/// Widens an interval to hold another; with none, it is open.
+pub(super) fn reaching(value: &mut Value, other: Option<[f64; 2]>) {
+    let both = value.interval95.zip(other);
+    value.interval95 = both.map(|([low, high], [from, to])| [low.min(from), high.max(to)]);
+    let wide = |[low, high]: [f64; 2]| match value.unit {
+        "dB/octave" => high - low > 2.0,
+        _ => high / low > POOR,
+    };
+    value.poor = value.interval95.is_none_or(wide);
+}
+
 /// The slope in dB per octave.
 fn tilt(slope: f64, layout: &Layout, fit: &Fit) -> Value {
     let octave = NEPER_DB * std::f64::consts::LN_2;

@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::identify::file::pickup_table;
 use crate::identify::peaks::FromPeaks;
 use crate::identify::pots::Pot;
-use crate::identify::{Coil, Identified, Model, Value};
+use crate::identify::{Coil, Identified, Model, Rival, Value};
 use crate::units::{with_prefix, with_prefix_rounded};
 
 const MODELS: [&str; 3] = ["plain L-R-C", "one loss cell", "two loss cells"];
@@ -15,12 +15,13 @@ const MODELS: [&str; 3] = ["plain L-R-C", "one loss cell", "two loss cells"];
 #[must_use]
 pub fn identified_text(found: &Identified, all: bool, width: usize) -> String {
     let Some(best) = found.best() else { return String::new() };
-    let mut blocks = vec![pickup_table(&best.coil).trim_end().to_owned()];
-    blocks.push(wrapped("Paste this over the [pickup] table of your guitar file.", width, 0));
+    let complaint = |complaint: &String| wrapped(&format!("{complaint}."), width, 0);
+    let mut blocks: Vec<String> = found.complaints.iter().map(complaint).collect();
     blocks.push(values(best).text().trim_end().to_owned());
     blocks.push(wrapped(&left_over(best), width, 0));
     blocks.push(wrapped(&choice(found), width, 0));
-    let mut notes: Vec<String> = best.notes.clone();
+    let mut notes: Vec<String> = found.rival.iter().map(other).collect();
+    notes.extend(best.notes.iter().cloned());
     for sweep in &found.sweeps {
         notes.extend(sweep.notes.iter().map(|note| format!("{}: {note}", sweep.name)));
     }
@@ -38,7 +39,25 @@ pub fn identified_text(found: &Identified, all: bool, width: usize) -> String {
             ));
         }
     }
+    if found.complaints.is_empty() {
+        blocks.extend(pasted(&best.coil, width));
+    }
     blocks.join("\n\n") + "\n"
+}
+
+/// The table to paste, below everything that must be read first.
+fn pasted(coil: &Coil, width: usize) -> [String; 2] {
+    let text = "Paste this over the [pickup] table of your guitar file:";
+    [wrapped(text, width, 0), pickup_table(coil).trim_end().to_owned()]
+}
+
+fn other(rival: &Rival) -> String {
+    format!(
+        "{} with {} gives the same curve; it is left out because pickups have 0.5 to 15 H and 20 to 400 pF. A second sweep with a known \
+         capacitor across the pickup would settle it (--response 470p=loaded.csv)",
+        with_prefix_rounded(rival.inductance, "H", 3),
+        with_prefix_rounded(rival.capacitance, "F", 3)
+    )
 }
 
 /// The values of the chosen model as CSV, or of all.
@@ -161,13 +180,11 @@ pub fn coil_of_peaks(found: &FromPeaks) -> Coil {
 /// The pickup table found from peaks and what it rests on.
 #[must_use]
 pub fn peaks_text(found: &FromPeaks, width: usize) -> String {
-    let mut blocks = vec![pickup_table(&coil_of_peaks(found)).trim_end().to_owned()];
-    blocks.push(wrapped("Paste this over the [pickup] table of your guitar file.", width, 0));
-    blocks.push(format!(
+    let mut blocks = vec![format!(
         "inductance   {}\ncapacitance  {}",
         with_prefix_rounded(found.line_inductance, "H", 6),
         with_prefix_rounded(found.line_capacitance, "F", 5)
-    ));
+    )];
     if found.clamped {
         blocks.push(wrapped(
             &format!(
@@ -201,6 +218,7 @@ pub fn peaks_text(found: &FromPeaks, width: usize) -> String {
     }
     blocks.push(peaks_table(found).text().trim_end().to_owned());
     blocks.push(wrapped(&caveat(found), width, 0));
+    blocks.extend(pasted(&coil_of_peaks(found), width));
     blocks.join("\n\n") + "\n"
 }
 
