@@ -412,7 +412,7 @@ fn hidden() -> u64 {
     std::env::var("KNOBWRIGHT_SWEEPS")
         .ok()
         .and_then(|count| count.parse().ok())
-        .unwrap_or(40)
+        .unwrap_or(12)
 }
 
 /// A pickup with values in usual ranges (common practice, no source) and so many loss cells.
