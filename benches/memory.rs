@@ -10,6 +10,8 @@ use std::time::{Duration, Instant};
 
 /// What any search may take at most, in MiB.
 const MOST_RESIDENT: f64 = 64.0;
+/// What any command may take at most, in MiB, with inputs as large as they may be.
+const MOST_AT_LIMITS: f64 = 256.0;
 /// How often each short command is run; the shortest counts.
 const RUNS: usize = 20;
 /// How often memory is looked at.
@@ -65,6 +67,32 @@ fn main() {
         println!("{name}: {candidates} candidates, peak {peak:.1} MiB resident");
         assert!(peak > 0.0 && peak < MOST_RESIDENT, "{name}: {peak} MiB");
     }
+    largest_inputs();
+}
+
+/// Commands at their limits: the longest response, and a mistake at the end of the largest stock list.
+fn largest_inputs() {
+    let rotations: Vec<String> = (1..=1234).map(|step| format!("{}", f64::from(step) / 1234.0)).collect();
+    let rotations = rotations.join(",");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("stock.csv");
+    let row = |row: usize| format!("resistor,{row} R,5 %,0.10,3,{}\n", "x".repeat(280));
+    let rows: String = (1..100_000).map(row).collect();
+    let text = format!("kind,value,tolerance,price,quantity,note\n{rows}resistor,4k7,,,-1,\n");
+    std::fs::write(&path, text).expect("written");
+    let path = path.to_string_lossy();
+    for (name, arguments) in [
+        ("longest response", &["response", "--volume", &rotations][..]),
+        (
+            "longest response, CSV",
+            &["response", "--volume", &rotations, "--format", "csv"][..],
+        ),
+        ("mistake in a large file", &["check", &path][..]),
+    ] {
+        let (_, peak) = run(arguments);
+        println!("{name}: peak {peak:.1} MiB resident");
+        assert!(peak > 0.0 && peak < MOST_AT_LIMITS, "{name}: {peak} MiB");
+    }
 }
 
 fn command(arguments: &[&str]) -> Command {
@@ -89,10 +117,16 @@ fn milliseconds(time: Duration) -> f64 {
 fn peak(arguments: &[&str]) -> (u64, f64) {
     let mut arguments = arguments.to_vec();
     arguments.extend(["--format", "json"]);
+    let (output, peak) = run(&arguments);
+    (candidates(output), peak)
+}
+
+/// What a command wrote, and its peak resident memory in MiB.
+fn run(arguments: &[&str]) -> (std::fs::File, f64) {
     let start = Instant::now();
     let output = tempfile::tempfile().expect("a temporary file");
     let kept = output.try_clone().expect("the same file");
-    let mut child = command(&arguments).stdout(output).spawn().expect("the program starts");
+    let mut child = command(arguments).stdout(output).spawn().expect("the program starts");
     let status = format!("/proc/{}/status", child.id());
     let mut peak = 0.0_f64;
     while child.try_wait().expect("the child is ours").is_none() {
@@ -103,7 +137,7 @@ fn peak(arguments: &[&str]) -> (u64, f64) {
         std::thread::sleep(BETWEEN_LOOKS);
     }
     println!("  {:.2} s", start.elapsed().as_secs_f64());
-    (candidates(kept), peak)
+    (kept, peak)
 }
 
 fn candidates(mut output: std::fs::File) -> u64 {

@@ -167,7 +167,7 @@ mod tests {
     #[test]
     fn a_hundred_thousand_points_are_read_and_one_more_is_refused() {
         let mut text = String::from("frequency_hz,level_db\n");
-        for index in 0..rows::MOST_ROWS {
+        for index in 0..crate::limits::MOST_ROWS {
             text.push_str(&format!("{index},0\n"));
         }
         assert_eq!(read(&text).unwrap().points().len(), 100_000);

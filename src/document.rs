@@ -7,6 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{Error, ErrorKind, Result, nearest};
+use crate::limits;
 use crate::source::{Passage, Source};
 
 /// A parsed file.
@@ -19,7 +20,7 @@ impl<'s> Document<'s> {
     /// Parses the text.
     ///
     /// # Errors
-    /// Where the text is no TOML.
+    /// Where the text is no TOML, or holds what does not show.
     pub(crate) fn parse(source: &'s Source) -> Result<Self> {
         let root = DeTable::parse(source.text()).map_err(|error| {
             let whole = 0..source.text().len().min(1);
@@ -28,6 +29,7 @@ impl<'s> Document<'s> {
             Error::at(&source.passage_at(span), ErrorKind::Syntax, message)
                 .help("the file is TOML: lines of key = value under [table] headings, texts in quotes")
         })?;
+        limits::printable(source)?;
         Ok(Self { source, root })
     }
 
@@ -175,6 +177,11 @@ impl<'d> Value<'d> {
             }
             _ => Err(self.wrong_type("a text in quotes")),
         }
+    }
+
+    /// A name; see [`limits::name`].
+    pub(crate) fn name(&self, what: &str, example: &str) -> Result<String> {
+        limits::name(&self.text()?, what, example)
     }
 
     /// A number.

@@ -1,11 +1,12 @@
 //! One error type for everything a user can get wrong: what, where, what was expected, and the nearest right word.
 
 use std::fmt;
+use std::ops::Range;
 
 use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
-use crate::source::{Passage, Place};
+use crate::source::{Passage, Place, escaped, printable};
 
 /// Result of everything that reads what a user wrote.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -130,20 +131,68 @@ impl Error {
 
     fn draw(&self, renderer: &Renderer) -> String {
         let inner = &*self.0;
-        let mut group = Level::ERROR
-            .primary_title(inner.message.as_str())
-            .elements(inner.place.iter().map(|place| {
-                let end = place.span.end.min(place.source.text().len());
-                let start = place.span.start.min(end);
-                let mark = AnnotationKind::Primary.span(start..end);
-                Snippet::source(place.source.text())
-                    .path(place.source.name())
-                    .annotation(mark.label(inner.label.as_str()))
-            }));
+        let extract = inner.place.as_ref().map(Extract::of);
+        let mut group = Group::with_title(Level::ERROR.primary_title(inner.message.as_str()));
+        if let Some(extract) = &extract {
+            let mark = AnnotationKind::Primary.span(extract.span.clone());
+            let snippet = Snippet::source(extract.text.as_str()).line_start(extract.line);
+            let snippet = snippet.annotation(mark.label(inner.label.as_str()));
+            let name = extract.place.source.name();
+            group = if extract.is_whole {
+                group.element(snippet.path(name))
+            } else {
+                // The column in the extract is not that in the line.
+                let origin = Origin::path(name).line(extract.line).char_column(extract.column);
+                group.element(origin).element(snippet)
+            };
+        }
         for help in &inner.help {
             group = group.element(Level::HELP.message(help.as_str()));
         }
         renderer.render(&[group])
+    }
+}
+
+/// Most bytes of a line before a place, of the place itself and of its line behind it that are drawn.
+const WIDEST_EXTRACT: usize = 2048;
+
+/// The lines a place is in, as they can be drawn: the picture of a place in a large file takes no more than its own lines.
+struct Extract<'e> {
+    place: &'e Place,
+    text: String,
+    /// Of the place in the text.
+    span: Range<usize>,
+    line: usize,
+    column: usize,
+    /// Whether it begins where a line begins.
+    is_whole: bool,
+}
+
+impl<'e> Extract<'e> {
+    fn of(place: &'e Place) -> Self {
+        let text = place.source.text();
+        let is_between = |at: &usize| text.is_char_boundary(*at);
+        let at = |offset: usize| (0..=offset.min(text.len())).rev().find(is_between).unwrap_or(0);
+        let start = at(place.span.start);
+        let end = at(place.span.end.clamp(start, start + WIDEST_EXTRACT));
+        let before = text.get(..start).unwrap_or_default();
+        let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+        let first = at(line_start.max(start.saturating_sub(WIDEST_EXTRACT)));
+        let behind = text.get(end..).unwrap_or_default();
+        let behind = behind.lines().next().unwrap_or_default();
+        let last = at(end + behind.len().min(WIDEST_EXTRACT));
+        // The renderer draws the ASCII control characters as the pictures that there are of them.
+        let shown = |range: Range<usize>| escaped(text.get(range).unwrap_or_default(), |letter| letter.is_ascii_control());
+        let [before, inside, behind] = [shown(first..start), shown(start..end), shown(end..last)];
+        let (line, column) = place.source.line_column(start);
+        Self {
+            place,
+            text: format!("{before}{inside}{behind}"),
+            span: before.len()..before.len() + inside.len(),
+            line,
+            column,
+            is_whole: first == line_start,
+        }
     }
 }
 
@@ -162,7 +211,8 @@ impl std::error::Error for Error {}
 /// Most characters of a message: enough for a sentence that quotes a value, too few for one that quotes a file.
 const LONGEST_MESSAGE: usize = 400;
 
-fn clipped(mut message: String) -> String {
+fn clipped(message: String) -> String {
+    let mut message = printable(&message).into_owned();
     if let Some((at, _)) = message.char_indices().nth(LONGEST_MESSAGE) {
         message.truncate(at);
         message.push('…');

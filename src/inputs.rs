@@ -34,6 +34,23 @@ pub fn target(name: Option<&str>) -> Result<Target> {
     Inputs::default().target(name.map(OsStr::new))
 }
 
+/// The target that a text stands for: a file, a shipped target or a phrase. A file is opened only below the folder that the text
+/// was given ([`Source::within`]), else refused.
+///
+/// # Errors
+/// When its file or phrase is not as it must be, or may not be opened.
+pub fn target_of(written: &Source) -> Result<Target> {
+    let name = written.text();
+    if is_file(OsStr::new(name), ".toml") {
+        let refused = |why| Error::at(&written.passage(), ErrorKind::File, why).label("taken for a file");
+        return Target::read(&written.open_beside(name).map_err(refused)?);
+    }
+    match find(shipped::TARGETS, name) {
+        Some(shipped) => Target::read(&embedded(shipped)),
+        None => Target::from_phrase(&written.passage()).map_err(|error| nearest_target(error, name)),
+    }
+}
+
 /// The stock list of a file or of a shipped sample; see [`Inputs::stock`].
 ///
 /// # Errors
@@ -103,14 +120,7 @@ impl Inputs {
         if is_file(name, ".toml") {
             return Target::read(&self.file(Path::new(name))?);
         }
-        let phrase = name.to_string_lossy();
-        match find(shipped::TARGETS, &phrase) {
-            Some(shipped) => Target::read(&embedded(shipped)),
-            None => {
-                let source = Source::inline("--target", phrase.as_ref());
-                Target::from_phrase(&source.passage()).map_err(|error| nearest_target(error, &phrase))
-            }
-        }
+        target_of(&Source::inline("--target", name.to_string_lossy()))
     }
 
     /// The stock list of a file or of a shipped sample.

@@ -16,6 +16,7 @@ pub mod identify;
 pub mod inputs;
 pub mod kernel;
 pub mod kit;
+pub mod limits;
 pub mod parts;
 pub mod picture;
 pub mod progress;

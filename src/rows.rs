@@ -5,10 +5,8 @@ use std::ops::Range;
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::{self, MOST_ROWS};
 use crate::source::{Passage, Source};
-
-/// Most rows that are read: far above any sweep or drawer.
-pub(crate) const MOST_ROWS: usize = 100_000;
 
 /// One row: its cells and where each of them stands.
 pub(crate) struct Row<'s> {
@@ -43,7 +41,7 @@ impl Row<'_> {
 
     /// The row's line in the file, from 1.
     pub(crate) fn line(&self) -> usize {
-        self.source.line_column(self.span().start).0
+        self.source.line(self.span().start)
     }
 }
 
@@ -66,8 +64,9 @@ pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s
 /// Reads every row as it stands, the header first.
 ///
 /// # Errors
-/// Where the text is no CSV, or has more than [`MOST_ROWS`] under its header.
+/// Where the text is no CSV, holds what does not show, or has more than [`MOST_ROWS`] under its header.
 pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
+    limits::printable(source)?;
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)

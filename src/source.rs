@@ -3,30 +3,50 @@
 use std::fmt;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 mod files;
+mod shown;
 
-pub use files::{Files, ReadFile, are_one_file, files_in, is_folder, shown};
+pub use files::{Files, LARGEST_FILE_MIB, ReadFile, are_one_file, files_in, is_folder};
+pub(crate) use shown::escaped;
+pub use shown::{is_printable, printable, printable_lines, shown};
 
 /// A text with the name a user knows it by (a path, or words such as `--search`).
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Clone)]
 pub struct Source {
     name: Arc<str>,
     text: Arc<str>,
+    /// Where files named in the text are; none for a text that may name none.
     origin: Option<Arc<Origin>>,
+    /// How many lines end before each block of the text, counted when a line is first asked for.
+    lines: Arc<OnceLock<Vec<usize>>>,
 }
 
-/// Where a text that was read from a file came from.
+/// Bytes of text between two counts of lines: few counts, and little to count from one of them on.
+const BLOCK: usize = 256;
+
+impl PartialEq for Source {
+    fn eq(&self, other: &Self) -> bool {
+        let same_text = Arc::ptr_eq(&self.text, &other.text) || self.text == other.text;
+        self.name == other.name && self.origin == other.origin && same_text
+    }
+}
+
+impl Eq for Source {}
+
+/// Where the files are that a text may name.
 struct Origin {
     folder: PathBuf,
+    /// Everything that is named must lie below this folder; none where whoever runs the program named the text itself.
+    root: Option<PathBuf>,
     /// What else the same command reads: files named in this one are among them.
     files: Files,
 }
 
 impl PartialEq for Origin {
     fn eq(&self, other: &Self) -> bool {
-        self.folder == other.folder
+        self.folder == other.folder && self.root == other.root
     }
 }
 
@@ -39,12 +59,27 @@ impl fmt::Debug for Source {
 }
 
 impl Source {
-    /// A text that is already in memory.
-    pub fn inline(name: impl Into<Arc<str>>, text: impl Into<Arc<str>>) -> Self {
+    /// A text that is already in memory. Files named in it are not opened; see [`Source::within`].
+    pub fn inline(name: impl AsRef<str>, text: impl Into<Arc<str>>) -> Self {
         Self {
-            name: name.into(),
+            name: printable(name.as_ref()).into(),
             text: text.into(),
             origin: None,
+            lines: Arc::default(),
+        }
+    }
+
+    /// The same text, which may name files below a folder: by a relative path without `..`, and by no link that leads out of the folder.
+    #[must_use]
+    pub fn within(self, folder: &Path) -> Self {
+        let origin = Origin {
+            folder: folder.to_owned(),
+            root: Some(folder.to_owned()),
+            files: Files::default(),
+        };
+        Self {
+            origin: Some(Arc::new(origin)),
+            ..self
         }
     }
 
@@ -53,6 +88,7 @@ impl Source {
     pub(crate) fn derived(&self, text: String) -> Self {
         Self {
             text: text.into(),
+            lines: Arc::default(),
             ..self.clone()
         }
     }
@@ -60,7 +96,7 @@ impl Source {
     /// Reads a file whole.
     ///
     /// # Errors
-    /// A sentence fit for a user when the file cannot be read, is larger than 64 MiB or is not UTF-8.
+    /// A sentence fit for a user when the file cannot be read, is larger than [`LARGEST_FILE_MIB`] or is not UTF-8.
     pub fn file(path: &Path) -> Result<Self, String> {
         Files::default().open(path)
     }
@@ -81,12 +117,34 @@ impl Source {
     /// often it is named, and counts among the files that were read for this one.
     ///
     /// # Errors
-    /// As [`Source::file`].
+    /// As [`Source::file`], and when the text may not name the file. What is no ordinary file, such as a pipe, is refused: reading it
+    /// could wait for ever.
     pub fn open_beside(&self, path: &str) -> Result<Self, String> {
         match &self.origin {
-            Some(origin) => origin.files.open_named_in(&origin.folder.join(path), self.name.clone()),
-            None => Self::file(Path::new(path)),
+            Some(origin) => origin.files.open_named(origin, path, self.name.clone()),
+            None => Err(format!(
+                "`{path}` is not opened: this text is no file, so there is no folder to look in"
+            )),
         }
+    }
+
+    /// The line of a byte offset, from 1. The first question counts every line, each takes a moment then.
+    #[must_use]
+    pub fn line(&self, offset: usize) -> usize {
+        let bytes = self.text.as_bytes();
+        let offset = offset.min(bytes.len());
+        let ends = |bytes: &[u8]| bytes.iter().filter(|byte| **byte == b'\n').count();
+        let before = self.lines.get_or_init(|| {
+            let mut sum = 0;
+            let blocks = bytes.chunks(BLOCK).map(|block| {
+                sum += ends(block);
+                sum
+            });
+            std::iter::once(0).chain(blocks).collect()
+        });
+        let block = offset / BLOCK;
+        let rest = bytes.get(block * BLOCK..offset).unwrap_or_default();
+        before.get(block).copied().unwrap_or(0) + ends(rest) + 1
     }
 
     /// Line and column of a byte offset, both from 1; columns count characters.
@@ -94,9 +152,8 @@ impl Source {
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
         let before = self.text.get(..offset).unwrap_or(&self.text);
         let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-        let line = before.matches('\n').count() + 1;
         let column = before.get(line_start..).map_or(0, |text| text.chars().count()) + 1;
-        (line, column)
+        (self.line(before.len()), column)
     }
 
     /// The whole text as a passage.

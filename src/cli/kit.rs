@@ -14,7 +14,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{AimWord, Format, Kit};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, picture, target, tell, with_bar};
+use super::run::{Outcome, assignments, show, target, tell, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -30,7 +30,7 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     let guitars = match inputs.guitars(&args.guitars) {
         Ok(guitars) => guitars,
         Err(errors) => {
-            errors.iter().for_each(|error| tell(&picture(error)));
+            errors.iter().for_each(show);
             return Ok(Outcome::BadFiles);
         }
     };

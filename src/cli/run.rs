@@ -8,13 +8,14 @@ use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
+use knobwright::limits::MOST_RESPONSE_POINTS;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, Picture, View};
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report::{self, Origin};
-use knobwright::source::{Passage, Source};
+use knobwright::source::{Passage, Source, printable_lines};
 use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
 use knobwright::units::{knob, read_fraction, read_hertz};
@@ -272,6 +273,11 @@ fn run_response(args: &Response) -> Result<Outcome> {
     }
     let frequencies = response_frequencies(args)?;
     outputs.refuse_inputs(&inputs)?;
+    let count = settings.len() * frequencies.len() * guitar.cases.len().max(1);
+    if count > MOST_RESPONSE_POINTS {
+        let message = format!("a response of {count} points (knob position, frequency, case); {MOST_RESPONSE_POINTS} is the most");
+        return Err(Error::new(ErrorKind::Range, message).help("ask for fewer rotations or --points-per-octave"));
+    }
     let points = response_in_cases(&guitar, &settings, &frequencies);
     let text = match args.output.format {
         Format::Table => report::response_text(&points),
@@ -404,7 +410,7 @@ fn run_check(args: &Check) -> Result<Outcome> {
             Ok(line) => deliver(&format!("{line}\n"), None)?,
             Err(errors) => {
                 bad = true;
-                errors.iter().for_each(|error| tell(&picture(error)));
+                errors.iter().for_each(show);
             }
         }
     }
@@ -413,14 +419,15 @@ fn run_check(args: &Check) -> Result<Outcome> {
 
 /// Prints a line on standard error; where nobody can be told there is nothing left to do about it.
 pub fn tell(line: &str) {
-    let _ = writeln!(std::io::stderr(), "{line}");
+    let _ = writeln!(std::io::stderr(), "{}", printable_lines(line));
 }
 
-/// An error as it is drawn on standard error.
-pub fn picture(error: &Error) -> String {
-    if coloured_errors() {
+/// Draws an error on standard error.
+pub fn show(error: &Error) {
+    let picture = if coloured_errors() {
         error.coloured_picture()
     } else {
         error.picture()
-    }
+    };
+    let _ = writeln!(std::io::stderr(), "{picture}");
 }

@@ -2,27 +2,25 @@
 
 use serde::Serialize;
 
-use super::limits::{self, Limits, held};
+use super::ranges::{self, Limits, held};
 use super::{Guitar, Pickup};
 use crate::document::Value;
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::{self, MOST_CASES};
 use crate::source::{Passage, Source};
 use crate::units::{Farads, Henries, Ohms, read_farads, read_henries, read_ohms, with_prefix};
 
 /// The word for the guitar as its file describes it.
 const AS_IS: &str = "as-is";
 
-/// More cases than any what-if asks for.
-const MOST_CASES: usize = 100;
-
 /// Every key with its range.
 const KEYS: [(&str, &Limits); 6] = [
-    ("cable", &limits::CABLE),
-    ("input", &limits::INPUT_RESISTANCE),
-    ("input_capacitance", &limits::INPUT_CAPACITANCE),
-    ("volume", &limits::TRACK),
-    ("tone", &limits::TRACK),
-    ("inductance", &limits::INDUCTANCE),
+    ("cable", &ranges::CABLE),
+    ("input", &ranges::INPUT_RESISTANCE),
+    ("input_capacitance", &ranges::INPUT_CAPACITANCE),
+    ("volume", &ranges::TRACK),
+    ("tone", &ranges::TRACK),
+    ("inductance", &ranges::INDUCTANCE),
 ];
 
 /// What differs from the guitar as its file describes it; what is `None` stays.
@@ -124,7 +122,7 @@ pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool) -> Result<Vec<
         section.finish()?;
         let name_at = given.as_ref().map_or(heading, Value::passage);
         case.name = match &given {
-            Some(name) => super::file::one_line(name, "a case", "6 m cable")?,
+            Some(name) => name.name("a case", "6 m cable")?,
             None if case == Case::default() => return Err(nothing_changed(&name_at)),
             None => case.words(),
         };
@@ -144,9 +142,7 @@ fn add(cases: &mut Vec<Case>, case: Case, written: &Passage<'_>) -> Result<()> {
         let message = format!("two cases are called `{}`", case.name);
         return Err(Error::at(written, ErrorKind::Conflict, message).label("the second of them"));
     }
-    if cases.len() == MOST_CASES {
-        return Err(Error::at(written, ErrorKind::Range, format!("more than {MOST_CASES} cases")).label("one too many"));
-    }
+    limits::count(cases.len() + 1, MOST_CASES, "cases", written)?;
     cases.push(case);
     Ok(())
 }
@@ -214,16 +210,16 @@ fn key_list() -> String {
 impl Case {
     fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has_tone: bool) -> Result<()> {
         match key {
-            "cable" => self.cable = Some(held(value, read_farads, &limits::CABLE)?),
-            "input" => self.input = Some(held(value, read_ohms, &limits::INPUT_RESISTANCE)?),
-            "input_capacitance" => self.input_capacitance = Some(held(value, read_farads, &limits::INPUT_CAPACITANCE)?),
-            "volume" => self.volume = Some(held(value, read_ohms, &limits::TRACK)?),
+            "cable" => self.cable = Some(held(value, read_farads, &ranges::CABLE)?),
+            "input" => self.input = Some(held(value, read_ohms, &ranges::INPUT_RESISTANCE)?),
+            "input_capacitance" => self.input_capacitance = Some(held(value, read_farads, &ranges::INPUT_CAPACITANCE)?),
+            "volume" => self.volume = Some(held(value, read_ohms, &ranges::TRACK)?),
             "tone" if !has_tone => {
                 let message = "this case changes the tone control, but the guitar has none: its file lacks the [tone] table";
                 return Err(Error::at(key_at, ErrorKind::Missing, message).label("no tone control"));
             }
-            "tone" => self.tone = Some(held(value, read_ohms, &limits::TRACK)?),
-            "inductance" => self.inductance = Some(held(value, read_henries, &limits::INDUCTANCE)?),
+            "tone" => self.tone = Some(held(value, read_ohms, &ranges::TRACK)?),
+            "inductance" => self.inductance = Some(held(value, read_henries, &ranges::INDUCTANCE)?),
             _ => return Err(unknown(key_at)),
         }
         Ok(())

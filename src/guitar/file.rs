@@ -3,11 +3,12 @@
 use std::path::Path;
 
 use super::case;
-use super::limits::{self, quantity, share};
+use super::ranges::{self, quantity, share};
 use super::taper::Taper;
 use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
 use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::{self, MOST_LOADS};
 use crate::parts::network::Network;
 use crate::source::Source;
 use crate::units::{Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
@@ -52,18 +53,7 @@ fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
         let stem = Path::new(source.name()).file_stem();
         return Ok(stem.map_or_else(|| source.name().to_owned(), |stem| stem.to_string_lossy().into_owned()));
     };
-    one_line(&value, "a guitar", "Heron, bridge")
-}
-
-/// A name that fits on one line; `what` it names, with an example.
-pub(super) fn one_line(value: &Value<'_>, what: &str, example: &str) -> Result<String> {
-    let written = value.text()?;
-    let name = written.text().trim();
-    if name.is_empty() || name.chars().any(char::is_control) {
-        let message = format!("{what}'s name is one line of text, not empty");
-        return Err(Error::at(&written, ErrorKind::Syntax, message).label(format!("expected a name such as \"{example}\"")));
-    }
-    Ok(name.to_owned())
+    value.name("a guitar", "Heron, bridge")
 }
 
 /// A fitted network; nothing when the key is left out or says `none`.
@@ -103,9 +93,9 @@ fn choice<T: Copy, const N: usize>(value: Option<Value<'_>>, choices: [(&'static
 
 fn pickup(value: &Value<'_>) -> Result<Pickup> {
     let section = value.section("[pickup]")?;
-    let inductance = quantity(&section.need("inductance")?, read_henries, &limits::INDUCTANCE)?;
-    let resistance = quantity(&section.need("resistance")?, read_ohms, &limits::WINDING_RESISTANCE)?;
-    let capacitance = quantity(&section.need("capacitance")?, read_farads, &limits::WINDING_CAPACITANCE)?;
+    let inductance = quantity(&section.need("inductance")?, read_henries, &ranges::INDUCTANCE)?;
+    let resistance = quantity(&section.need("resistance")?, read_ohms, &ranges::WINDING_RESISTANCE)?;
+    let capacitance = quantity(&section.need("capacitance")?, read_farads, &ranges::WINDING_CAPACITANCE)?;
     let loss = match section.get("loss") {
         Some(cells) => loss(&cells, inductance.value())?,
         None => Vec::new(),
@@ -123,16 +113,16 @@ fn pickup(value: &Value<'_>) -> Result<Pickup> {
 
 fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
     let items = value.items()?;
-    if items.len() > limits::MOST_LOSS_CELLS {
-        let message = format!("a pickup has at most {} loss cells", limits::MOST_LOSS_CELLS);
+    if items.len() > ranges::MOST_LOSS_CELLS {
+        let message = format!("a pickup has at most {} loss cells", ranges::MOST_LOSS_CELLS);
         return Err(Error::at(&value.key_passage(), ErrorKind::Range, message).label(format!("{} cells", items.len())));
     }
     let mut cells = Vec::with_capacity(items.len());
     for item in &items {
         let section = item.section("a loss cell")?;
         cells.push(LossCell {
-            inductance: quantity(&section.need("inductance")?, read_henries, &limits::LOSS_INDUCTANCE)?,
-            resistance: quantity(&section.need("resistance")?, read_ohms, &limits::LOSS_RESISTANCE)?,
+            inductance: quantity(&section.need("inductance")?, read_henries, &ranges::LOSS_INDUCTANCE)?,
+            resistance: quantity(&section.need("resistance")?, read_ohms, &ranges::LOSS_RESISTANCE)?,
         });
         section.finish()?;
     }
@@ -153,7 +143,7 @@ fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
 
 fn potentiometer(section: &Section<'_>) -> Result<Potentiometer> {
     Ok(Potentiometer {
-        resistance: quantity(&section.need("resistance")?, read_ohms, &limits::TRACK)?,
+        resistance: quantity(&section.need("resistance")?, read_ohms, &ranges::TRACK)?,
         taper: taper(&section.need("taper")?)?,
         tolerance: share(section.get("tolerance"))?,
     })
@@ -214,7 +204,7 @@ fn cable(value: &Value<'_>) -> Result<Cable> {
     let section = value.section("[cable]")?;
     let (whole, length, per_metre) = (section.get("capacitance"), section.get("length"), section.get("per_metre"));
     let capacitance = match (whole, length, per_metre) {
-        (Some(whole), None, None) => quantity(&whole, read_farads, &limits::CABLE)?,
+        (Some(whole), None, None) => quantity(&whole, read_farads, &ranges::CABLE)?,
         (None, Some(length), Some(per_metre)) => long_cable(&length, &per_metre)?,
         (Some(_), Some(other), _) | (Some(_), None, Some(other)) => {
             let message = "a cable has a capacitance, or a length and a capacitance per metre, not both";
@@ -239,13 +229,13 @@ fn cable(value: &Value<'_>) -> Result<Cable> {
 }
 
 fn long_cable(length: &Value<'_>, per_metre: &Value<'_>) -> Result<Farads> {
-    let metres = limits::length(length)?;
-    let farads = quantity(per_metre, read_farads_per_metre, &limits::PER_METRE)?.value() * metres;
-    Farads::new(farads).filter(|_| limits::CABLE.hold(farads)).ok_or_else(|| {
+    let metres = ranges::length(length)?;
+    let farads = quantity(per_metre, read_farads_per_metre, &ranges::PER_METRE)?.value() * metres;
+    Farads::new(farads).filter(|_| ranges::CABLE.hold(farads)).ok_or_else(|| {
         let message = format!(
             "a cable of {} is outside {}",
             with_prefix_rounded(farads, "F", 4),
-            limits::CABLE.words()
+            ranges::CABLE.words()
         );
         Error::at(&length.passage(), ErrorKind::Range, message).label("times the capacitance per metre")
     })
@@ -260,10 +250,10 @@ fn input(value: Option<Value<'_>>) -> Result<Input> {
     let section = value.map(|value| value.section("[input]")).transpose()?;
     let get = |key| section.as_ref().and_then(|section: &Section<'_>| section.get(key));
     let resistance = get("resistance")
-        .map(|value| quantity(&value, read_ohms, &limits::INPUT_RESISTANCE))
+        .map(|value| quantity(&value, read_ohms, &ranges::INPUT_RESISTANCE))
         .transpose()?;
     let capacitance = get("capacitance")
-        .map(|value| quantity(&value, read_farads, &limits::INPUT_CAPACITANCE))
+        .map(|value| quantity(&value, read_farads, &ranges::INPUT_CAPACITANCE))
         .transpose()?;
     if let Some(section) = section {
         section.finish()?;
@@ -279,6 +269,9 @@ fn loads(value: Option<Value<'_>>) -> Result<Vec<Load>> {
     let items = value
         .items()
         .map_err(|error| error.help("a load stands under its own heading [[load]], in double brackets"))?;
+    if let Some(beyond) = items.get(MOST_LOADS) {
+        limits::count(items.len(), MOST_LOADS, "loads", &beyond.passage())?;
+    }
     items.iter().map(load).collect()
 }
 

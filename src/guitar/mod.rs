@@ -4,7 +4,7 @@ mod case;
 pub mod catalogue;
 pub mod file;
 pub mod fitting;
-mod limits;
+mod ranges;
 mod setting;
 mod summary;
 pub mod taper;

@@ -7,6 +7,7 @@ use std::fmt;
 
 use crate::curve::Curve;
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::SMALLEST_ROTATION;
 use crate::source::{Passage, Source};
 use crate::units::{Fraction, read_fraction};
 
@@ -32,11 +33,11 @@ const FORMS: &str = "a taper is `linear`, `audio 15 %`, `reverse audio 15 %`, `t
 const HEADER: [&str; 2] = ["rotation", "fraction"];
 
 impl Taper {
-    /// w(x): the fraction of the track between counter-clockwise lug and wiper at rotation x, 0 to 1. Exactly 0 at 0 and 1 at 1; a rotation
-    /// outside is taken as the nearer end.
+    /// w(x): the fraction of the track between counter-clockwise lug and wiper at rotation x, 0 to 1. Exactly 0 at 0 (and below
+    /// [`SMALLEST_ROTATION`]) and 1 at 1; a rotation outside is taken as the nearer end.
     #[must_use]
     pub fn wiper(&self, rotation: f64) -> f64 {
-        if rotation.is_nan() || rotation <= 0.0 {
+        if rotation.is_nan() || rotation < SMALLEST_ROTATION {
             return 0.0;
         }
         if rotation >= 1.0 {

@@ -9,8 +9,9 @@ use std::ops::Range;
 use serde::Serialize;
 
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::MOST_ROWS;
 use crate::parts::choice::assigned;
-use crate::rows::{MOST_ROWS, open_quote};
+use crate::rows::open_quote;
 use crate::source::{Passage, Source};
 
 /// Fewer rows than this decide nothing.

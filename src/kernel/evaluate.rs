@@ -12,11 +12,13 @@ pub type SlotAdmittances = [Admittance; MOST_SLOTS];
 
 /// Fills `powers` with |V/E|² for each point of the plan.
 ///
-/// `admittances` holds one row a frequency of the plan.
+/// `admittances` holds one row a frequency of the plan; none are needed where no slot is free.
 pub fn powers(plan: &Plan, admittances: &[SlotAdmittances], powers: &mut Vec<f64>) {
     powers.clear();
     powers.extend(plan.points.iter().map(|point| {
-        let transfer = point.reduction.transfer(&admittances[point.frequency]);
+        let transfer = point
+            .reduction
+            .transfer(admittances.get(point.frequency).map_or(&[], |row| row.as_slice()));
         if transfer.is_finite() { transfer.norm_sqr() } else { 0.0 }
     }));
 }

@@ -3,9 +3,13 @@
 /// Points per octave of every band and anchor.
 pub const POINTS_PER_OCTAVE: u32 = 12;
 
-/// f_k = low·2^(k/n), k = 0, 1, …, while f_k < high, and then high itself; `low` and `high` in Hz.
+/// f_k = low·2^(k/n), k = 0, 1, …, while f_k < high, and then high itself; `low` and `high` in Hz, both above 0 and
+/// finite: else `high` alone.
 #[must_use]
 pub fn frequencies(low: f64, high: f64, points_per_octave: u32) -> Vec<f64> {
+    if !(low > 0.0 && high.is_finite() && points_per_octave > 0) {
+        return vec![high];
+    }
     let mut grid: Vec<f64> = (0_u32..)
         .map(|k| low * (f64::from(k) / f64::from(points_per_octave)).exp2())
         .take_while(|frequency| *frequency < high)

@@ -50,7 +50,7 @@ pub struct Request {
     pub rules: Rules,
     /// How many builds to list, at least one.
     pub top: usize,
-    /// Allows more than [`MOST_CANDIDATES`].
+    /// Allows more than [`crate::limits::MOST_CANDIDATES`].
     pub large: bool,
     /// Worker threads; `None` is one a core.
     pub threads: Option<usize>,
@@ -94,9 +94,6 @@ impl Request {
         }
     }
 }
-
-/// More candidates than this are searched only on request.
-pub const MOST_CANDIDATES: u64 = 20_000_000;
 
 /// The answer; its keys are those of the JSON a user gets.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -1,10 +1,11 @@
 //! Request → the present guitar, the guitar to be built, and the spaces to search; every contradiction is refused here.
 
-use super::{MOST_CANDIDATES, Prepared, Request};
+use super::{Prepared, Request};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
+use crate::limits::{MOST_CANDIDATES, MOST_CANDIDATES_LARGE, MOST_PLANNED_POINTS};
 use crate::parts::choice::Rules;
 use crate::parts::network::{MOST_PARTS, Network};
 use crate::search::space::{SlotSpace, Space};
@@ -43,12 +44,29 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
             false => "allow it with --large, or narrow it: fewer free parts, a coarser series (--values), a shorter --range",
         }));
     }
+    if candidates > MOST_CANDIDATES_LARGE {
+        return Err(far_too_many(candidates));
+    }
     Ok(Prepared {
         present,
         build,
         slots: searched.iter().map(|(slot, _)| *slot).collect(),
         spaces,
     })
+}
+
+/// Candidates that one core tries in a second where none can be passed over; measured, and good for the order of magnitude.
+const TRIED_IN_A_SECOND: u64 = 10_000_000;
+
+fn far_too_many(candidates: u64) -> Error {
+    let (most, hours) = (grouped(MOST_CANDIDATES_LARGE), candidates / TRIED_IN_A_SECOND / 3600);
+    let message = format!(
+        "{} candidates are more than {most}, the most that are searched",
+        grouped(candidates)
+    );
+    Error::new(ErrorKind::Search, message)
+        .help(format!("one by one they would take some {} hours on one core", grouped(hours)))
+        .help("narrow it: fewer free parts, a coarser series (--values), a shorter --range")
 }
 
 fn check_pairs(request: &Request) -> Result<()> {
@@ -145,6 +163,15 @@ pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     let moved = |clause: &Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
     if build.tone.is_none() && target.clauses.iter().any(moved) {
         return Err(no_tone("the target turns the tone control down"));
+    }
+    let points = target.points().saturating_mul(build.cases.len().max(1) as u64);
+    if points > MOST_PLANNED_POINTS {
+        let message = format!(
+            "the target asks about {} points (knob position, frequency, case), at most {} are planned",
+            grouped(points),
+            grouped(MOST_PLANNED_POINTS)
+        );
+        return Err(Error::new(ErrorKind::Range, message).help("give it fewer rotations, or the guitar fewer cases"));
     }
     Ok(())
 }

@@ -166,7 +166,7 @@ impl Kept {
         }
         self.floor.count(margin);
         self.entries.push(entry());
-        if self.entries.len() >= COMPACT_AT * self.floor.top.max(16) {
+        if self.entries.len() >= COMPACT_AT.saturating_mul(self.floor.top.max(16)) {
             self.compact();
         }
     }

@@ -72,7 +72,7 @@ impl Job<'_> {
         }
         let mut ranked: Vec<usize> = (0..order.len()).collect();
         ranked.sort_by_key(|site| (std::cmp::Reverse(binding[*site]), *site));
-        let nth = margins.get(self.top - 1).map(|sampled| sampled.margin - GROUP_WIDTH - SLACK);
+        let nth = margins.get(self.top.max(1) - 1).map(|sampled| sampled.margin - GROUP_WIDTH - SLACK);
         Sample {
             threshold: nth.unwrap_or(f64::NEG_INFINITY),
             order: ranked.into_iter().map(|site| order[site]).collect(),

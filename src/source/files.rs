@@ -3,13 +3,13 @@
 use std::collections::HashMap;
 use std::fmt;
 use std::io::Read;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::{Origin, Source};
+use super::{Origin, Source, shown};
 
-/// Largest file that is read: far above any guitar, target, stock list or sweep.
-const LARGEST_FILE: u64 = 64 << 20;
+/// Largest file that is read, in MiB: far above any guitar, target, stock list or sweep.
+pub const LARGEST_FILE_MIB: u64 = 32;
 
 /// The files that one command reads. A file that is named again is not opened again: a pipe gives its text only once.
 #[derive(Clone, Default)]
@@ -42,12 +42,22 @@ impl Files {
     /// # Errors
     /// As [`Source::file`].
     pub fn open(&self, path: &Path) -> Result<Source, String> {
-        self.open_as(path, None)
+        self.open_as(path, path, None, None)
     }
 
-    /// As [`Files::open`], for a file that is named inside a text of this name.
-    pub(super) fn open_named_in(&self, path: &Path, text: Arc<str>) -> Result<Source, String> {
-        self.open_as(path, Some(text))
+    /// As [`Files::open`], for a file that is named inside a text of this name, seen from where that text came from.
+    pub(super) fn open_named(&self, origin: &Origin, path: &str, text: Arc<str>) -> Result<Source, String> {
+        let seen = origin.folder.join(path);
+        let found = match &origin.root {
+            Some(root) => below(root, path, &seen)?,
+            None => seen.clone(),
+        };
+        let is_known = self.known(|known| known.texts.contains_key(&found));
+        let kind = std::fs::metadata(&found).map_err(|error| unreadable(&shown(&seen), &error))?;
+        if !is_known && !kind.is_file() && !kind.is_dir() {
+            return Err(format!("cannot read `{}`: it is no ordinary file", shown(&seen)));
+        }
+        self.open_as(&found, &seen, Some(text), origin.root.clone())
     }
 
     /// Every file that was read, in order.
@@ -56,8 +66,9 @@ impl Files {
         self.known(|known| known.read.clone())
     }
 
-    fn open_as(&self, path: &Path, named_in: Option<Arc<str>>) -> Result<Source, String> {
-        let name = shown(path);
+    /// Reads the file at a path, which is called by the one that the user knows.
+    fn open_as(&self, path: &Path, called: &Path, named_in: Option<Arc<str>>, root: Option<PathBuf>) -> Result<Source, String> {
+        let name = shown(called);
         let text = match self.known(|known| known.texts.get(path).cloned()) {
             Some(text) => text,
             None => {
@@ -73,8 +84,10 @@ impl Files {
         Ok(Source {
             name: name.into(),
             text,
+            lines: Arc::default(),
             origin: Some(Arc::new(Origin {
-                folder: path.parent().unwrap_or(Path::new("")).to_owned(),
+                folder: called.parent().unwrap_or(Path::new("")).to_owned(),
+                root,
                 files: self.clone(),
             })),
         })
@@ -89,18 +102,39 @@ fn read_whole(path: &Path, name: &str) -> Result<String, String> {
     let file = std::fs::File::open(path).map_err(|error| unreadable(name, &error))?;
     let mut bytes = Vec::new();
     // A device or a pipe has no length to ask for: what is read is what counts.
-    file.take(LARGEST_FILE + 1)
+    file.take((LARGEST_FILE_MIB << 20) + 1)
         .read_to_end(&mut bytes)
         .map_err(|error| unreadable(name, &error))?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        return Err(format!("`{name}` is larger than 64 MiB"));
+    if bytes.len() as u64 > LARGEST_FILE_MIB << 20 {
+        return Err(format!("`{name}` is larger than {LARGEST_FILE_MIB} MiB"));
     }
-    let text = String::from_utf8(bytes).map_err(|error| {
+    let mut text = String::from_utf8(bytes).map_err(|error| {
         let offset = error.utf8_error().valid_up_to();
         format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character")
     })?;
     // A byte-order mark is what spreadsheets put before a CSV; it is no part of the text.
-    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
+    if text.starts_with('\u{feff}') {
+        text.drain(..'\u{feff}'.len_utf8());
+    }
+    Ok(text)
+}
+
+/// The file meant by a path written in a text that reaches below `root` only, with every link followed; `seen` is that path from the
+/// text's folder.
+fn below(root: &Path, path: &str, seen: &Path) -> Result<PathBuf, String> {
+    let plain = Path::new(path)
+        .components()
+        .all(|part| matches!(part, Component::Normal(_) | Component::CurDir));
+    if !plain {
+        return Err(format!("`{path}` is not opened: only files below the given folder are"));
+    }
+    let whole = |path: &Path| path.canonicalize().map_err(|error| unreadable(&shown(path), &error));
+    let found = whole(seen)?;
+    if found.starts_with(whole(root)?) {
+        Ok(found)
+    } else {
+        Err(format!("`{path}` is not opened: it leads out of the given folder"))
+    }
 }
 
 pub(super) fn unreadable(name: &str, error: &std::io::Error) -> String {
@@ -111,26 +145,6 @@ pub(super) fn unreadable(name: &str, error: &std::io::Error) -> String {
         _ => error.to_string(),
     };
     format!("cannot read `{name}`: {why}")
-}
-
-/// A path as it is shown: what is no text in it as replacement characters, what would steer a terminal or turn the direction of writing
-/// as its code.
-#[must_use]
-pub fn shown(path: &Path) -> String {
-    let mut shown = String::new();
-    for letter in path.to_string_lossy().chars() {
-        if letter.is_control() || is_direction(letter) {
-            shown.extend(letter.escape_unicode());
-        } else {
-            shown.push(letter);
-        }
-    }
-    shown
-}
-
-/// Marks and overrides of the direction of writing, and the separators that break a line.
-fn is_direction(letter: char) -> bool {
-    matches!(letter, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// Whether two paths are one regular file, by whatever spelling or link. Pipes and devices are not asked: opening one may wait for ever,
@@ -165,17 +179,4 @@ pub fn files_in(folder: &Path, ending: &str) -> Result<Vec<PathBuf>, String> {
 #[must_use]
 pub fn is_folder(path: &Path) -> bool {
     path.is_dir()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_would_steer_a_terminal_is_shown_as_its_code() {
-        assert_eq!(
-            shown(Path::new("a\u{1b}[2Jb\u{9b}\u{202e}é.csv")),
-            "a\\u{1b}[2Jb\\u{9b}\\u{202e}é.csv"
-        );
-    }
 }

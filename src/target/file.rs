@@ -1,5 +1,6 @@
 //! Target files (TOML) → [`Target`](super::Target).
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use super::phrase::{NamedBand, common_bands, is_reserved, read_phrase};
@@ -7,6 +8,7 @@ use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Measure, Over, T
 use crate::curve::Curve;
 use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::{self, LONGEST_NAME, MOST_CLAUSES, SMALLEST_ROTATION};
 use crate::shipped;
 use crate::source::{Passage, Source};
 use crate::units::knob;
@@ -41,10 +43,11 @@ impl Target {
         let Some(written) = written else {
             return Err(no_clause(&source.passage_at(0..0)));
         };
-        let mut clauses = Vec::new();
+        let mut clauses: Vec<Clause> = Vec::new();
         let items = written.items();
         for item in items.map_err(|error| error.help("a clause begins with [[clause]], in double brackets"))? {
             read_clause(&item, source, &bands, &mut clauses)?;
+            limits::count(clauses.len(), MOST_CLAUSES, "clauses", &item.passage())?;
         }
         if clauses.is_empty() {
             return Err(no_clause(&written.passage()));
@@ -66,7 +69,7 @@ fn read_name(value: &Value<'_>) -> Result<String> {
             .label("expected a name")
             .help("leave `name` out to call the target by its file"));
     }
-    Ok(name.text().to_owned())
+    limits::name(&name, "a target", "bright at half volume")
 }
 
 fn stem(name: &str) -> String {
@@ -76,6 +79,7 @@ fn stem(name: &str) -> String {
 
 fn read_bands(value: &Value<'_>) -> Result<Vec<NamedBand>> {
     let mut bands: Vec<NamedBand> = Vec::new();
+    let mut known: HashSet<String> = HashSet::new();
     let mut entries = value.section("[bands]")?.entries();
     entries.sort_by_key(|(name, _)| name.place().span.start);
     for (name, value) in entries {
@@ -89,7 +93,8 @@ fn read_bands(value: &Value<'_>) -> Result<Vec<NamedBand>> {
             let message = format!("`{word}` is a word of the phrases and cannot be the name of a band");
             return Err(Error::at(&name, ErrorKind::Conflict, message).label("choose another name"));
         }
-        if bands.iter().any(|known| known.name.to_lowercase() == word.to_lowercase()) {
+        limits::count(word.chars().count(), LONGEST_NAME, "characters in a band's name", &name)?;
+        if !known.insert(word.to_lowercase()) {
             let message = format!("the band `{word}` is defined twice");
             return Err(Error::at(&name, ErrorKind::Conflict, message).label("names differ in more than case"));
         }
@@ -191,10 +196,11 @@ fn read_band(value: &Value<'_>, own: &[NamedBand]) -> Result<Band> {
     let Ok(written) = value.text() else {
         return read_hertz_pair(value);
     };
-    let known: Vec<NamedBand> = own.iter().cloned().chain(common_bands()).collect();
-    let found = known.iter().find(|band| band.name.to_lowercase() == written.text().to_lowercase());
+    let (common, wanted) = (common_bands(), written.text().to_lowercase());
+    let known = || own.iter().chain(&common);
+    let found = known().find(|band| band.name.to_lowercase() == wanted);
     found.map(|known| known.band).ok_or_else(|| {
-        let names: Vec<&str> = known.iter().map(|band| band.name.as_str()).collect();
+        let names: Vec<&str> = known().map(|band| band.name.as_str()).collect();
         Error::at(
             &value.passage(),
             ErrorKind::Unknown,
@@ -248,6 +254,7 @@ fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>>
         );
     }
     let mut rotations: Vec<f64> = Vec::with_capacity(items.len());
+    let mut known: HashSet<u64> = HashSet::with_capacity(items.len());
     for item in &items {
         let number = item.number()?;
         let Some(rotation) = knob::rotation(number) else {
@@ -256,10 +263,11 @@ fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>>
                 .label("expected 0 to 10, as on the knob")
                 .help("0 is fully counter-clockwise, 10 is full"));
         };
-        if is_volume && rotation == 0.0 {
+        if is_volume && rotation < SMALLEST_ROTATION {
             return Err(Error::at(&item.passage(), ErrorKind::Range, "volume zero is silent").label("nothing can be heard here"));
         }
-        if rotations.contains(&rotation) {
+        // Adding zero turns −0 into 0.
+        if !known.insert((rotation + 0.0).to_bits()) {
             let message = format!("the position {number} stands in the list already");
             return Err(Error::at(&item.passage(), ErrorKind::Conflict, message).label("given twice"));
         }
@@ -311,7 +319,7 @@ fn read_against(value: &Value<'_>, source: &Source, band: Band, anchor: Option<B
             refuse_short(&curve, band, what, &name)?;
         }
     }
-    let name = name.text().to_owned();
+    let name = limits::name(&name, "a curve", "wanted.csv")?;
     Ok(Against::Curve(WantedCurve { name, curve }))
 }
 

@@ -7,6 +7,7 @@ mod knobs;
 
 use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over};
 use crate::error::{Error, ErrorKind, Result};
+use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
 use knobs::Positions;
@@ -57,6 +58,7 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Vec
     loop {
         let first = first_word(&mut cursor).map_err(|error| cursor.with_forms(error, None))?;
         read_clause(first, &mut cursor, &mut clauses).map_err(|error| cursor.with_forms(error, Some(first)))?;
+        limits::count(clauses.len(), MOST_CLAUSES, "clauses", passage)?;
         if cursor.is_done() {
             return Ok(clauses);
         }

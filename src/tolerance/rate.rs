@@ -8,12 +8,15 @@ use crate::guitar::Guitar;
 use crate::kernel::built::{BuiltPlan, Scratch};
 use crate::kernel::lanes::{Isa, LANES, Lane};
 use crate::kernel::plan::Silent;
+use crate::limits::MOST_DRAWN;
 use crate::target::Target;
 
 /// Built guitars that one task draws; a multiple of the lanes.
 const TASK: u64 = 512;
 /// Built guitars that are drawn before the interval is looked at.
 const ROUND: u64 = 1024;
+/// Built guitars whose margins are held at once.
+const AT_ONCE: u64 = 1 << 17;
 
 /// One build, ready to be built many times.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,14 +46,16 @@ impl Built {
         rate_all(std::slice::from_ref(self), lot, false).pop().flatten()
     }
 
-    /// The margins in dB with each value at given factors, one row of factors a guitar.
+    /// The margins in dB with each value at given factors, one row of factors a guitar; a value that a row has no factor for is on its
+    /// mark.
     #[must_use]
     pub fn margins_at(&self, rows: &[Vec<f64>]) -> Vec<f64> {
         let tasks = rows.par_chunks(TASK as usize).map(|rows| {
             let (isa, mut scratch) = (Isa::detect(), Scratch::default());
             let mut margins = Vec::with_capacity(rows.len());
             for block in rows.chunks(LANES) {
-                let lane = |spread: usize| std::array::from_fn(|lane| block.get(lane).map_or(1.0, |row: &Vec<f64>| row[spread]));
+                let factor = |lane: usize, spread: usize| block.get(lane).and_then(|row: &Vec<f64>| row.get(spread)).copied();
+                let lane = |spread: usize| std::array::from_fn(|lane| factor(lane, spread).unwrap_or(1.0));
                 let factors: Vec<Lane> = (0..self.spreads.len()).map(lane).collect();
                 let found = self.plan.margins(isa, &factors, &mut scratch);
                 margins.extend(found.into_iter().take(block.len()));
@@ -63,19 +68,17 @@ impl Built {
 
 /// How many of a lot of each build meet the target; `None` of an empty lot. With a precision, drawing goes on in rounds for the builds that
 /// are not known well enough: those whose interval is too wide and, `to_rank`, overlaps with one beside it in the order of yields.
-/// (To look again and again makes an interval a little too narrow; with rounds of a thousand that is small.)
+/// At most [`MOST_DRAWN`] are drawn. (To look again and again makes an interval a little too narrow; with rounds of a thousand that is small.)
 #[must_use]
 pub fn rate_all(built: &[Built], lot: &Lot, to_rank: bool) -> Vec<Option<Yield>> {
-    let round = match lot.precision {
-        Some(_) => ROUND.min(lot.builds),
-        None => lot.builds,
-    };
+    let builds = lot.builds.min(MOST_DRAWN);
+    let round = if lot.precision.is_some() { ROUND } else { AT_ONCE };
     let mut counts = vec![(0_u64, 0_u64); built.len()];
     let mut open: Vec<usize> = (0..built.len()).collect();
     while !open.is_empty() {
         let draw = |index: &usize| {
             let (_, drawn) = counts[*index];
-            let count = round.min(lot.builds - drawn);
+            let count = round.min(builds - drawn);
             let margins = margins(&built[*index], lot.draws, drawn, count);
             (*index, margins.iter().filter(|margin| **margin >= 0.0).count() as u64, count)
         };
@@ -85,8 +88,9 @@ pub fn rate_all(built: &[Built], lot: &Lot, to_rank: bool) -> Vec<Option<Yield>>
         let yields: Vec<Option<Yield>> = counts.iter().map(|(meeting, drawn)| Yield::of(*meeting, *drawn)).collect();
         let overlapping = overlapping(&yields);
         open.retain(|index| {
-            let wide = yields[*index].is_some_and(|found| lot.precision.is_none_or(|precision| found.reach() > precision));
-            counts[*index].1 < lot.builds && wide && (!to_rank || overlapping[*index])
+            let wide = |precision| yields[*index].is_some_and(|found| found.reach() > precision);
+            let unknown = |precision| wide(precision) && (!to_rank || overlapping[*index]);
+            counts[*index].1 < builds && lot.precision.is_none_or(unknown)
         });
     }
     counts.into_iter().map(|(meeting, drawn)| Yield::of(meeting, drawn)).collect()
@@ -108,9 +112,11 @@ fn overlapping(yields: &[Option<Yield>]) -> Vec<bool> {
     overlapping
 }
 
-/// The margins in dB of built guitars number `first` and on.
+/// The margins in dB of built guitars number `first` and on, at most [`MOST_DRAWN`] of them.
 #[must_use]
 pub fn margins(built: &Built, draws: Draws, first: u64, count: u64) -> Vec<f64> {
+    let count = count.min(MOST_DRAWN);
+    let first = first.min(u64::MAX - count);
     let tasks: Vec<u64> = (0..count.div_ceil(TASK)).collect();
     let task = |task: &u64| {
         let start = task * TASK;

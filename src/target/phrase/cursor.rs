@@ -10,6 +10,9 @@ use crate::target::Band;
 /// Largest number of dB a phrase may name: far above anything a guitar's controls do.
 const LARGEST_DECIBELS: f64 = 100.0;
 
+/// Most words that are compared with the forms.
+const MOST_COMPARED: usize = 200;
+
 /// One word, number or sign of a phrase.
 struct Token {
     lower: String,
@@ -45,9 +48,9 @@ impl<'p> Cursor<'p> {
         self.tokens.get(self.next + ahead).map_or("", |token| token.lower.as_str())
     }
 
-    /// All words, for finding the nearest form.
+    /// The words, for finding the nearest form: no form has near so many.
     pub(super) fn words(&self) -> impl Iterator<Item = &str> {
-        self.tokens.iter().map(|token| token.lower.as_str())
+        self.tokens.iter().take(MOST_COMPARED).map(|token| token.lower.as_str())
     }
 
     /// Whether nothing is left.

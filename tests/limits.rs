@@ -1,0 +1,258 @@
+//! What is too much, what may be opened and what reaches a terminal: this project's own promises, no outside source.
+
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use assert_cmd::Command;
+use knobwright::circuit::Setting;
+use knobwright::error::{Error, ErrorKind};
+use knobwright::guitar::{Guitar, catalogue};
+use knobwright::identify::sweep::{Columns, Reading, Sweep};
+use knobwright::inputs;
+use knobwright::kernel::response::response;
+use knobwright::limits;
+use knobwright::parts::stock::Stock;
+use knobwright::source::Source;
+use knobwright::target::Target;
+
+/// Most rows, or nearly: a band's heading and clause come on top.
+const ROWS: usize = limits::MOST_ROWS;
+/// No reader may take longer over them.
+const LONGEST: Duration = Duration::from_secs(2);
+
+/// A reader's result and its time, the shortest of three: a busy machine does not stretch each of them.
+fn timed<T>(what: &str, read: impl Fn() -> T) -> T {
+    let mut shortest = Duration::MAX;
+    for _ in 0..3 {
+        let start = Instant::now();
+        let found = read();
+        shortest = shortest.min(start.elapsed());
+        if shortest < LONGEST {
+            return found;
+        }
+    }
+    panic!("{what}: {shortest:?}")
+}
+
+#[test]
+fn a_hundred_thousand_rows_are_read_in_two_seconds() {
+    let mut stock = String::from("kind,value,tolerance,price,quantity,note\n");
+    (1..=ROWS).for_each(|row| stock.push_str(&format!("resistor,{row} R,5 %,0.10,3,film\n")));
+    let source = Source::inline("stock.csv", stock);
+    assert_eq!(timed("stock", || Stock::read(&source)).expect("reads").rows.len(), ROWS);
+
+    let mut target = String::from("[bands]\n");
+    (1..=ROWS).for_each(|row| target.push_str(&format!("band{row} = [100, 200]\n")));
+    target.push_str("[[clause]]\nmeasure = \"level\"\nagainst = \"present\"\nband = \"band99999\"\nat_most = 1.0\n");
+    let source = Source::inline("bands.toml", target);
+    assert_eq!(timed("bands", || Target::read(&source)).expect("reads").clauses.len(), 1);
+
+    let mut sweep = String::from("frequency_hz,magnitude_ohm\n");
+    (1..=ROWS).for_each(|row| sweep.push_str(&format!("{row},6500\n")));
+    let source = Source::inline("sweep.csv", sweep);
+    let read = || Sweep::read(&source, Reading::Impedance, &Columns::default());
+    assert_eq!(timed("sweep", read).expect("reads").rows.len(), ROWS);
+}
+
+#[test]
+fn a_catalogue_is_read_in_proportion_to_its_rows() {
+    let of = |rows: usize| {
+        let mut text =
+            String::from("name,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper,cable.capacitance\n");
+        (0..rows).for_each(|row| text.push_str(&format!("bird {row},3 H,6k,100p,250k,linear,500p\n")));
+        Source::inline("birds.csv", text)
+    };
+    // In full where the code is optimised for use; else the tenth part in the tenth of the time.
+    let rows = if cfg!(debug_assertions) { ROWS / 10 } else { ROWS };
+    let source = of(rows);
+    assert_eq!(timed("catalogue", || catalogue::read(&source)).expect("reads").len(), rows);
+}
+
+#[test]
+fn the_error_of_a_large_file_draws_its_own_lines_only() {
+    let mut stock = String::from("kind,value,tolerance,price,quantity,note\n");
+    (1..50_000).for_each(|row| stock.push_str(&format!("resistor,{row} R,5 %,0.10,3,{}\n", "x".repeat(300))));
+    stock.push_str("resistor,4k7,,,-1,\n");
+    let source = Source::inline("stock.csv", stock);
+    let error = Stock::read(&source).expect_err("a quantity below 0");
+    let picture = timed("picture", || error.picture());
+    assert!(picture.contains("--> stock.csv:50001:16"), "{picture}");
+    assert!(picture.contains("50001 | resistor,4k7,,,-1,"), "{picture}");
+    assert!(picture.len() < 1000, "{picture}");
+}
+
+fn guitar_text(name: &str, taper: &str) -> String {
+    format!(
+        "name = \"{name}\"\n[pickup]\ninductance = \"3 H\"\nresistance = \"6 k\"\ncapacitance = \"100 p\"\n[volume]\nresistance = \"250 k\"\n\
+         taper = {taper}\n[cable]\ncapacitance = \"500 p\"\n"
+    )
+}
+
+fn refused(error: &Error, words: &str) {
+    assert!(error.message().contains(words), "{error}");
+    assert!(error.place().is_some(), "{error}");
+}
+
+#[test]
+fn more_than_the_limits_is_refused_at_its_place() {
+    let long = "x".repeat(limits::LONGEST_NAME + 1);
+    let read = |text: String| Guitar::read(&Source::inline("x.toml", text));
+    refused(
+        &read(guitar_text(&long, "\"linear\"")).expect_err("a long name"),
+        "201 characters; 200 is the most",
+    );
+    assert!(read(guitar_text(&long[1..], "\"linear\"")).is_ok());
+    let load = "[[load]]\nnetwork = \"1M\"\n";
+    let loads = |count: usize| read(guitar_text("x", "\"linear\"") + &load.repeat(count));
+    assert_eq!(loads(limits::MOST_LOADS).expect("reads").loads.len(), 20);
+    refused(&loads(limits::MOST_LOADS + 1).expect_err("loads"), "more than 20 loads");
+    let clause = "[[clause]]\nsays = \"keep highs\"\n";
+    let clauses = |count: usize| Target::read(&Source::inline("x.toml", clause.repeat(count)));
+    assert_eq!(clauses(limits::MOST_CLAUSES).expect("reads").clauses.len(), 100);
+    refused(&clauses(limits::MOST_CLAUSES + 1).expect_err("clauses"), "more than 100 clauses");
+}
+
+#[test]
+fn a_knob_that_is_hardly_turned_is_not_turned() {
+    let guitar = inputs::guitar(Some("heron-bridge")).expect("shipped");
+    let at =
+        |rotation: f64| [[rotation, 1.0], [1.0, rotation]].map(|[volume, tone]| response(&guitar, &[Setting { volume, tone }], &[1000.0]));
+    let levels = |rotation: f64| at(rotation).map(|points| points[0].level_db);
+    assert_eq!(levels(1e-160), levels(0.0));
+    assert_eq!(levels(0.9e-6), levels(0.0));
+    assert_eq!(levels(0.0)[0], None);
+    assert!(levels(1e-6)[0].is_some());
+}
+
+/// A folder with a taper in it, one beside it, a link to that one, and a pipe.
+fn folder() -> tempfile::TempDir {
+    let whole = tempfile::tempdir().expect("a folder");
+    let inner = whole.path().join("inner");
+    std::fs::create_dir(&inner).expect("made");
+    std::fs::write(inner.join("pot.csv"), "rotation,fraction\n0,0\n1,1\n").expect("written");
+    std::fs::write(whole.path().join("secret.csv"), "hush,hush\n").expect("written");
+    whole
+}
+
+#[test]
+fn a_text_opens_no_file_that_it_was_not_given_a_folder_for() {
+    let whole = folder();
+    let inner = whole.path().join("inner");
+    let text = |path: &str| Source::inline("x.toml", guitar_text("x", &format!("{{ table = \"{path}\" }}")));
+    let absolute = whole.path().join("secret.csv").to_string_lossy().into_owned();
+    for path in ["pot.csv", "../secret.csv", "/dev/null", absolute.as_str()] {
+        let error = Guitar::read(&text(path)).expect_err(path);
+        assert_eq!(error.kind(), ErrorKind::File);
+        refused(&error, "is not opened");
+    }
+    assert!(Guitar::read(&text("pot.csv").within(&inner)).is_ok());
+    for path in ["../secret.csv", absolute.as_str(), "./../secret.csv"] {
+        let error = Guitar::read(&text(path).within(&inner)).expect_err(path);
+        refused(&error, "only files below the given folder");
+        assert!(!error.picture().contains("hush"), "{}", error.picture());
+    }
+    let target =
+        |path: &str| format!("[[clause]]\nmeasure = \"level\"\nagainst = {{ curve = \"{path}\" }}\nband = \"highs\"\nat_most = 1.0\n");
+    refused(
+        &Target::read(&Source::inline("x.toml", target(&absolute))).expect_err("a curve"),
+        "is not opened",
+    );
+    refused(
+        &inputs::target_of(&Source::inline("x", absolute.replace(".csv", ".toml"))).expect_err("a target"),
+        "is not opened",
+    );
+    let row = format!(
+        "name,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper.table,cable.capacitance\nx,3 H,6k,0,250k,{absolute},0\n"
+    );
+    refused(
+        &catalogue::read(&Source::inline("x.csv", row)).expect_err("a taper")[0],
+        "is not opened",
+    );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_out_of_the_folder_and_a_pipe_are_refused() {
+    let whole = folder();
+    let inner = whole.path().join("inner");
+    std::os::unix::fs::symlink(whole.path().join("secret.csv"), inner.join("link.csv")).expect("linked");
+    let made = std::process::Command::new("mkfifo").arg(inner.join("pipe.csv")).status();
+    let read = |path: &str| {
+        let text = guitar_text("x", &format!("{{ table = \"{path}\" }}"));
+        Guitar::read(&Source::inline("x.toml", text).within(&inner)).expect_err(path)
+    };
+    refused(&read("link.csv"), "leads out of the given folder");
+    if made.is_ok_and(|status| status.success()) {
+        refused(&read("pipe.csv"), "no ordinary file");
+    }
+}
+
+/// Whether a text holds nothing that steers a terminal or turns the direction of text, but for line ends.
+fn is_plain(text: &str) -> bool {
+    text.chars()
+        .all(|letter| letter == '\n' || knobwright::source::is_printable(letter))
+}
+
+#[test]
+fn what_steers_a_terminal_does_not_reach_it() {
+    let whole = tempfile::tempdir().expect("a folder");
+    let name = "a\u{1b}[31m\u{9b}1m\u{202e}.toml";
+    let path = whole.path().join(name);
+    std::fs::write(&path, "x = \u{1}\n").expect("written");
+    let stock = whole.path().join("stock\u{202e}.csv");
+    std::fs::write(&stock, "kind,va\u{9b}2Jlue\n").expect("written");
+    for arguments in [
+        vec!["check".as_ref(), path.as_os_str()],
+        vec!["check".as_ref(), stock.as_os_str()],
+        vec!["recommend".as_ref(), "--guitar".as_ref(), path.as_os_str()],
+        vec!["recommend".as_ref(), "--guitar".as_ref(), Path::new(name).as_os_str()],
+        vec!["recommend".as_ref(), "--top".as_ref(), Path::new(name).as_os_str()],
+        vec![
+            "response".as_ref(),
+            "--quiet".as_ref(),
+            "--output".as_ref(),
+            Path::new("/none/\u{1b}[2J").as_os_str(),
+        ],
+    ] {
+        let output = Command::cargo_bin("knobwright")
+            .expect("built")
+            .args(&arguments)
+            .output()
+            .expect("runs");
+        let told = String::from_utf8(output.stderr).expect("text");
+        assert_eq!(output.status.code(), Some(2), "{told}");
+        assert!(is_plain(&told), "{told:?}");
+    }
+}
+
+#[test]
+fn characters_that_do_not_show_are_refused_where_they_stand() {
+    for letter in ["\u{202e}", "\u{9b}", "\u{200f}"] {
+        let error = Guitar::read(&Source::inline("x.toml", guitar_text(&format!("Heron{letter}"), "\"linear\""))).expect_err("refused");
+        refused(&error, "does not show");
+        let stock = format!("kind,value,tolerance,price,quantity,note\nresistor,4k7,,,,old{letter}\n");
+        refused(&Stock::read(&Source::inline("x.csv", stock)).expect_err("refused"), "does not show");
+    }
+}
+
+#[test]
+fn the_readme_shows_the_limits() {
+    let readme = include_str!("../README.md");
+    for (what, figure) in [
+        ("rows of a file", limits::MOST_ROWS as u64),
+        ("size of a file, in MiB", knobwright::source::LARGEST_FILE_MIB),
+        ("characters of a name", limits::LONGEST_NAME as u64),
+        ("clauses of a target", limits::MOST_CLAUSES as u64),
+        ("cases of a guitar", limits::MOST_CASES as u64),
+        ("loads of a guitar", limits::MOST_LOADS as u64),
+        ("points a target asks about", limits::MOST_PLANNED_POINTS),
+        ("points of a response", limits::MOST_RESPONSE_POINTS as u64),
+        ("candidates without `--large`", limits::MOST_CANDIDATES),
+        ("candidates with `--large`", limits::MOST_CANDIDATES_LARGE),
+        ("built guitars (`--builds`)", limits::MOST_DRAWN),
+    ] {
+        let line = readme.lines().find(|line| line.starts_with(&format!("| {what} |")));
+        let shown: Option<String> = line.map(|line| line.chars().filter(char::is_ascii_digit).collect());
+        assert_eq!(shown, Some(figure.to_string()), "{what}");
+    }
+}
