@@ -85,7 +85,11 @@ fn largest_inputs() {
         ("longest response", &["response", "--volume", &rotations][..]),
         (
             "longest response, CSV",
-            &["response", "--volume", &rotations, "--format", "csv"][..],
+            &["response", "--volume", &rotations, "--points-per-octave", "48", "--format", "csv"][..],
+        ),
+        (
+            "longest response, JSON",
+            &["response", "--volume", &rotations, "--points-per-octave", "48", "--format", "json"][..],
         ),
         ("mistake in a large file", &["check", &path][..]),
     ] {

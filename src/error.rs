@@ -168,6 +168,11 @@ struct Extract<'e> {
     is_whole: bool,
 }
 
+/// What the renderer itself draws as a sign one column wide: ASCII control characters, embeddings and isolates of a direction.
+fn is_drawn(letter: char) -> bool {
+    letter.is_ascii_control() || matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 impl<'e> Extract<'e> {
     fn of(place: &'e Place) -> Self {
         let text = place.source.text();
@@ -181,8 +186,7 @@ impl<'e> Extract<'e> {
         let behind = text.get(end..).unwrap_or_default();
         let behind = behind.lines().next().unwrap_or_default();
         let last = at(end + behind.len().min(WIDEST_EXTRACT));
-        // The renderer draws the ASCII control characters as the pictures that there are of them.
-        let shown = |range: Range<usize>| escaped(text.get(range).unwrap_or_default(), |letter| letter.is_ascii_control());
+        let shown = |range: Range<usize>| escaped(text.get(range).unwrap_or_default(), is_drawn);
         let [before, inside, behind] = [shown(first..start), shown(start..end), shown(end..last)];
         let (line, column) = place.source.line_column(start);
         Self {

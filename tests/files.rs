@@ -21,7 +21,7 @@ const LONG: [&str; 8] = [
     "--search",
     "bleed=R1 + (R2 || C)",
     "--search",
-    "tone=R + C",
+    "tone=C",
 ];
 /// A sweep of a resonance near 4 kHz, level over frequency: enough rows to be read, whatever is found.
 const SWEEP: &str = "frequency_hz,magnitude_ohm\n100,6200\n500,9000\n1000,16000\n2000,40000\n4000,200000\n6000,60000\n8000,35000\n";

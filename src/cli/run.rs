@@ -8,7 +8,7 @@ use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
-use knobwright::limits::MOST_RESPONSE_POINTS;
+use knobwright::limits::{MOST_RESPONSE_POINTS, MOST_TABLE_POINTS};
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, Picture, View};
@@ -273,11 +273,7 @@ fn run_response(args: &Response) -> Result<Outcome> {
     }
     let frequencies = response_frequencies(args)?;
     outputs.refuse_inputs(&inputs)?;
-    let count = settings.len() * frequencies.len() * guitar.cases.len().max(1);
-    if count > MOST_RESPONSE_POINTS {
-        let message = format!("a response of {count} points (knob position, frequency, case); {MOST_RESPONSE_POINTS} is the most");
-        return Err(Error::new(ErrorKind::Range, message).help("ask for fewer rotations or --points-per-octave"));
-    }
+    check_points(settings.len() * frequencies.len() * guitar.cases.len().max(1), args.output.format)?;
     let points = response_in_cases(&guitar, &settings, &frequencies);
     let text = match args.output.format {
         Format::Table => report::response_text(&points),
@@ -290,6 +286,22 @@ fn run_response(args: &Response) -> Result<Outcome> {
     let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends));
     drawn.deliver_with(&text, args.output.output.as_deref())?;
     Ok(Outcome::Done)
+}
+
+/// Refuses a response that would take more memory than a command should.
+fn check_points(count: usize, format: Format) -> Result<()> {
+    let is_table = format == Format::Table;
+    let most = if is_table { MOST_TABLE_POINTS } else { MOST_RESPONSE_POINTS };
+    if count <= most {
+        return Ok(());
+    }
+    let message = format!("a response of {count} points (knob position, frequency, case); {most} is the most");
+    let error = Error::new(ErrorKind::Range, message).help("ask for fewer rotations or --points-per-octave");
+    Err(if is_table {
+        error.help(format!("with --format csv or json {MOST_RESPONSE_POINTS} is the most"))
+    } else {
+        error
+    })
 }
 
 /// Refuses to turn a tone control that is not there.
