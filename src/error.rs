@@ -154,7 +154,7 @@ impl Error {
 }
 
 /// Most bytes of a line before a place, of the place itself and of its line behind it that are drawn.
-const WIDEST_EXTRACT: usize = 2048;
+const WIDEST_EXTRACT: usize = 16 << 10;
 
 /// The lines a place is in, as they can be drawn: the picture of a place in a large file takes no more than its own lines.
 struct Extract<'e> {
