@@ -176,7 +176,7 @@ fn mirrored(points: &[Point], coil: &Coil) -> Option<Coil> {
 /// The branch to go on with, and a pickup that fits as well but is none that is usual; both where neither can be left out.
 pub(super) enum Answer {
     /// The one to print, and the one left out.
-    One(Branch, Option<Rival>),
+    One(Box<Branch>, Option<Rival>),
     /// Two that the readings cannot tell apart.
     Two([Rival; 2]),
 }
@@ -186,10 +186,10 @@ pub(super) fn answer(request: &Request, points: &[Point]) -> Result<Answer> {
     let one = first(request, points)?;
     let gain_unknown = request.measured.iter().any(Measured::is_response);
     let Some(other) = gain_unknown.then(|| second(request, points, &one)).flatten() else {
-        return Ok(Answer::One(one, None));
+        return Ok(Answer::One(Box::new(one), None));
     };
     let (Some(coil), Some(mirror)) = (one.coil(), other.coil()) else {
-        return Ok(Answer::One(one, None));
+        return Ok(Answer::One(Box::new(one), None));
     };
     let apart = |one: f64, other: f64| (one / other).max(other / one) > ONE;
     let same = !apart(coil.inductance, mirror.inductance) && !apart(coil.capacitance, mirror.capacitance);
@@ -199,15 +199,15 @@ pub(super) fn answer(request: &Request, points: &[Point]) -> Result<Answer> {
         other.criterion() - one.criterion()
     };
     if same || difference > NOT_EXCLUDED {
-        return Ok(Answer::One(one, None));
+        return Ok(Answer::One(Box::new(one), None));
     }
     if difference < -NOT_EXCLUDED {
-        return Ok(Answer::One(other, None));
+        return Ok(Answer::One(Box::new(other), None));
     }
     let usual = |coil: &Coil| unusual(request, coil).is_empty();
     Ok(match (usual(&coil), usual(&mirror)) {
-        (true, false) => Answer::One(one, Some(Rival::of(&mirror))),
-        (false, true) => Answer::One(other, Some(Rival::of(&coil))),
+        (true, false) => Answer::One(Box::new(one), Some(Rival::of(&mirror))),
+        (false, true) => Answer::One(Box::new(other), Some(Rival::of(&coil))),
         _ => Answer::Two([Rival::of(&coil), Rival::of(&mirror)]),
     })
 }
