@@ -224,6 +224,24 @@ fn lines_printed_on_capacitors() {
     assert_eq!(values("102K100"), [(Capacitor, 1e-9), (Resistor, 102_100.0)]);
 }
 
+/// The table of the terminal has 80 columns.
+#[test]
+fn every_reading_fits_a_line() {
+    for mark in [
+        "C500K",
+        "W500K",
+        "A504",
+        "yellow violet orange white red",
+        ".022M 1000V",
+        "223J",
+        "104K250V",
+    ] {
+        let source = Source::inline("mark", mark);
+        let table = knobwright::report::values::decoded_table(&decode(&source.passage()).unwrap()).text();
+        assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
+    }
+}
+
 #[test]
 fn what_looks_like_a_voltage_and_is_none() {
     for (mark, value) in [("4K75", 4750.0), ("1K50", 1500.0), ("47K3", 47_300.0), ("1M00", 1e6)] {
@@ -251,18 +269,10 @@ fn marks_on_potentiometers() {
     ] {
         let first = &readings(mark)[0];
         assert_eq!((first.what, first.value, first.tolerance), (Resistor, value, None), "{mark}");
-        assert!(first.note.contains("is not believed"), "{mark}: {}", first.note);
+        assert!(first.note.contains(" not believed: "), "{mark}: {}", first.note);
     }
-    assert!(
-        readings("A500K")[0]
-            .note
-            .contains("audio in today's guitar trade, linear in the IEC's lettering")
-    );
-    assert!(
-        readings("B250K")[0]
-            .note
-            .contains("linear in today's guitar trade, logarithmic in the IEC's lettering")
-    );
+    assert!(readings("A500K")[0].note.contains("A not believed: audio (trade) or linear (IEC)"));
+    assert!(readings("B250K")[0].note.contains("B not believed: linear (trade) or log (IEC)"));
     // B is ±0.1 % as well.
     assert_eq!(readings("250KB")[1].tolerance, Some(Tolerance::Share(0.001)));
 }

@@ -231,7 +231,7 @@ fn old_capacitor(bands: &[Band<'_>]) -> Option<Reading> {
         value,
         tolerance: Some(Tolerance::Share(share)),
         volts: Some(volts),
-        note: format!("five colour bands on an old capacitor, in pF, {volts} V"),
+        note: format!("bands of an old capacitor, in pF, {volts} V"),
     })
 }
 

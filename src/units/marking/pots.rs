@@ -32,7 +32,7 @@ fn track(value: &str) -> Option<Reading> {
     let is_number = !integer.is_empty() && figures.len() <= 5 && is_figures(integer) && is_figures(fraction);
     let number = Decimal::new(false, integer, fraction, power);
     if is_number && !number.is_zero() {
-        resistor(&number, None, "potentiometer")
+        resistor(&number, None, "pot")
     } else {
         None
     }
@@ -43,20 +43,21 @@ fn coded(value: &str) -> Option<Reading> {
     let is_code = value.len() == 3 && !value.starts_with('0') && value.chars().all(|sign| sign.is_ascii_digit());
     let reading = resistor_by_code(value).filter(|_| is_code)?;
     Some(Reading {
-        note: "potentiometer, three-digit code in Ω".to_owned(),
+        note: "pot".to_owned(),
         ..reading
     })
 }
 
 fn unbelieved(reading: Reading, letter: char) -> Reading {
+    // Short: a table with it fits 80 columns.
     let why = match letter {
-        'A' => "audio in today's guitar trade, linear in the IEC's lettering",
-        'B' => "linear in today's guitar trade, logarithmic in the IEC's lettering",
-        'C' => "reverse audio in today's guitar trade, logarithmic on some older parts",
-        _ => "no law that makers agree on",
+        'A' => "audio (trade) or linear (IEC)",
+        'B' => "linear (trade) or log (IEC)",
+        'C' => "reverse audio (old parts: log)",
+        _ => "no two makers agree",
     };
     Reading {
-        note: format!("{}; {letter} is not believed: {why}; measure at half rotation", reading.note),
+        note: format!("{}; {letter} not believed: {why}", reading.note),
         ..reading
     }
 }
