@@ -237,7 +237,7 @@ fn every_reading_fits_a_line() {
         "104K250V",
     ] {
         let source = Source::inline("mark", mark);
-        let table = knobwright::report::values::decoded_table(&decode(&source.passage()).unwrap()).text();
+        let table = knobwright::report::decoded_table(&decode(&source.passage()).unwrap()).text();
         assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
     }
 }

@@ -53,7 +53,7 @@ fn unbelieved(reading: Reading, letter: char) -> Reading {
     let why = match letter {
         'A' => "audio (trade) or linear (IEC)",
         'B' => "linear (trade) or log (IEC)",
-        'C' => "reverse audio (old parts: log)",
+        'C' => "reverse audio (old: log)",
         _ => "no two makers agree",
     };
     Reading {
