@@ -213,7 +213,8 @@ on_every_set! {
     #[must_use]
     fn mean_power(points: &[Quadratics], block: &Block) -> Lane;
 
-    /// How near each candidate comes to its bounds: the largest (N/D)/high, the smallest (N/D)/low and the smallest N/D over the points.
+    /// How near each candidate comes to its bounds: the largest (N/D)/high, the smallest (N/D)/low and the smallest N/D over the points, this no
+    /// number where N/D is not finite at one of them.
     #[must_use]
     fn nearness(points: &[BoundedQuadratics], block: &Block) -> [Lane; 3];
 

@@ -143,6 +143,12 @@ impl Stock {
         [rounded, sum].into_iter().find(|cost| cost.is_finite())
     }
 
+    /// Whether any part has a price.
+    #[must_use]
+    pub fn has_prices(&self) -> bool {
+        self.rows.iter().any(|row| row.price.is_some())
+    }
+
     /// The prices of the cheapest so many pieces; `None` where one is not known, or there are fewer.
     fn prices(&self, kind: Kind, value: f64, needed: usize) -> Option<Vec<f64>> {
         let mut rows: Vec<&StockedPart> = self.rows_of(kind, value).collect();

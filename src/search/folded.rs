@@ -7,10 +7,12 @@ use num_complex::Complex64;
 use crate::circuit::ports::Reduction;
 use crate::kernel::evaluate::{SlotAdmittances, laplace};
 use crate::kernel::lanes::{PackedTerms, PointTerms};
+use crate::kernel::measure::{decibels, mean};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
+use crate::search::bar::ratio;
 use crate::search::form::Form;
-use crate::search::screen::{Site, ratio};
+use crate::search::screen::Site;
 use crate::target::Over;
 
 /// Of so many points of a band next to each other, one is asked about whole rectangles.
@@ -26,6 +28,10 @@ pub(crate) struct Folded {
     pub(crate) terms: Vec<Terms>,
     /// The reference of every site.
     pub(crate) references: Vec<ReferenceRatios>,
+    /// The sites that a candidate can move, in their order.
+    pub(crate) moving: Vec<usize>,
+    /// The margin that all other sites leave to every candidate, in dB; infinite where there are none.
+    pub(crate) cap: f64,
     /// The points of every site side by side, packed when they are first asked for: of most sites they never are.
     points: Vec<OnceLock<Option<SitePoints>>>,
 }
@@ -48,8 +54,20 @@ impl Folded {
             .map(|point| terms(&point.reduction, form.slot, &admittances[point.frequency]))
             .collect();
         let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
-        let points = order.iter().map(|_| OnceLock::new()).collect();
-        Self { terms, references, points }
+        let (mut moving, mut cap) = (Vec::with_capacity(order.len()), f64::INFINITY);
+        for (number, (site, reference)) in order.iter().zip(&references).enumerate() {
+            match settled_margin(plan, *site, &terms, reference) {
+                Some(margin) => cap = cap.min(margin),
+                None => moving.push(number),
+            }
+        }
+        Self {
+            terms,
+            references,
+            moving,
+            cap,
+            points: order.iter().map(|_| OnceLock::new()).collect(),
+        }
     }
 
     /// The points of a site by its number; `None` where the reference moves.
@@ -115,11 +133,33 @@ impl ReferenceRatios {
             Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
             Reference::Build(elsewhere) => match constant(terms, elsewhere) {
                 Some(figures) if clause.over == Over::Every => Self::Known(figures),
-                Some(figures) => Self::Known(vec![figures.iter().sum::<f64>() / figures.len() as f64]),
+                Some(figures) => Self::Known(vec![mean(&figures)]),
                 None => Self::Moving,
             },
         }
     }
+}
+
+/// The margin, in dB, of a combination that no candidate moves; `None` if one does, or it is not finite.
+fn settled_margin(plan: &Plan, site: Site, terms: &[Terms], reference: &ReferenceRatios) -> Option<f64> {
+    let ReferenceRatios::Known(reference) = reference else {
+        return None;
+    };
+    let clause = &plan.clauses[site.clause];
+    let powers = constant(terms, &clause.combinations[site.combination].measured)?;
+    let figures = match clause.over {
+        Over::Every => powers,
+        Over::Mean => vec![mean(&powers)],
+    };
+    let mut least = f64::INFINITY;
+    for (figure, reference) in figures.iter().zip(reference) {
+        let margin = clause.margin(decibels(figure / reference));
+        if !margin.is_finite() {
+            return None;
+        }
+        least = least.min(margin);
+    }
+    least.is_finite().then_some(least)
 }
 
 /// Powers over the anchor's mean of points that no candidate moves; `None` if one does.
@@ -130,11 +170,11 @@ fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
     };
     let band: Vec<f64> = elsewhere.band.iter().map(power).collect::<Option<_>>()?;
     let anchor: Vec<f64> = elsewhere.anchor.iter().map(power).collect::<Option<_>>()?;
-    let mean = match anchor.len() {
+    let level = match anchor.len() {
         0 => 1.0,
-        count => anchor.iter().sum::<f64>() / count as f64,
+        _ => mean(&anchor),
     };
-    Some(band.into_iter().map(|power| power / mean).collect())
+    Some(band.into_iter().map(|power| power / level).collect())
 }
 
 /// Folds every slot but the one at `position` into a reduction.

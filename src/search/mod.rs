@@ -2,9 +2,11 @@
 // The indices come from the spaces that this module counts itself; no input reaches one.
 #![allow(clippy::indexing_slicing)]
 
+mod bar;
 pub mod exhaustive;
 mod folded;
 mod form;
+mod gathered;
 pub mod ideal;
 mod plane;
 pub mod pruned;

@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, Isa, LANES, Moebius, Rectangle};
-use crate::search::folded::Folded;
+use crate::search::bar::{Bar, SLACK};
+use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::Form;
 use crate::search::pruned::Job;
 use crate::search::screen::{Around, Prepared, Scratch, Site};
@@ -14,13 +15,16 @@ pub(super) struct Plane<'w> {
     job: &'w Job<'w>,
     form: &'w Form<'w>,
     order: &'w [Site],
-    /// Which plane of the space it is.
+    /// Which plane of the space it is, and which choice of the other slots it has.
     pub(super) outer: u64,
+    pub(super) others: u64,
     /// Choice of every part; those of the axes are set per candidate.
     pub(super) choices: Vec<usize>,
     /// Value of every part; those of the axes are not looked at.
     pub(super) values: Vec<f64>,
     folded: Option<Arc<Folded>>,
+    /// The combinations that a candidate can move, in the order to ask about them.
+    moving: Vec<usize>,
     maps: Vec<Moebius>,
     prepared: Vec<Prepared>,
     is_prepared: Vec<bool>,
@@ -34,9 +38,11 @@ impl<'w> Plane<'w> {
             form,
             order,
             outer: 0,
+            others: 0,
             choices: vec![0; parts],
             values: form.space.parts().map(|part| part.values[0]).collect(),
             folded: None,
+            moving: Vec::with_capacity(order.len()),
             maps: Vec::with_capacity(job.plan.frequencies.len()),
             prepared: vec![Prepared::default(); order.len()],
             is_prepared: vec![false; order.len()],
@@ -46,16 +52,17 @@ impl<'w> Plane<'w> {
     /// Puts in the choices outside the plane; which choice of the other slots that is.
     pub(super) fn set_outer(&mut self, outer: u64) -> u64 {
         self.outer = outer;
-        let others = self.form.set_outer(outer, &mut self.choices);
+        self.others = self.form.set_outer(outer, &mut self.choices);
         for (number, part) in self.form.space.parts().enumerate() {
             self.values[number] = part.values[self.choices[number]];
         }
-        others
+        self.others
     }
 
     /// Takes what the other slots fix; `false` where the plane has no form as a ratio of first degree.
     pub(super) fn enter(&mut self, folded: &Arc<Folded>) -> bool {
         self.folded = Some(Arc::clone(folded));
+        self.moving.clone_from(&folded.moving);
         self.forget();
         let own = self.form.slot_values(&self.values);
         self.maps.clear();
@@ -70,13 +77,30 @@ impl<'w> Plane<'w> {
         self.is_prepared.fill(false);
     }
 
+    /// The margin that no candidate of the plane exceeds, in dB; infinite where there is no such margin.
+    pub(super) fn cap(&self) -> f64 {
+        self.folded.as_ref().map_or(self.job.most, |folded| folded.cap.min(self.job.most))
+    }
+
+    /// The combinations that a candidate can move, in the order to ask about them.
+    pub(super) fn moving(&self) -> &[usize] {
+        &self.moving
+    }
+
+    /// Whether the reference of a combination moves with the candidate.
+    pub(super) fn has_moving_reference(&self, site: usize) -> bool {
+        self.folded
+            .as_ref()
+            .is_none_or(|folded| folded.references[site] == ReferenceRatios::Moving)
+    }
+
     /// Prepares a combination for whole rectangles.
-    pub(super) fn prepare(&mut self, site: usize, threshold: f64) -> &mut Prepared {
-        self.ready(site, threshold, None)
+    pub(super) fn prepare(&mut self, site: usize, bar: Bar) -> &mut Prepared {
+        self.ready(site, bar, None)
     }
 
     /// Prepares a combination for whole rectangles and, with a scratch, for single candidates.
-    fn ready(&mut self, site: usize, threshold: f64, scratch: Option<&mut Scratch>) -> &mut Prepared {
+    fn ready(&mut self, site: usize, bar: Bar, scratch: Option<&mut Scratch>) -> &mut Prepared {
         let prepared = &mut self.prepared[site];
         if let Some(folded) = &self.folded {
             let around = Around {
@@ -87,7 +111,7 @@ impl<'w> Plane<'w> {
                 maps: &self.maps,
             };
             if !std::mem::replace(&mut self.is_prepared[site], true) {
-                around.prepare(site, self.order[site], threshold, prepared);
+                around.prepare(site, self.order[site], bar, prepared);
             }
             if let Some(scratch) = scratch {
                 around.complete(site, self.order[site], prepared, scratch);
@@ -101,14 +125,17 @@ impl<'w> Plane<'w> {
         &self.prepared[site]
     }
 
-    /// Which lanes of a block may reach the threshold, and how many points it took to know.
-    pub(super) fn alive(&mut self, block: &Block, lanes: usize, threshold: f64, scratch: &mut Scratch) -> ([bool; LANES], u64) {
+    /// Which lanes of a block may reach the bar, and how many points it took to know.
+    pub(super) fn alive(&mut self, block: &Block, lanes: usize, bar: Bar, scratch: &mut Scratch) -> ([bool; LANES], u64) {
         let method = self.job.method;
         let mut alive: [bool; LANES] = std::array::from_fn(|lane| lane < lanes);
         let mut points = 0;
-        for site in 0..self.order.len() {
+        if !bar.discards() {
+            return (alive, points);
+        }
+        for position in 0..self.moving.len() {
             let (passes, done) = self
-                .ready(site, threshold, Some(scratch))
+                .ready(self.moving[position], bar, Some(scratch))
                 .alive(method.isa, method.prune, block, scratch);
             points += done as u64;
             for (alive, passes) in alive.iter_mut().zip(passes) {
@@ -121,25 +148,66 @@ impl<'w> Plane<'w> {
         (alive, points)
     }
 
-    /// The margin of each candidate of a block, in dB, and the combination that binds; `None` where they cannot be trusted.
-    pub(super) fn nearest(&mut self, block: &Block, threshold: f64, scratch: &mut Scratch) -> Option<[(f64, usize); LANES]> {
+    /// How each candidate of a block does; `None` where the lanes cannot be trusted.
+    pub(super) fn nearest(&mut self, block: &Block, bar: Bar, scratch: &mut Scratch) -> Option<[Nearest; LANES]> {
         let isa: Isa = self.job.method.isa;
-        let mut least = [(f64::INFINITY, 0); LANES];
-        for site in 0..self.order.len() {
-            let room = self.ready(site, threshold, Some(scratch)).room(isa, block, scratch)?;
+        let mut least = [(f64::INFINITY, None); LANES];
+        for position in 0..self.moving.len() {
+            let site = self.moving[position];
+            let room = self.ready(site, bar, Some(scratch)).room(isa, block, scratch)?;
             for (least, room) in least.iter_mut().zip(room) {
-                if room < least.0 {
-                    *least = (room, site);
+                // What is no number stays so.
+                if room.is_nan() || room < least.0 {
+                    *least = (room, Some(site));
                 }
             }
         }
-        Some(least.map(|(room, site)| ((10.0 * room.log10() + threshold).min(self.job.most), site)))
+        let cap = self.cap();
+        Some(least.map(|(room, site)| Nearest::new(10.0 * room.log10() + bar.decibels(), cap, site)))
+    }
+
+    /// The number of a candidate in its space; its choices are those at hand from now on.
+    pub(super) fn index(&mut self, cell: [usize; 2]) -> u64 {
+        self.form.set_cell(cell, &mut self.choices);
+        self.form.space.index(&self.choices)
     }
 
     /// Whether a candidate may be built.
     pub(super) fn is_admissible(&mut self, cell: [usize; 2]) -> bool {
         self.form.set_cell(cell, &mut self.choices);
         self.job.is_admissible(self.form.space, &self.choices)
+    }
+}
+
+/// What the lanes tell about a candidate.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Nearest {
+    /// Its margin in dB, right to [`SLACK`]; infinite where the lanes cannot tell.
+    pub(super) margin: f64,
+    /// Whether the margin is for certain the one that no candidate of the plane exceeds.
+    pub(super) is_capped: bool,
+    /// Which of the combinations that it can move comes nearest to its bounds.
+    pub(super) site: Option<usize>,
+}
+
+impl Nearest {
+    /// Nothing is known.
+    pub(super) const UNKNOWN: Self = Self {
+        margin: f64::INFINITY,
+        is_capped: false,
+        site: None,
+    };
+
+    /// From the margin that the combinations leave that a candidate can move, infinite where there are none.
+    fn new(moving: f64, cap: f64, site: Option<usize>) -> Self {
+        if moving.is_nan() || moving == f64::NEG_INFINITY {
+            return Self::UNKNOWN;
+        }
+        Self {
+            margin: moving.min(cap),
+            is_capped: cap.is_finite() && moving >= cap + 2.0 * SLACK,
+            site,
+        }
     }
 }
 
@@ -151,6 +219,7 @@ pub(super) fn rectangle(form: &Form<'_>, rows: [usize; 2], columns: [usize; 2]) 
         let side = if axis.reactive { &mut rectangle.w } else { &mut rectangle.u };
         *side = [side[0] + one.min(other), side[1] + one.max(other)];
     }
+    debug_assert!(rectangle.u.iter().chain(&rectangle.w).all(|end| end.is_finite()), "{rectangle:?}");
     rectangle
 }
 
@@ -168,5 +237,6 @@ pub(super) fn block(form: &Form<'_>, cells: &[[usize; 2]]) -> Block {
             side[lane] += axis.weights[choice];
         }
     }
+    debug_assert!(block.u.iter().chain(&block.w).all(|part| part.is_finite()), "{block:?}");
     block
 }

@@ -17,12 +17,14 @@ use crate::kernel::plan::Plan;
 use crate::parts::network::Network;
 use crate::parts::stock::Stock;
 use crate::progress::Progress;
+use crate::search::bar::SLACK;
 use crate::search::exhaustive::{Evaluator, Found, entry, fits_stock};
 use crate::search::folded::Folded;
 use crate::search::form::Form;
-use crate::search::ranking::{Entry, Floor, GROUP_WIDTH, Kept};
+use crate::search::gathered::{Gathered, Hopeful};
+use crate::search::ranking::{Entry, GROUP_WIDTH, Kept};
 use crate::search::sample::Sample;
-use crate::search::screen::{SLACK, Site, sites};
+use crate::search::screen::{Site, sites};
 use crate::search::space::Space;
 use crate::search::worker::Worker;
 
@@ -37,8 +39,6 @@ const SMALLEST_TASK: u64 = 8;
 /// which combinations bind.
 const OUTER_SAMPLES: u64 = 8;
 const OUTER_SAMPLES_ABOVE: u64 = 2;
-/// How many hopeful candidates a task holds before it looks again at which of them are still hopeful.
-const MOST_HOPEFULS: usize = 8192;
 /// How many hopeful candidates are evaluated in one go.
 const HOPEFULS_IN_A_TASK: usize = 32;
 
@@ -141,79 +141,6 @@ pub(crate) fn every_margin(
     true
 }
 
-/// A candidate that may be among the first.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Hopeful {
-    pub(super) number: usize,
-    pub(super) outer: u64,
-    pub(super) cell: [usize; 2],
-    /// As the lanes have it; infinite where they cannot be trusted.
-    pub(super) margin: f64,
-}
-
-/// Candidates found so far that may be among the first.
-pub(super) struct Gathered {
-    /// What the sample or earlier waves are sure of.
-    least: f64,
-    floor: Floor,
-    hopefuls: Vec<Hopeful>,
-    /// What was evaluated by the definition already.
-    pub(super) settled: Kept,
-}
-
-impl Gathered {
-    fn new(top: usize, least: f64) -> Self {
-        Self {
-            least,
-            floor: Floor::new(top),
-            hopefuls: Vec::new(),
-            settled: Kept::new(top),
-        }
-    }
-
-    /// The lanes' margins are right to [`SLACK`], so the floor they make may lie too high by as much.
-    pub(super) fn threshold(&self) -> f64 {
-        self.least.max(self.floor.margin() - SLACK).max(self.settled.floor())
-    }
-
-    pub(super) fn add(&mut self, hopeful: Hopeful) {
-        if hopeful.margin.is_finite() {
-            self.floor.count(hopeful.margin);
-        }
-        self.hopefuls.push(hopeful);
-    }
-
-    /// Drops what has fallen below the threshold.
-    fn clear_out(&mut self) {
-        let threshold = self.threshold() - SLACK;
-        self.hopefuls.retain(|hopeful| hopeful.margin >= threshold);
-    }
-
-    /// Evaluates what cannot be told apart, as when nothing matters, once there is too much of it to hold.
-    pub(super) fn relieve(&mut self, job: &Job<'_>) {
-        if self.hopefuls.len() > MOST_HOPEFULS {
-            self.clear_out();
-            if self.hopefuls.len() > MOST_HOPEFULS / 2 {
-                job.settle_some(&self.hopefuls, &mut self.settled);
-                self.hopefuls.clear();
-            }
-        }
-    }
-
-    /// How many candidates have that margin for certain, as far as the lanes tell.
-    fn certain(&self, least: f64) -> usize {
-        let is_above = |hopeful: &&Hopeful| hopeful.margin.is_finite() && hopeful.margin >= least + SLACK;
-        self.hopefuls.iter().filter(is_above).count()
-    }
-
-    fn merge(&mut self, other: Self) {
-        self.floor.merge(&other.floor);
-        self.settled.merge(other.settled);
-        self.hopefuls.extend(other.hopefuls);
-        self.clear_out();
-    }
-}
-
 /// Work done, in whole candidates and in points of abandoned ones.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Spent {
@@ -245,6 +172,8 @@ pub(super) struct Job<'j> {
     pub(super) method: Method,
     /// The margin that no candidate exceeds.
     pub(super) most: f64,
+    /// For each space, whether candidates of one margin rank by their numbers.
+    pub(super) is_in_order: Vec<bool>,
 }
 
 /// A stretch of the outer choices of a space.
@@ -269,6 +198,7 @@ impl<'j> Job<'j> {
             top,
             method,
             most,
+            is_in_order: spaces.iter().map(|space| ranks_by_number(space, stock)).collect(),
             forms: spaces.iter().map(Form::new).collect(),
             spaces,
         };
@@ -361,10 +291,9 @@ impl<'j> Job<'j> {
 
     /// Evaluates what is left by the definition.
     fn settle(&self, mut gathered: Gathered) -> Kept {
-        gathered.clear_out();
+        let hopefuls = gathered.take(self);
         let mut settled = std::mem::replace(&mut gathered.settled, Kept::new(self.top));
-        let parts: Vec<Kept> = gathered
-            .hopefuls
+        let parts: Vec<Kept> = hopefuls
             .par_chunks(HOPEFULS_IN_A_TASK)
             .map(|hopefuls| {
                 let mut kept = Kept::new(self.top);
@@ -381,13 +310,24 @@ impl<'j> Job<'j> {
     pub(super) fn settle_some(&self, hopefuls: &[Hopeful], kept: &mut Kept) {
         let mut evaluator = Evaluator::new(self.plan);
         for hopeful in hopefuls {
-            if let Some(form) = &self.forms[hopeful.number] {
-                let mut choices = vec![0; form.space.parts().count()];
-                form.set_outer(hopeful.outer, &mut choices);
-                form.set_cell(hopeful.cell, &mut choices);
-                self.evaluate(&mut evaluator, form.space, hopeful.number, &choices, kept);
+            if let Some(choices) = self.choices(hopeful) {
+                self.evaluate(&mut evaluator, &self.spaces[hopeful.number], hopeful.number, &choices, kept);
             }
         }
+    }
+
+    /// The choices of a candidate; `None` of a space without a free part, which has none that is only hopeful.
+    pub(super) fn choices(&self, hopeful: &Hopeful) -> Option<Vec<usize>> {
+        let form = self.forms[hopeful.number].as_ref()?;
+        let mut choices = vec![0; form.space.parts().count()];
+        form.set_outer(hopeful.outer, &mut choices);
+        form.set_cell(hopeful.cell, &mut choices);
+        Some(choices)
+    }
+
+    /// A candidate with everything its rank depends on.
+    pub(super) fn entry(&self, margin: f64, number: usize, choices: &[usize]) -> Entry {
+        entry(margin, &self.spaces[number], number, choices, self.stock)
     }
 
     /// Evaluates one candidate by the definition; whether there was one to evaluate.
@@ -396,13 +336,13 @@ impl<'j> Job<'j> {
             return false;
         }
         if let Some(margin) = self.margin(evaluator, space, choices) {
-            kept.offer(margin, || entry(margin, space, number, choices, self.stock));
+            kept.offer(margin, || self.entry(margin, number, choices));
         }
         true
     }
 
     /// The margin of one candidate by the definition; `None` if it is silent.
-    fn margin(&self, evaluator: &mut Evaluator<'_>, space: &Space, choices: &[usize]) -> Option<f64> {
+    pub(super) fn margin(&self, evaluator: &mut Evaluator<'_>, space: &Space, choices: &[usize]) -> Option<f64> {
         let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         evaluator.worst(&fitted, &space.values(choices)).map(|worst| worst.margin)
     }
@@ -411,4 +351,10 @@ impl<'j> Job<'j> {
     pub(super) fn is_admissible(&self, space: &Space, choices: &[usize]) -> bool {
         space.in_order(choices) && fits_stock(self.stock, space, choices)
     }
+}
+
+/// Whether candidates of a space that have the same margin rank by their numbers: as many parts each and no prices, and then values in written
+/// order, smaller first.
+fn ranks_by_number(space: &Space, stock: Option<&Stock>) -> bool {
+    stock.is_none_or(|stock| !stock.has_prices()) && space.parts().all(|part| part.pairs.is_empty())
 }

@@ -109,14 +109,18 @@ impl Floor {
     /// The smallest of the `top` largest margins less the width of a group; −∞ until so many are known.
     #[must_use]
     pub fn margin(&self) -> f64 {
-        match self.best.peek() {
-            Some(Smallest(margin)) if self.best.len() == self.top => margin - GROUP_WIDTH - KEEPING_SLACK,
-            _ => f64::NEG_INFINITY,
-        }
+        self.least().map_or(f64::NEG_INFINITY, |least| least - GROUP_WIDTH - KEEPING_SLACK)
     }
 
-    /// Takes a candidate's margin into account.
+    /// The smallest of the `top` largest margins; `None` until so many are known.
+    #[must_use]
+    pub fn least(&self) -> Option<f64> {
+        self.best.peek().filter(|_| self.best.len() == self.top).map(|least| least.0)
+    }
+
+    /// Takes a candidate's margin into account, which must be a number.
     pub fn count(&mut self, margin: f64) {
+        debug_assert!(margin.is_finite(), "{margin} dB is no margin");
         if self.best.len() < self.top {
             self.best.push(Smallest(margin));
         } else if self.best.peek().is_some_and(|least| least.0 < margin) {
@@ -157,6 +161,12 @@ impl Kept {
     #[must_use]
     pub fn floor(&self) -> f64 {
         self.floor.margin()
+    }
+
+    /// How many of what is kept have at least that margin.
+    #[must_use]
+    pub fn count_above(&self, least: f64) -> usize {
+        self.entries.iter().filter(|entry| entry.margin >= least).count()
     }
 
     /// Offers a candidate by its margin; the rest of the entry is made only if it may matter.

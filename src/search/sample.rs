@@ -2,9 +2,10 @@
 
 use rayon::prelude::*;
 
+use crate::search::bar::SLACK;
 use crate::search::pruned::{Job, Shared};
 use crate::search::ranking::GROUP_WIDTH;
-use crate::search::screen::{SLACK, Site};
+use crate::search::screen::Site;
 use crate::search::worker::{Worker, spread};
 
 /// How many of the planes that a sample found best are searched first.

@@ -3,7 +3,7 @@
 //!
 //! A candidate is discarded when a point's power ratio breaks a bound that is wider by the threshold T: with a the anchor's mean power,
 //! r the reference's ratio, h = r·10^((at_most − T)/10) and l = r·10^((at_least + T)/10), a margin of at least T needs l·a·D ≤ N ≤ h·a·D
-//! at every point. T is taken [`SLACK`] below the margin that counts, far more than rounding can do: with arg t inside a quadrant,
+//! at every point. T is taken [`SLACK`](super::bar::SLACK) below the margin that counts, far more than rounding can do: with arg t inside a quadrant,
 //! |N₀ + N₁t|² ≥ (1 + m)(|N₀|² + |N₁t|²), where m is the least cosine of the angle between N₀ and N₁t over the quadrant, so that the
 //! terms of N cancel by no more than 1/(1 + m). A point where that could exceed [`MOST_CANCELLATION`] discards nothing.
 
@@ -12,12 +12,10 @@ use num_complex::Complex64;
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
 use crate::kernel::plan::{Measured, Plan, Reference};
+use crate::search::bar::{Bar, larger, ratio, smaller};
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::{Form, MOST_CANCELLATION, sum};
 use crate::target::Over;
-
-/// By how much, in dB, the threshold is lowered before anything is discarded.
-pub(crate) const SLACK: f64 = 1e-6;
 
 /// An anchor's mean within this ratio is known well enough.
 const WELL_KNOWN: f64 = 1.02;
@@ -115,8 +113,9 @@ impl Around<'_> {
         into.len() == points.len()
     }
 
-    /// Prepares a combination, by its number among the sites, for discarding below `threshold`, in dB.
-    pub(crate) fn prepare(&self, number: usize, site: Site, threshold: f64, prepared: &mut Prepared) {
+    /// Prepares a combination, by its number among the sites, for discarding what does not reach the bar.
+    pub(crate) fn prepare(&self, number: usize, site: Site, bar: Bar, prepared: &mut Prepared) {
+        let threshold = bar.decibels();
         let clause = &self.plan.clauses[site.clause];
         prepared.mean = clause.over == Over::Mean;
         prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
@@ -169,6 +168,7 @@ impl Around<'_> {
             point.at
         });
         (prepared.complete, prepared.is_full) = (true, true);
+        debug_assert!(prepared.is_finite(), "{prepared:?}");
     }
 
     fn one_by_one(&self, number: usize, site: Site, prepared: &mut Prepared) {
@@ -194,6 +194,7 @@ impl Around<'_> {
         }
         prepared.complete &= prepared.usable;
         (prepared.is_packed, prepared.is_composed, prepared.is_full) = (false, false, true);
+        debug_assert!(prepared.is_finite(), "{prepared:?}");
     }
 
     /// The band's points with their bounds, times the reference's ratio where there is one for each.
@@ -209,11 +210,6 @@ impl Around<'_> {
         prepared.complete = prepared.band.len() == band.len();
         prepared.set_mean();
     }
-}
-
-/// The power ratio of a difference in dB.
-pub(crate) fn ratio(decibels: f64) -> f64 {
-    10_f64.powf(decibels / 10.0)
 }
 
 /// |constant + linear·t|² over the quadrant of t, whose v counts upwards; `None` where its terms may cancel too far.
@@ -233,6 +229,15 @@ fn quadratic(constant: Complex64, linear: Complex64, series: bool) -> Option<[f6
 }
 
 impl Prepared {
+    /// What the lanes rely on: nothing they are given is infinite but a bound that is missing, and nothing is no number.
+    fn is_finite(&self) -> bool {
+        let is_bound = |point: &BoundedQuadratics| point.high > 0.0 && point.low.is_finite();
+        let elsewhere = self.reference.iter().flat_map(|(there, anchor)| there.iter().chain(anchor));
+        let all = self.band.iter().map(|point| &point.at).chain(&self.anchor).chain(elsewhere);
+        let is_finite = |at: &Quadratics| at.n.iter().chain(&at.d).chain([&at.scale]).all(|term| term.is_finite());
+        self.band.iter().all(is_bound) && (!self.usable || all.into_iter().all(is_finite))
+    }
+
     fn set_mean(&mut self) {
         self.mean_of.clear();
         if self.mean {
@@ -256,7 +261,8 @@ impl Prepared {
         (std::array::from_fn(alive), self.points)
     }
 
-    /// min(high/ratio, ratio/low) over the points, for each lane: the margin as a power ratio, relative to the threshold.
+    /// min(high/ratio, ratio/low) over the points, for each lane: the margin as a power ratio, relative to the bar. No number where a lane
+    /// cannot tell.
     pub(crate) fn room(&self, isa: Isa, block: &Block, scratch: &mut Scratch) -> Option<Lane> {
         if !self.complete {
             return None;
@@ -274,30 +280,30 @@ impl Prepared {
                 smallest,
             ]
         };
-        // Silence has no margin at all.
+        // Silence has no margin at all; the definition tells whether it is silence.
         let room = |lane: usize| {
             if smallest[lane] > 0.0 {
-                least[lane].min(most[lane].recip())
+                smaller(least[lane], most[lane].recip())
             } else {
-                0.0
+                f64::NAN
             }
         };
         Some(std::array::from_fn(room))
     }
 
-    /// The largest and the smallest of the ratios that are bounded: those at each point, or the one of the mean. What is no number is neither, so
-    /// that it is kept.
+    /// The largest and the smallest of the ratios that are bounded: those at each point, or the one of the mean. Where one is no number, neither
+    /// are these: no comparison with them discards anything.
     fn extreme_ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) -> [Lane; 2] {
         if self.mean && self.reference.is_none() {
             let mean = isa.mean_power(&self.mean_of, block);
             let ratio: Lane = std::array::from_fn(|lane| mean[lane] / (anchor[lane] * self.known_mean));
-            return [ratio.map(|ratio| ratio.max(0.0)), ratio.map(|ratio| ratio.min(f64::INFINITY))];
+            return [ratio, ratio];
         }
         self.ratios(isa, block, anchor, scratch);
         let fold = |start: f64, pick: fn(f64, f64) -> f64| {
             std::array::from_fn(|lane| scratch.ratios.iter().fold(start, |so_far, ratio| pick(so_far, ratio[lane])))
         };
-        [fold(0.0, f64::max), fold(f64::INFINITY, f64::min)]
+        [fold(0.0, larger), fold(f64::INFINITY, smaller)]
     }
 
     /// The ratio to a reference that moves, at each point or of the mean.

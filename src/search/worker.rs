@@ -7,14 +7,16 @@ use crate::circuit::ports::MOST_SLOTS;
 use crate::kernel::evaluate::{SlotAdmittances, slot_admittance};
 use crate::kernel::lanes::LANES;
 use crate::parts::network::Admittance;
+use crate::search::bar::{Bar, SLACK};
 use crate::search::exhaustive::Evaluator;
-use crate::search::folded::{Folded, ReferenceRatios};
+use crate::search::folded::Folded;
 use crate::search::form::Form;
-use crate::search::plane::{Plane, block, rectangle};
-use crate::search::pruned::{Gathered, Hopeful, Job, Shared, Spent};
+use crate::search::gathered::{Gathered, Hopeful};
+use crate::search::plane::{Nearest, Plane, block, rectangle};
+use crate::search::pruned::{Job, Shared, Spent};
 use crate::search::ranking::Kept;
 use crate::search::sample::Sampled;
-use crate::search::screen::{MOST_TOGETHER, Prepared, SLACK, Scratch, Site, UNKNOWN};
+use crate::search::screen::{MOST_TOGETHER, Prepared, Scratch, Site, UNKNOWN};
 use crate::target::Over;
 
 /// How many combinations a box is asked about, those that bind most often first.
@@ -50,6 +52,10 @@ pub(super) struct Worker<'w> {
     /// The boxes that the last group of planes came down to, and how many groups were cut alike since one was cut from the whole.
     boxes: Vec<Cut>,
     cut_alike: usize,
+    /// The combinations that boxes of the group at hand are asked about.
+    asked: Vec<usize>,
+    /// The margin by the definition that no candidate exceeds which has this choice of the other slots.
+    capped_at: Option<(u64, f64)>,
 }
 
 /// A box of choices, upper ends excluded: some of the planes at hand, and the same cells of each.
@@ -86,6 +92,8 @@ impl<'w> Worker<'w> {
             best_here: f64::NEG_INFINITY,
             boxes: Vec::new(),
             cut_alike: 0,
+            asked: Vec::with_capacity(COMBINATIONS_ASKED),
+            capped_at: None,
         }
     }
 
@@ -116,7 +124,7 @@ impl<'w> Worker<'w> {
             }
         }
         self.best_here = f64::NEG_INFINITY;
-        let size = if self.can_be_asked_together() { count.max(1) } else { 1 };
+        let size = if self.can_be_asked_together(count) { count.max(1) } else { 1 };
         for start in (0..count).step_by(size) {
             self.group(whole([start, start + size]), gathered);
         }
@@ -135,16 +143,21 @@ impl<'w> Worker<'w> {
         };
         self.cut_alike += 1;
         self.boxes.clear();
-        let mut threshold = gathered.threshold() - SLACK;
+        self.asked.clear();
+        self.asked.extend(asked_of(&self.planes[whole.planes[0]]));
+        let mut bar = Bar::at(gathered.threshold() - SLACK);
         while let Some(mut cut) = open.pop() {
-            if self.job.method.prune && gathered.threshold() - SLACK > threshold + WORTH_PREPARING_ANEW {
-                threshold = gathered.threshold() - SLACK;
+            let threshold = gathered.threshold() - SLACK;
+            if self.job.method.prune && (threshold > bar.decibels() + WORTH_PREPARING_ANEW) {
+                bar = Bar::at(threshold);
                 self.planes.iter_mut().for_each(Plane::forget);
             }
-            let halves = if !self.is_asked(&cut) {
-                self.leaf(cut, threshold, gathered);
+            let halves = if self.is_behind(&cut, gathered) {
                 None
-            } else if self.discards(&mut cut, threshold) {
+            } else if !self.is_asked(&cut) {
+                self.leaf(cut, bar, gathered);
+                None
+            } else if self.discards(&mut cut, bar) {
                 None
             } else {
                 Some(cut.halves(hint))
@@ -197,14 +210,27 @@ impl<'w> Worker<'w> {
         Folded::new(plan, self.form, self.order, &self.admittances)
     }
 
-    /// Whether several planes can be asked at once: not about a reference that moves with the candidate, nor about a mean, whose bounds are
-    /// too loose over several planes to be worth what they cost.
-    fn can_be_asked_together(&self) -> bool {
-        let Some((_, folded)) = self.folded.as_ref().filter(|_| self.job.method.prune) else {
+    /// Whether the planes at hand can be asked at once: not about a reference that moves with the candidate, nor about a mean, whose bounds are
+    /// too loose over several planes to be worth what they cost, nor about different combinations.
+    fn can_be_asked_together(&self, count: usize) -> bool {
+        let is_every = |site: usize| self.job.plan.clauses[self.order[site].clause].over == Over::Every;
+        let is_fit = |plane: &Plane<'w>| asked_of(plane).all(|site| is_every(site) && !plane.has_moving_reference(site));
+        let Some((first, rest)) = self.planes[..count].split_first() else {
             return false;
         };
-        let mut asked = self.order.iter().zip(&folded.references).take(COMBINATIONS_ASKED);
-        asked.all(|(site, ratios)| self.job.plan.clauses[site.clause].over == Over::Every && *ratios != ReferenceRatios::Moving)
+        self.job.method.prune && is_fit(first) && rest.iter().all(|plane| is_fit(plane) && asked_of(plane).eq(asked_of(first)))
+    }
+
+    /// Whether every candidate of a box stands behind enough others that nothing in these planes exceeds.
+    fn is_behind(&mut self, cut: &Cut, gathered: &Gathered) -> bool {
+        if !self.job.method.prune || !gathered.leaders.are_enough() {
+            return false;
+        }
+        let cell = [cut.rows[0], cut.columns[0]];
+        (cut.planes[0]..cut.planes[1]).all(|plane| {
+            let first = self.planes[plane].index(cell);
+            gathered.leaders.precede((self.number, self.planes[plane].others), first)
+        })
     }
 
     fn is_asked(&self, cut: &Cut) -> bool {
@@ -212,19 +238,23 @@ impl<'w> Worker<'w> {
     }
 
     /// Whether no candidate of a box can reach the threshold.
-    fn discards(&mut self, cut: &mut Cut, threshold: f64) -> bool {
+    fn discards(&mut self, cut: &mut Cut, bar: Bar) -> bool {
+        if !bar.discards() {
+            return false;
+        }
         let rectangle = rectangle(self.form, cut.rows, cut.columns);
         let isa = self.job.method.isa;
         let planes = &mut self.planes[cut.planes[0]..cut.planes[1]];
-        (0..self.order.len()).take(COMBINATIONS_ASKED).any(|site| {
-            let anchor = &mut cut.anchors[site];
+        if planes.iter().all(|plane| bar.is_above(plane.cap())) {
+            return true;
+        }
+        self.asked.iter().zip(&mut cut.anchors).any(|(site, anchor)| {
+            let site = *site;
             for plane in planes.iter_mut() {
-                plane.prepare(site, threshold);
+                plane.prepare(site, bar);
             }
             if let [plane] = planes {
-                return plane
-                    .prepare(site, threshold)
-                    .breaks_all_over(isa, &rectangle, anchor, &mut self.scratch);
+                return plane.prepare(site, bar).breaks_all_over(isa, &rectangle, anchor, &mut self.scratch);
             }
             let first = planes[0].prepared(site);
             let mut together = [first; MOST_TOGETHER];
@@ -236,41 +266,81 @@ impl<'w> Worker<'w> {
     }
 
     /// Sends every candidate of a box through the lanes, and gathers those that stay alive.
-    fn leaf(&mut self, cut: Cut, threshold: f64, gathered: &mut Gathered) {
+    fn leaf(&mut self, cut: Cut, bar: Bar, gathered: &mut Gathered) {
         let cells: Vec<[usize; 2]> = cut.cells().collect();
         for plane in cut.planes[0]..cut.planes[1] {
+            if bar.is_above(self.planes[plane].cap()) {
+                continue;
+            }
             for some in cells.chunks(LANES) {
-                self.leaf_block(plane, some, threshold, gathered);
+                self.leaf_block(plane, some, bar, gathered);
             }
         }
         gathered.relieve(self.job);
     }
 
-    fn leaf_block(&mut self, position: usize, cells: &[[usize; 2]], threshold: f64, gathered: &mut Gathered) {
+    fn leaf_block(&mut self, position: usize, cells: &[[usize; 2]], bar: Bar, gathered: &mut Gathered) {
         let plane = &mut self.planes[position];
         let block = block(self.form, cells);
-        let (alive, points) = plane.alive(&block, cells.len(), threshold, &mut self.scratch);
-        // Infinite where the lanes cannot be trusted.
-        let margins = match alive.contains(&true).then(|| plane.nearest(&block, threshold, &mut self.scratch)) {
-            Some(Some(nearest)) => nearest.map(|(margin, _)| margin),
-            _ => [f64::INFINITY; LANES],
-        };
-        for ((cell, alive), margin) in cells.iter().zip(alive).zip(margins) {
+        let (alive, points) = plane.alive(&block, cells.len(), bar, &mut self.scratch);
+        let nearest = alive
+            .contains(&true)
+            .then(|| plane.nearest(&block, bar, &mut self.scratch))
+            .flatten();
+        let nearest = nearest.unwrap_or([Nearest::UNKNOWN; LANES]);
+        for ((cell, alive), nearest) in cells.iter().zip(alive).zip(nearest) {
             if !alive {
                 self.spent.points += points;
-            } else if plane.is_admissible(*cell) {
+            } else if self.planes[position].is_admissible(*cell) {
                 self.spent.complete += 1;
-                if margin.is_finite() && margin > self.best_here {
-                    (self.best_here, self.hint) = (margin, *cell);
+                if nearest.margin.is_finite() && nearest.margin > self.best_here {
+                    (self.best_here, self.hint) = (nearest.margin, *cell);
                 }
-                gathered.add(Hopeful {
-                    number: self.number,
-                    outer: plane.outer,
-                    cell: *cell,
-                    margin,
-                });
+                self.gather(position, *cell, nearest, gathered);
             }
         }
+    }
+
+    /// Takes in a candidate that may be among the first.
+    fn gather(&mut self, position: usize, cell: [usize; 2], nearest: Nearest, gathered: &mut Gathered) {
+        let plane = &mut self.planes[position];
+        let (planes, index) = ((self.number, plane.others), plane.index(cell));
+        if self.job.method.prune && gathered.leaders.precede(planes, index) {
+            return;
+        }
+        let hopeful = Hopeful {
+            number: self.number,
+            outer: plane.outer,
+            cell,
+            margin: nearest.margin,
+        };
+        let capped_at = if nearest.is_capped {
+            self.cap_by_definition(position)
+        } else {
+            None
+        };
+        match capped_at {
+            Some(margin) => {
+                if self.job.is_in_order[self.number] {
+                    gathered.leaders.add(planes, index);
+                }
+                let choices = &self.planes[position].choices;
+                gathered.settle(margin, hopeful, || self.job.entry(margin, self.number, choices));
+            }
+            None => gathered.add(hopeful),
+        }
+    }
+
+    /// The margin of a plane's candidate at hand that nothing in the plane exceeds. It comes from points that no candidate of these planes moves, so
+    /// that it is the same for all who have it, to the last bit.
+    fn cap_by_definition(&mut self, position: usize) -> Option<f64> {
+        let plane = &self.planes[position];
+        if self.capped_at.is_none_or(|(others, _)| others != plane.others) {
+            let mut evaluator = Evaluator::new(self.job.plan);
+            let margin = self.job.margin(&mut evaluator, self.form.space, &plane.choices)?;
+            self.capped_at = Some((plane.others, margin));
+        }
+        self.capped_at.map(|(_, margin)| margin)
     }
 
     fn evaluate_all(&mut self, plane: usize, cut: Cut, kept: &mut Kept) {
@@ -307,12 +377,11 @@ impl<'w> Worker<'w> {
         let plane = &mut self.planes[0];
         for some in cells.chunks(LANES) {
             let nearest = has_form
-                .then(|| plane.nearest(&block(self.form, some), 0.0, &mut self.scratch))
+                .then(|| plane.nearest(&block(self.form, some), Bar::at(0.0), &mut self.scratch))
                 .flatten();
-            let margins = nearest.map_or([f64::INFINITY; LANES], |nearest| nearest.map(|(margin, _)| margin));
-            for (cell, margin) in some.iter().zip(margins) {
+            for (cell, nearest) in some.iter().zip(nearest.unwrap_or([Nearest::UNKNOWN; LANES])) {
                 if plane.is_admissible(*cell) {
-                    visit(&plane.choices, margin);
+                    visit(&plane.choices, nearest.margin);
                 }
             }
         }
@@ -320,12 +389,12 @@ impl<'w> Worker<'w> {
 
     fn sample_block(&mut self, outer: u64, cells: &[[usize; 2]], margins: &mut Vec<Sampled>, binding: &mut [u64]) {
         let plane = &mut self.planes[0];
-        let Some(nearest) = plane.nearest(&block(self.form, cells), 0.0, &mut self.scratch) else {
+        let Some(nearest) = plane.nearest(&block(self.form, cells), Bar::at(0.0), &mut self.scratch) else {
             return;
         };
-        for (cell, (margin, site)) in cells.iter().zip(nearest) {
+        for (cell, Nearest { margin, site, .. }) in cells.iter().zip(nearest) {
             // With nothing that can discard, nothing binds.
-            if let Some(count) = binding.get_mut(site) {
+            if let Some(count) = site.and_then(|site| binding.get_mut(site)) {
                 *count += 1;
             }
             if margin.is_finite() && plane.is_admissible(*cell) {
@@ -384,6 +453,11 @@ impl Cut {
             [one, other]
         }
     }
+}
+
+/// The combinations that a plane's boxes are asked about.
+fn asked_of(plane: &Plane<'_>) -> impl Iterator<Item = usize> {
+    plane.moving().iter().copied().take(COMBINATIONS_ASKED)
 }
 
 /// At most `most` numbers below `count`, evenly spread, both ends among them.

@@ -15,12 +15,24 @@ use super::{c, farads, fraction, henries, l, ohms, r};
 
 /// A runner that draws the same cases in every run.
 pub fn runner(cases: u32) -> TestRunner {
+    TestRunner::new_with_rng(config(cases), TestRng::deterministic_rng(RngAlgorithm::ChaCha))
+}
+
+/// As [`runner`], other cases for each seed; as many may be rejected as it takes.
+pub fn runner_from(seed: u32, cases: u32) -> TestRunner {
     let config = Config {
+        max_global_rejects: 20 * cases,
+        ..config(cases)
+    };
+    TestRunner::new_with_rng(config, TestRng::from_seed(RngAlgorithm::ChaCha, &[seed as u8; 32]))
+}
+
+fn config(cases: u32) -> Config {
+    Config {
         cases,
         failure_persistence: None,
         ..Config::default()
-    };
-    TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha))
+    }
 }
 
 /// Uniform in the logarithm.

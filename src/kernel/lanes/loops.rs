@@ -71,6 +71,7 @@ pub(super) fn nearness<V: Vector>(points: &[BoundedQuadratics], block: &Block) -
     let (u, w) = (V::load(&block.u), V::load(&block.w));
     let squares = u.mul(u);
     let (mut most, mut least, mut smallest) = (V::splat(0.0), V::splat(f64::INFINITY), V::splat(f64::INFINITY));
+    let (zero, mut finite) = (V::splat(0.0), V::splat(0.0));
     for point in points {
         let (numerator, denominator) = square_sums(&point.at, u, w, squares);
         let ratio = numerator.div(denominator);
@@ -78,8 +79,10 @@ pub(super) fn nearness<V: Vector>(points: &[BoundedQuadratics], block: &Block) -
         // Nothing over no bound is no number, which counts as no bound.
         least = ratio.mul(V::splat(point.low.recip())).less(least);
         smallest = ratio.less(smallest);
+        // Zero times what is not finite is no number and stays so, where comparisons would pass over it.
+        finite = ratio.mul_add(zero, finite);
     }
-    [most.store(), least.store(), smallest.store()]
+    [most.store(), least.store(), smallest.add(finite).store()]
 }
 
 #[inline(always)]
