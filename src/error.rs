@@ -241,6 +241,14 @@ pub fn nearest<'w>(written: &str, words: impl IntoIterator<Item = &'w str>) -> O
         .map(|(_, word)| word)
 }
 
+/// Whether one letter too many, too few, wrong or swapped with the next makes `word` of what was written; short words are never near.
+#[must_use]
+pub fn one_slip(written: &str, word: &str) -> bool {
+    const SHORTEST: usize = 3;
+    let is_long_enough = written.chars().count() >= SHORTEST && word.chars().count() > SHORTEST;
+    is_long_enough && written.len() <= LONGEST_WORD && strsim::damerau_levenshtein(written, word) == 1
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -12,6 +12,9 @@ use crate::shipped::{self, ShippedFile};
 use crate::source::{self, Files, ReadFile, Source};
 use crate::target::Target;
 
+/// Shipped targets by the name they had before and by the one they have.
+const RENAMED: [(&str, &str); 1] = [("less-mud", "clearer-closed-tone")];
+
 /// Whether a name on the command line is a file's: it holds a path separator or ends in the suffix.
 fn is_file(name: &OsStr, suffix: &str) -> bool {
     let name = name.to_string_lossy();
@@ -44,6 +47,13 @@ pub fn target_of(written: &Source) -> Result<Target> {
     if is_file(OsStr::new(name), ".toml") {
         let refused = |why| Error::at(&written.passage(), ErrorKind::File, why).label("taken for a file");
         return Target::read(&written.open_beside(name).map_err(refused)?);
+    }
+    if let Some((old, new)) = RENAMED.into_iter().find(|(old, _)| *old == name) {
+        let message = format!("the shipped target `{old}` is now called `{new}`");
+        let phrase = old.replace('-', " ");
+        return Err(Error::at(&written.passage(), ErrorKind::Unknown, message)
+            .label(format!("write `{new}`"))
+            .help(format!("or the phrase \"{phrase}\" for a wish with both knobs full up")));
     }
     match find(shipped::TARGETS, name) {
         Some(shipped) => Target::read(&embedded(shipped)),

@@ -85,8 +85,8 @@ pub const TARGETS: &[ShippedFile] = &[
         text: include_str!("../targets/highs-and-feel-to-quarter.toml"),
     },
     ShippedFile {
-        name: "less-mud",
-        text: include_str!("../targets/less-mud.toml"),
+        name: "clearer-closed-tone",
+        text: include_str!("../targets/clearer-closed-tone.toml"),
     },
     ShippedFile {
         name: "tone-sweep",

@@ -48,7 +48,7 @@ fn with_tone() -> impl Iterator<Item = &'static ShippedFile> {
 fn less_mud_is_not_won_at_an_end_of_a_range() {
     let mut met = 0;
     for file in with_tone() {
-        let result = answered(&request(file, "less-mud"));
+        let result = answered(&request(file, "clearer-closed-tone"));
         let best = &result.builds[0];
         assert_eq!(best.at_range_end, Vec::<String>::new(), "{}: {:?}", file.name, best.slots);
         // A closed tone knob with nothing behind it would be no tone knob.

@@ -49,6 +49,7 @@ fn clause(measure: Measure, against: Against, over: Over, width: f64) -> Clause 
 /// Every reference that depends on the guitar, each frequency and means.
 fn target() -> Target {
     Target {
+        read_as: None,
         name: "check".to_owned(),
         clauses: vec![
             clause(Measure::Shape, Against::Full, Over::Every, 4.0),

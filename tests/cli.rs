@@ -27,7 +27,7 @@ fn the_status_tells_how_it_ended() {
         &["values", "E96", "--nearest", "76.1k"],
         &["values", "--decode", "223J"],
         &["check", "--list"],
-        &["check", "targets/less-mud.toml", "stock-values/stock/small-workshop.csv"],
+        &["check", "targets/clearer-closed-tone.toml", "stock-values/stock/small-workshop.csv"],
         &["--help"],
         &["--version"],
     ] {
@@ -172,9 +172,9 @@ fn a_reader_that_left_keeps_the_status_of_the_answer() {
         (&["target"], 0),
         (&["values", "E192"], 0),
         (&["check", "--list"], 0),
-        (&["check", "targets/less-mud.toml", "targets/tone-sweep.toml"], 0),
-        (&["check", "targets/less-mud.toml", "tests/bad-input/junk.toml"], 2),
-        (&["check", "tests/bad-input/junk.toml", "targets/less-mud.toml"], 2),
+        (&["check", "targets/clearer-closed-tone.toml", "targets/tone-sweep.toml"], 0),
+        (&["check", "targets/clearer-closed-tone.toml", "tests/bad-input/junk.toml"], 2),
+        (&["check", "tests/bad-input/junk.toml", "targets/clearer-closed-tone.toml"], 2),
     ] {
         let (reader, writer) = std::io::pipe().unwrap();
         drop(reader);
@@ -257,7 +257,7 @@ fn unknown_words_are_told_with_the_nearest_known() {
     for (arguments, nearest) in [
         (&["recommend", "--guitar", "wrenbridge"][..], "wren-bridge"),
         (&["response", "--guitar", "siskin-brige"], "siskin-bridge"),
-        (&["recommend", "--target", "less-mudd"], "less-mud"),
+        (&["recommend", "--target", "tone-swep"], "tone-sweep"),
         (&["recommend", "--stock", "smal-workshop"], "small-workshop"),
         (&["recommend", "--search", "bled=C"], "bleed"),
         (&["recommend", "--with", "tonne=22n"], "tone"),

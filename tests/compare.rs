@@ -175,7 +175,7 @@ fn builds_sound_the_same_by_the_rule_and_not_by_their_names() {
 
 #[test]
 fn margins_are_those_of_a_recommendation_without_choice() {
-    for target in ["highs-and-feel", "less-mud"] {
+    for target in ["highs-and-feel", "clearer-closed-tone"] {
         let found = comparison(&["--target", target]);
         let output = run(&[
             "recommend",
@@ -219,11 +219,14 @@ fn positions_come_from_the_options_then_the_target_then_what_is_changed() {
     assert_eq!(positions(&bleed), [(10.0, 10.0), (5.0, 10.0)]);
     assert_eq!(positions(&tone), [(10.0, 10.0), (10.0, 0.0), (5.0, 10.0), (5.0, 0.0)]);
     assert_eq!(
-        positions(&with(&bleed, &["--target", "keep highs"])),
+        positions(&with(&bleed, &["--target", "keep highs within 4 dB from full to half volume"])),
         [(10.0, 10.0), (7.5, 10.0), (5.0, 10.0)]
     );
     assert_eq!(
-        positions(&with(&bleed, &["--target", "keep highs", "--volume", "3"])),
+        positions(&with(
+            &bleed,
+            &["--target", "keep highs within 4 dB from full to half volume", "--volume", "3"]
+        )),
         [(3.0, 10.0)]
     );
     assert_eq!(positions(&with(&bleed, &["--tone", "10,5"])), [(10.0, 10.0), (10.0, 5.0)]);

@@ -204,6 +204,7 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
         at_most: Some(4.0),
     };
     let target = Target {
+        read_as: None,
         name: "check".to_owned(),
         clauses: vec![
             clause(Measure::Shape, Against::Full, Over::Every),

@@ -85,6 +85,7 @@ fn clause(measure: Measure, against: Against, over: Over, band: Band, anchor: Ba
 
 fn target(clauses: impl Into<Vec<Clause>>) -> Target {
     Target {
+        read_as: None,
         name: "worked".to_owned(),
         clauses: clauses.into(),
     }

@@ -78,7 +78,7 @@ fn pages(folder: &Path) -> [(&'static str, String); 3] {
         "--build",
         "a&b: tone=47n",
         "--target",
-        "keep highs",
+        "keep highs within 4 dB from full to half volume",
     ];
     let compare = [&["compare", "--guitar", &guitar][..], &builds].concat();
     let kit = [

@@ -188,6 +188,7 @@ fn target() -> impl Strategy<Value = Target> {
             clauses.truncate(1);
         }
         Target {
+            read_as: None,
             name: "random".to_owned(),
             clauses,
         }
@@ -466,6 +467,7 @@ fn some_clauses_of_a_plan_are_the_plan_of_some_clauses() {
             let margin = |plan: &Plan| Evaluator::new(plan).worst(&space.fitted(), &values).map(|worst| worst.margin);
             for kept in 0..case.target.clauses.len() {
                 let alone = Target {
+                    read_as: None,
                     name: "alone".to_owned(),
                     clauses: vec![case.target.clauses[kept].clone()],
                 };

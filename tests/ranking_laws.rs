@@ -163,6 +163,7 @@ fn dropping_a_clause_never_lowers_a_margin() {
         .iter()
         .map(|clause| {
             margins(&Target {
+                read_as: None,
                 name: target.name.clone(),
                 clauses: vec![clause.clone()],
             })

@@ -160,7 +160,11 @@ fn any_clause() -> impl Strategy<Value = Clause> {
 proptest! {
     #[test]
     fn any_target_reads_back_from_its_toml(name in "[^\\s\\p{C}]{1,3}[ \"'\\\\a-zµ]{0,5}[^\\s\\p{C}]{1,3}", clauses in proptest::collection::vec(any_clause(), 1..4)) {
-        let target = Target { name, clauses };
+        let target = Target {
+            name,
+            clauses,
+            read_as: None,
+        };
         let source = Source::inline("written", target.to_toml());
         let again = Target::read(&source).map_err(|error| TestCaseError::fail(error.picture()))?;
         prop_assert_eq!(again, target);

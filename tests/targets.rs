@@ -6,7 +6,7 @@ use clauses::*;
 use knobwright::shipped;
 use knobwright::source::Source;
 use knobwright::target::phrase::common_bands;
-use knobwright::target::{Band, Clause, Target};
+use knobwright::target::{Against, Band, Clause, Measure, Target};
 
 fn read(phrase: &str) -> Vec<Clause> {
     let source = Source::inline("--target", phrase);
@@ -119,11 +119,14 @@ fn keep_the_level() {
 }
 
 #[test]
-fn keep_highs_alone_is_the_first_clause_of_the_default_target() {
+fn keep_highs_alone_is_the_default_target() {
     let default = [keep(HIGHS, 4.0, &TO_HALF, &FULL), keep_level(6.0, &TO_HALF)];
-    all_read_as(&["keep highs", "Which cap for keep highs?"], &default[..1]);
+    all_read_as(&["keep highs within 4 dB"], &default[..1]);
     all_read_as(
         &[
+            "keep highs",
+            "Which cap for keep highs?",
+            "keep highs within 4 dB from full to half volume, and the feel of the volume knob",
             "keep highs within 4 dB from full to half volume and keep level within 6 dB of present from full to half volume",
             "keep highs; keep level within 6 dB of present from full to half volume",
             "keep highs and keep level within 6 dB of present from full to half volume",
@@ -215,6 +218,53 @@ fn less_and_more_keep_the_rest() {
         &["less presence"],
         &[change(PRESENCE, ANCHOR, [-3.0, -1.0], &FULL, &FULL), kept(ANCHOR, &FULL, &FULL)],
     );
+}
+
+/// −1 dB is what "without losing" allows.
+#[test]
+fn without_losing_a_band_holds_its_level() {
+    let held = |volume: &[f64]| mean(clause(Measure::Level, Against::Present, LOWS, [Some(-1.0), None], volume, &FULL));
+    let mut at_half = read("brighter at half volume");
+    at_half.push(held(&[0.5]));
+    all_read_as(&["brighter without losing bass at half volume"], &at_half);
+    let mut at_full = read("brighter");
+    at_full.push(held(&FULL));
+    all_read_as(&["brighter without losing lows", "brighter without losing any bass"], &at_full);
+}
+
+#[test]
+fn what_is_left_out_is_the_default_of_the_form() {
+    all_read_as(
+        &["keep highs at half volume", "keep highs at 50 %", "keep highs at 50%"],
+        &[keep(HIGHS, 4.0, &[0.5], &FULL)],
+    );
+    all_read_as(
+        &["keep highs within 2 dB from 10 to 3", "keep highs within 2 dB down to 3"],
+        &[keep(HIGHS, 2.0, &[1.0, 0.75, 0.5, 0.3], &FULL)],
+    );
+    all_read_as(&["keep highs within 2 dB to 1/4"], &[keep(HIGHS, 2.0, &TO_QUARTER, &FULL)]);
+    all_read_as(
+        &[
+            "keep highs within 2 dB from full to quarter",
+            "keep highs within 2 dB from full to quarter volume please",
+            "keep highs within 2 dB from full to quarter volume.",
+            "keep highs within 2 dB from full to quarter volume!",
+        ],
+        &[keep(HIGHS, 2.0, &TO_QUARTER, &FULL)],
+    );
+    all_read_as(&["keep highs within 2 dB"], &[keep(HIGHS, 2.0, &TO_HALF, &FULL)]);
+    all_read_as(&["keep highs within 2 dB at 5"], &[keep(HIGHS, 2.0, &[0.5], &FULL)]);
+    all_read_as(&["keep mids"], &[keep(MIDS, 4.0, &TO_HALF, &FULL)]);
+    all_read_as(
+        &["keep level", "keep level within 6 dB from full to half volume"],
+        &[keep_level(6.0, &TO_HALF)],
+    );
+    all_read_as(
+        &["cut highs at tone 0", "cut highs 6-12 dB at tone 0"],
+        &[cut(HIGHS, -12.0, -6.0, &[0.0])],
+    );
+    all_read_as(&["no bump"], &[no_bump([80.0, 1500.0], 2.0, &[0.0])]);
+    all_read_as(&["cut lows by 3 dB"], &read("less lows by 3 dB"));
 }
 
 #[test]

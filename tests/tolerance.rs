@@ -63,6 +63,7 @@ fn margins_of_built_guitars_are_those_of_a_plain_solve() {
     random::runner(150)
         .run(&cases, |(present, bleed, clauses, rows)| {
             let target = Target {
+                read_as: None,
                 name: "random".to_owned(),
                 clauses,
             };

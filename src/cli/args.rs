@@ -55,6 +55,9 @@ pub enum Command {
     Kit(Kit),
     /// Check guitar, target, stock and catalogue files, or list what is shipped
     Check(Check),
+    /// Anything else is a wish for `recommend`
+    #[command(external_subcommand)]
+    Wish(Vec<OsString>),
 }
 
 /// The guitar and what is fitted in it.
@@ -164,6 +167,9 @@ pub struct Recommend {
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: the default target
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
     pub target: Option<OsString>,
+    /// The wish in plain words, instead of --target: knobwright recommend less mud
+    #[arg(value_name = "WISH", conflicts_with = "target")]
+    pub wish: Vec<String>,
     /// Rewire the tone control for the builds
     #[arg(long, value_enum, help_heading = "Search")]
     pub hookup: Option<HookupWord>,
@@ -216,6 +222,7 @@ pub struct Recommend {
 
 const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend
+  knobwright recommend less mud
   knobwright recommend --guitar my-guitar.toml --target \"keep highs within 2 dB from full to quarter volume\"
   knobwright recommend --guitar my-guitar.toml --target \"which cap for less mud?\"
   knobwright recommend --guitar my-guitar.toml --case cable=300p --case cable=900p,input=220k

@@ -14,3 +14,4 @@ pub mod signals;
 pub mod terminal;
 pub mod tolerance;
 pub mod verify;
+mod wish;

@@ -1,6 +1,6 @@
 //! Arguments → a library request → a report → where it goes. One arm a command.
 
-use std::ffi::OsStr;
+use std::ffi::{OsStr, OsString};
 use std::io::Write;
 
 use knobwright::circuit::Setting;
@@ -57,6 +57,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Values(args) => run_values(&args),
         Command::Check(args) => run_check(&args),
         Command::Kit(args) => super::kit::run(&args),
+        Command::Wish(words) => run(super::wish::recommend(words)),
     }
 }
 
@@ -146,7 +147,8 @@ fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
 
 fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
     let guitar = guitar(inputs, &args.guitar, &args.output)?;
-    let target = target(inputs, args.target.as_deref())?;
+    let wish = (!args.wish.is_empty()).then(|| OsString::from(args.wish.join(" ")));
+    let target = target(inputs, wish.as_deref().or(args.target.as_deref()))?;
     let mut request = Request::new(guitar, target);
     request.with = assignments("--with", &args.guitar.with)?;
     request.searches = assignments("--search", &args.search)?;

@@ -157,6 +157,7 @@ fn asked(result: &Comparison, width: usize) -> String {
     let mut lines = vec![wrapped(&format!("Guitar: {}.", result.guitar), width, 2)];
     if let Some(target) = &result.target {
         lines.push(wrapped(&format!("Target: {}", target.name), width, 2));
+        lines.extend(target.echo().map(|line| wrapped(&line, width, 2)));
         let sentences = target.in_words();
         let clauses = sentences.iter().enumerate();
         lines.extend(clauses.map(|(index, sentence)| wrapped(&format!("  {}. {sentence}", index + 1), width, 2)));

@@ -42,10 +42,11 @@ fn answered(text: &str) -> String {
     format!("<p class=\"answer\">{}</p>", escaped(text))
 }
 
-/// A target: its name and its clauses.
-fn asked(name: &str, clauses: &[String]) -> String {
+/// A target: its name, what it was read as and its clauses.
+fn asked(name: &str, echo: Option<&str>, clauses: &[String]) -> String {
     let clauses: String = clauses.iter().map(|clause| format!("<li>{}</li>\n", escaped(clause))).collect();
-    format!("{}\n<ol>\n{clauses}</ol>", paragraph(&format!("Target: {name}")))
+    let echo = echo.map_or_else(String::new, |line| format!("{}\n", paragraph(line)));
+    format!("{}\n{echo}<ol>\n{clauses}</ol>", paragraph(&format!("Target: {name}")))
 }
 
 /// A picture with a caption, wide enough to be read on a small screen by scrolling.

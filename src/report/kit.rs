@@ -373,6 +373,7 @@ fn asked(kit: &Kit, width: usize) -> String {
             String::new()
         };
         lines.push(wrapped(&format!("Target{number}: {}.", target.name), width, 2));
+        lines.extend(target.echo().map(|line| wrapped(&line, width, 2)));
         lines.extend(
             target
                 .in_words()

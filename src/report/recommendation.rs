@@ -145,6 +145,7 @@ fn instruction(slot: Slot, written: &str) -> String {
 
 fn asked(result: &Recommendation) -> Vec<String> {
     let mut lines = vec![format!("Guitar: {}. Target: {}", result.guitar, ended(&result.target.name))];
+    lines.extend(result.target.echo());
     for (index, sentence) in result.target.in_words().iter().enumerate() {
         lines.push(format!("  {}. {}.", index + 1, sentence.trim_end_matches('.')));
     }

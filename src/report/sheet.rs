@@ -80,8 +80,9 @@ fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
         Block::Answer(answer(result)),
         Block::Heading("What was asked".to_owned()),
         Block::Paragraph(format!("Guitar: {}. Target: {}", sheet.guitar, sheet.target.name)),
-        Block::Steps(sheet.target.in_words()),
     ];
+    blocks.extend(sheet.target.echo().map(Block::Paragraph));
+    blocks.push(Block::Steps(sheet.target.in_words()));
     if !sheet.cases.is_empty() {
         blocks.push(Block::Paragraph("It is to hold in each of these cases:".to_owned()));
         blocks.push(Block::Points(sheet.cases.clone()));

@@ -59,6 +59,9 @@ fn answer(depth: &Depth) -> String {
         depth.guitar,
         depth.target.name.trim_end_matches('.'),
     );
+    if let Some(read_as) = depth.target.echo() {
+        answer.push_str(&format!(" {read_as}"));
+    }
     if !depth.cases.is_empty() {
         let names: Vec<String> = depth.cases.iter().map(|case| format!("\"{}\"", case.name)).collect();
         answer.push_str(&format!(" Each margin is the smallest over the cases {}.", list(&names)));

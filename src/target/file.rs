@@ -38,6 +38,10 @@ impl Target {
             Some(value) => read_bands(&value)?,
             None => Vec::new(),
         };
+        let read_as = root
+            .get("read_as")
+            .map(|value| value.text().map(|text| text.text().to_owned()))
+            .transpose()?;
         let written = root.get("clause");
         root.finish()?;
         let Some(written) = written else {
@@ -52,7 +56,7 @@ impl Target {
         if clauses.is_empty() {
             return Err(no_clause(&written.passage()));
         }
-        Ok(Self { name, clauses })
+        Ok(Self { name, clauses, read_as })
     }
 }
 
@@ -120,7 +124,7 @@ fn read_clause(item: &Value<'_>, source: &Source, bands: &[NamedBand], clauses: 
                 .help("`knobwright target \"…\"` prints the explicit clauses of a phrase"));
             }
             section.finish()?;
-            clauses.extend(read_phrase(&says.text()?, bands)?);
+            clauses.extend(read_phrase(&says.text()?, bands)?.clauses);
         }
         None => clauses.push(read_explicit(section, source, bands)?),
     }

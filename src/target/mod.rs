@@ -19,6 +19,9 @@ pub struct Target {
     pub name: String,
     /// At least one.
     pub clauses: Vec<Clause>,
+    /// What a phrase was understood as, in the language's own words, where it was written otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub read_as: Option<String>,
 }
 
 impl Target {
@@ -27,9 +30,11 @@ impl Target {
     /// # Errors
     /// At the first word that is not understood, with the nearest forms.
     pub fn from_phrase(passage: &Passage<'_>) -> Result<Self> {
+        let read = phrase::read_phrase(passage, &[])?;
         Ok(Self {
             name: passage.text().trim().to_owned(),
-            clauses: phrase::read_phrase(passage, &[])?,
+            clauses: read.clauses,
+            read_as: read.read_as,
         })
     }
 
@@ -40,6 +45,12 @@ impl Target {
         // A knob left out stands at full and says nothing.
         let named: Vec<f64> = positions.copied().filter(|rotation| *rotation < 1.0).collect();
         knob::looks_like_shares(&named)
+    }
+
+    /// What was understood, as a sentence, where it was written otherwise.
+    #[must_use]
+    pub fn echo(&self) -> Option<String> {
+        self.read_as.as_ref().map(|read_as| format!("Read as: {read_as}."))
     }
 
     /// Whether no clause bounds both ways, so that the margin has no ceiling and its best part may be the end of a range.

@@ -1,17 +1,23 @@
-//! The controlled language of wishes → clauses. What is not understood is refused with its place and the forms that
-//! exist, never guessed. Every form is listed in `phrase/forms.rs`.
+//! The controlled language of wishes → clauses. What is not understood is refused with its place and with sentences that
+//! fit, never guessed. `phrase/speech.rs` holds every word there is, the guide ("Phrases") the forms.
 
+mod change;
 mod cursor;
 mod forms;
 mod knobs;
+mod lexer;
+mod qualities;
+mod speech;
+mod wish;
 
-use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over};
+use super::{Band, Clause};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
-use knobs::Positions;
 pub(super) use knobs::between;
+use knobs::{Knob, Positions};
+use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, FEEL_WITHIN, KEEP_WITHIN, LESS_BY, LESS_WINDOW, Wish};
 
 /// A band's name and its frequencies.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,54 +28,72 @@ pub struct NamedBand {
     pub band: Band,
 }
 
-/// Beginnings that are passed over, once.
-const LEADS: [&[&str]; 3] = [&["which", "cap", "for"], &["what", "parts", "for"], &["i", "want"]];
+/// A phrase as understood.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// What it asks, in order.
+    pub clauses: Vec<Clause>,
+    /// The wishes in the language's own words, where they are not what was written.
+    pub read_as: Option<String>,
+}
 
-/// The volume knob's feel is its mean level over this band.
-const LEVEL_BAND: Band = Band::fixed(100.0, 1500.0);
-/// Where a bump is looked for unless told, and what it is measured from.
-const BUMP_BAND: Band = Band::fixed(80.0, 1500.0);
-const BUMP_ANCHOR: Band = Band::fixed(80.0, 120.0);
-/// What "less" and "more" of a low band is measured from, and where a band counts as low.
-const ANCHOR_ABOVE: Band = Band::fixed(600.0, 1200.0);
-const LOW_BAND_TOP: f64 = 600.0;
-/// What "less" and "more" keep besides the anchor, and by how many dB.
-const KEPT_BAND: Band = Band::fixed(1500.0, 4000.0);
-const KEPT_WITHIN: f64 = 3.0;
-/// "keep highs" alone, in dB and rotations: the first clause of the default target.
-const HIGHS_WITHIN: f64 = 4.0;
-const HIGHS_VOLUME: [f64; 3] = [1.0, 0.75, 0.5];
-/// dB that "cut", "no bump" and "less" take when a number is left out.
-const CUT_WINDOW: f64 = 6.0;
-const BUMP_OVER: f64 = 2.0;
-const LESS_BY: f64 = 1.0;
-const LESS_WINDOW: f64 = 2.0;
-
-/// Reads a phrase, or several joined by `and` or `;`. `own_bands` are those a target file defines; they win over the common ones.
+/// Reads a phrase, or several joined by `and`, `;` or a comma. `own_bands` are those a target file defines; they win over the common ones.
 ///
 /// # Errors
-/// At the first word that is not understood, with the nearest forms.
-pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Vec<Clause>> {
-    let bands = own_bands.iter().cloned().chain(common_bands()).collect();
-    let mut cursor = Cursor::new(passage.clone(), bands);
-    cursor.drop_last("?");
-    pass_over_lead(&mut cursor).map_err(|error| cursor.with_forms(error, None))?;
-    let mut clauses = Vec::new();
+/// At the first word that is not understood, with sentences that fit.
+pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Reading> {
+    let mut cursor = Cursor::new(passage.clone(), own_bands, common_bands());
+    refuse_two_pickups(passage)?;
+    cursor.refuse_impossible()?;
+    pass_over_lead(&mut cursor).map_err(|error| cursor.with_examples(error, None))?;
+    let begin = cursor.taken();
+    let mut wishes = Vec::new();
     loop {
-        let first = first_word(&mut cursor).map_err(|error| cursor.with_forms(error, None))?;
-        read_clause(first, &mut cursor, &mut clauses).map_err(|error| cursor.with_forms(error, Some(first)))?;
-        limits::count(clauses.len(), MOST_CLAUSES, "clauses", passage)?;
+        let first = cursor.peek().to_owned();
+        let known = forms::FIRST_WORDS.into_iter().find(|word| *word == first);
+        read_wish(&mut cursor, Positions::default(), &mut wishes).map_err(|error| cursor.with_examples(error, known))?;
+        limits::count(wishes.len(), MOST_CLAUSES, "clauses", passage)?;
         if cursor.is_done() {
-            return Ok(clauses);
+            break;
         }
-        let begins_clause = cursor.peek() == "and" && forms::FIRST_WORDS.contains(&cursor.peek_at(1));
-        if begins_clause || cursor.peek() == ";" {
-            cursor.skip();
-        } else {
-            let error = left_over(&mut cursor);
-            return Err(cursor.with_forms(error, Some(first)));
+        if !pass_over_joint(&mut cursor) {
+            return Err(cursor.with_examples(left_over(&cursor), known));
         }
     }
+    let wishes = distinct(wishes);
+    let said = wish::in_one_sentence(&wishes);
+    let is_as_written = lexer::content(&said) == lexer::content(&cursor.written_from(begin));
+    Ok(Reading {
+        clauses: wishes.iter().flat_map(Wish::clauses).collect(),
+        read_as: (!is_as_written).then_some(said),
+    })
+}
+
+/// A guitar file is one pickup with its knobs, and which wish would be whose is lost where both are named.
+fn refuse_two_pickups(passage: &Passage<'_>) -> Result<()> {
+    let lower = passage.text().to_lowercase();
+    let names = |pickup: &str| lower.split(|sign: char| !sign.is_alphanumeric()).any(|word| word == pickup);
+    if names("neck") && names("bridge") {
+        return Err(
+            Error::at(passage, ErrorKind::Conflict, "two pickups are named, and a wish is about one")
+                .label("neck and bridge")
+                .help("ask for each by itself, with the guitar file of that pickup"),
+        );
+    }
+    Ok(())
+}
+
+/// Each wish once; the feel only where no other wish bounds the level.
+fn distinct(wishes: Vec<Wish>) -> Vec<Wish> {
+    let bounds_level = wishes.iter().any(|wish| matches!(wish, Wish::Level { .. }));
+    let mut kept: Vec<Wish> = Vec::with_capacity(wishes.len());
+    for wish in wishes {
+        let is_told_otherwise = wish == Wish::Feel && bounds_level;
+        if !kept.contains(&wish) && !is_told_otherwise {
+            kept.push(wish);
+        }
+    }
+    kept
 }
 
 /// The bands known by name everywhere (common practice, no source).
@@ -130,124 +154,252 @@ pub(super) fn is_reserved(word: &str) -> bool {
     WORDS.contains(&word.as_str()) || forms::FIRST_WORDS.contains(&word.as_str())
 }
 
-/// Passes over a beginning such as "which cap for", which must then be whole.
+/// Passes over "which cap for", "to" and the like; what such a question names alone is a wish of its own.
 fn pass_over_lead(cursor: &mut Cursor<'_>) -> Result<()> {
-    let lead = LEADS
-        .into_iter()
-        .find(|lead| lead.first().is_some_and(|first| cursor.peek() == *first));
-    lead.into_iter().flatten().try_for_each(|word| cursor.expect(word))
-}
-
-fn first_word(cursor: &mut Cursor<'_>) -> Result<&'static str> {
-    let found = forms::FIRST_WORDS.into_iter().find(|word| cursor.take(word));
-    found.ok_or_else(|| cursor.refuse(&forms::FIRST_WORDS))
-}
-
-fn read_clause(first: &str, cursor: &mut Cursor<'_>, clauses: &mut Vec<Clause>) -> Result<()> {
-    match first {
-        "keep" => clauses.push(read_keep(cursor)?),
-        "cut" => clauses.push(read_cut(cursor)?),
-        "no" => clauses.push(read_no_bump(cursor)?),
-        "more" | "brighter" => read_change(first, cursor, 1.0, clauses)?,
-        _ => read_change(first, cursor, -1.0, clauses)?,
+    let asks = cursor.take("which");
+    while cursor.take("which") {}
+    let is_own_wish = |word: &str| matches!(word, "tone-cap" | "treble-bleed");
+    if is_own_wish(cursor.peek()) {
+        let ahead = usize::from(cursor.peek_at(1) == "cap");
+        if matches!(cursor.peek_at(ahead + 1), "for" | "to") && !cursor.peek_at(ahead + 2).is_empty() {
+            cursor.skip();
+            cursor.take("cap");
+        }
+    } else {
+        let named = cursor.take("cap");
+        if asks && !named {
+            return Err(cursor.refuse(&["cap", "parts", "treble bleed"]));
+        }
     }
+    let _is_question = cursor.take("for") || cursor.take("to");
     Ok(())
 }
 
-/// The error for what follows a clause that is complete.
-fn left_over(cursor: &mut Cursor<'_>) -> Error {
-    if cursor.take("and") {
-        let error = cursor.refuse(&forms::FIRST_WORDS);
-        return error.help("`and` begins a new clause only before one of these words");
-    }
-    let error = cursor.refuse_plain("the end, `and` or `;`");
-    if cursor.peek() == "to" {
-        return error.help("the positions between two are written `from … to …`");
-    }
-    error.nearest(cursor.peek(), ["and", "at", "from", "by", "volume", "tone"])
+/// Passes over what joins two wishes; `and` and a comma, one or both, or `;`.
+fn pass_over_joint(cursor: &mut Cursor<'_>) -> bool {
+    let comma = cursor.take(",");
+    let and = cursor.take("and");
+    comma || and || cursor.take(";")
 }
 
-/// A clause over each frequency, before its bounds.
-fn clause(measure: Measure, against: Against, band: Band, positions: &Positions) -> Clause {
-    Clause {
-        measure,
-        against,
-        band,
-        anchor: (measure == Measure::Shape).then_some(DEFAULT_ANCHOR),
-        over: Over::Every,
-        volume: positions.volume(),
-        tone: positions.tone(),
-        at_least: None,
-        at_most: None,
+fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    if cursor.take("turned-down") {
+        return read_turned_down(cursor, wishes);
+    }
+    match (cursor.peek(), cursor.peek_at(1)) {
+        ("keep", _) => read_keep(cursor, at, wishes),
+        ("lose", _) => read_lose(cursor, at, wishes),
+        ("no", "loss") => {
+            cursor.skip();
+            cursor.skip();
+            keep_band(cursor, "highs", at, wishes)
+        }
+        ("no", band) if cursor.peek_at(2) == "loss" && cursor.band_named(band) => {
+            let band = band.to_owned();
+            (0..3).for_each(|_| cursor.skip());
+            keep_band(cursor, &band, at, wishes)
+        }
+        ("no", "bump") => read_no_bump(cursor, at, wishes),
+        ("cut", _) => read_cut(cursor, at, wishes),
+        ("feel", _) => read_feel(cursor, wishes),
+        ("treble-bleed", _) => {
+            cursor.skip();
+            cursor.take("cap");
+            change::keep_turned_down(cursor, Positions::turned_down(), wishes)?;
+            read_on_turned_down(cursor)
+        }
+        ("tone-cap", _) => read_sweep(cursor, 1, wishes),
+        ("usable", "tone") | ("tone", "usable") => read_sweep(cursor, 2, wishes),
+        ("without", _) => {
+            cursor.skip();
+            let band = change::read_held(cursor)?;
+            keep(cursor, &band, at, wishes)
+        }
+        _ => {
+            let mut at = at;
+            // "at tone 0, less mud"
+            if at.read_if_next(cursor, None)? {
+                cursor.take(",");
+                return read_wish(cursor, at, wishes);
+            }
+            change::read_change(cursor, at, wishes)
+        }
     }
 }
 
-/// `keep level within X dB of present …`, `keep BAND within X dB …`, `keep highs`.
-fn read_keep(cursor: &mut Cursor<'_>) -> Result<Clause> {
-    if cursor.take("level") {
-        cursor.expect("within")?;
-        let width = cursor.decibels()?;
-        cursor.expect("of")?;
-        cursor.expect("present")?;
-        let positions = Positions::read_needed(cursor)?;
-        return Ok(Clause {
-            over: Over::Mean,
-            ..clause(Measure::Level, Against::Present, LEVEL_BAND, &positions).within(width)
-        });
-    }
-    let is_highs = cursor.peek() == "highs";
-    let band = cursor.band(&["level"])?;
-    let ends = cursor.is_done() || matches!(cursor.peek(), "and" | ";");
-    if is_highs && ends {
-        let kept = clause(Measure::Shape, Against::Full, band, &Positions::default());
-        return Ok(Clause {
-            volume: HIGHS_VOLUME.to_vec(),
-            ..kept.within(HIGHS_WITHIN)
-        });
-    }
-    cursor.expect("within")?;
-    let width = cursor.decibels()?;
-    let positions = Positions::read_needed(cursor)?;
-    Ok(clause(Measure::Shape, Against::Full, band, &positions).within(width))
+/// "treble bleed for when I turn down": nothing that was not said.
+fn read_on_turned_down(cursor: &mut Cursor<'_>) -> Result<()> {
+    let _is_for = cursor.take("for");
+    cursor.take("turned-down");
+    Ok(())
 }
 
-/// `cut BAND by X to Y dB …`, `cut BAND by [at least] X dB …`.
-fn read_cut(cursor: &mut Cursor<'_>) -> Result<Clause> {
+/// "usable tone sweep", "which tone cap".
+fn read_sweep(cursor: &mut Cursor<'_>, words: usize, wishes: &mut Vec<Wish>) -> Result<()> {
+    (0..words).for_each(|_| cursor.skip());
+    cursor.take("sweep");
+    wishes.extend(Wish::tone_sweep(&cursor.known_band("highs")?));
+    Ok(())
+}
+
+/// "the feel of the volume knob".
+fn read_feel(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("feel")?;
+    if cursor.take("of") {
+        cursor.expect("volume")?;
+    }
+    wishes.push(Wish::Feel);
+    Ok(())
+}
+
+/// What follows "when I turn down" at the beginning of a wish.
+fn read_turned_down(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
+    let mut at = Positions::turned_down();
+    while at.read_if_next(cursor, Some(Knob::Volume))? {}
+    cursor.take(",");
+    if cursor.take("without") {
+        let band = change::read_held(cursor)?;
+        return keep(cursor, &band, at, wishes);
+    }
+    read_wish(cursor, at, wishes)
+}
+
+/// "I lose highs when I turn down".
+fn read_lose(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("lose")?;
+    if cursor.peek() == "mud"
+        || cursor
+            .peek_quality()
+            .is_some_and(|quality| quality.alone == qualities::Alone::Complaint)
+    {
+        return change::read_change(cursor, at, wishes);
+    }
     let band = cursor.band(&[])?;
-    cursor.expect("by")?;
-    let (least, most) = if cursor.take("at") {
+    let mut at = at;
+    while at.read_if_next(cursor, Some(Knob::Volume))? {}
+    if at.is_empty() {
+        return Err(cursor.refuse_plain("where it is lost, such as `when I turn down`,"));
+    }
+    keep(cursor, &band, at, wishes)
+}
+
+fn keep_band(cursor: &mut Cursor<'_>, name: &str, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let band = cursor.known_band(name)?;
+    keep(cursor, &band, at, wishes)
+}
+
+/// What follows `keep BAND`: `[within X dB] [positions]`. The bare wish for the highs carries the feel of the volume knob.
+fn keep(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let mut at = at;
+    let mut within = None;
+    loop {
+        let is_number = cursor.peek_at(1) == "db";
+        if within.is_none() && (cursor.take("within") || is_number) {
+            within = Some(cursor.decibels()?);
+        } else if !at.read_if_next(cursor, Some(Knob::Volume))? {
+            break;
+        }
+    }
+    let at = at.or_usual(Knob::Volume);
+    let is_bare = band.name == "highs" && within.is_none() && at.is_turned_down();
+    wishes.push(Wish::Keep {
+        band: band.clone(),
+        within: within.unwrap_or(KEEP_WITHIN),
+        at,
+    });
+    wishes.extend(is_bare.then_some(Wish::Feel));
+    Ok(())
+}
+
+/// `keep level [within X dB [of present]] …`, `keep feel`, `keep BAND …`.
+fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("keep")?;
+    if cursor.peek() == "feel" {
+        return read_feel(cursor, wishes);
+    }
+    if cursor.take("level") {
+        let mut within = FEEL_WITHIN;
+        if cursor.take("within") {
+            within = cursor.decibels()?;
+            if cursor.take("of") {
+                cursor.expect("present")?;
+            }
+        }
+        let at = at.read_or_usual(cursor, Knob::Volume)?;
+        wishes.push(Wish::Level { within, at });
+        return Ok(());
+    }
+    if let Some(quality) = cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
+        cursor.skip();
+        return keep_band(cursor, quality.band, at, wishes);
+    }
+    let band = cursor.band(&["level"])?;
+    keep(cursor, &band, at, wishes)
+}
+
+/// `cut BAND by X to Y dB …`, `cut BAND by [at least] X dB …`; without a knob it is `less BAND`.
+fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("cut")?;
+    let _is_courtesy = cursor.take("down");
+    if cursor.peek_quality().is_some() {
+        return change::read_change(cursor, at, wishes);
+    }
+    let band = cursor.band(&[])?;
+    let (mut by, mut at) = (None, at);
+    loop {
+        let is_number = cursor.peek().starts_with(|sign: char| sign.is_ascii_digit()) && matches!(cursor.peek_at(1), "db" | "to");
+        if by.is_none() && (cursor.take("by") || is_number) {
+            by = Some(read_cut_amount(cursor)?);
+        } else if !at.read_if_next(cursor, Some(Knob::Tone))? {
+            break;
+        }
+    }
+    wishes.push(match (at.is_empty(), by) {
+        (false, by) => {
+            let (least, most) = by.unwrap_or((CUT_BY, CUT_BY + CUT_WINDOW));
+            Wish::Cut { band, least, most, at }
+        }
+        (true, by) => {
+            let (least, most) = by.unwrap_or((LESS_BY, LESS_BY + CUT_WINDOW));
+            let most = if most == least + CUT_WINDOW { least + LESS_WINDOW } else { most };
+            Wish::Change {
+                band,
+                sign: -1.0,
+                by: [least, most],
+                at,
+            }
+        }
+    });
+    Ok(())
+}
+
+fn read_cut_amount(cursor: &mut Cursor<'_>) -> Result<(f64, f64)> {
+    if cursor.peek() == "at" {
+        cursor.skip();
         cursor.expect("least")?;
         let least = cursor.decibels()?;
-        (least, least + CUT_WINDOW)
-    } else {
-        read_window(cursor)?
-    };
-    let positions = Positions::read_needed(cursor)?;
-    Ok(Clause {
-        over: Over::Mean,
-        at_least: Some(-most),
-        at_most: Some(-least),
-        ..clause(Measure::Shape, Against::Full, band, &positions)
-    })
+        return Ok((least, least + CUT_WINDOW));
+    }
+    read_window(cursor, CUT_WINDOW)
 }
 
-/// `X dB` or `X [dB] to Y dB`, the smaller first.
-fn read_window(cursor: &mut Cursor<'_>) -> Result<(f64, f64)> {
-    let first = cursor.position();
+/// `X dB` or `X [dB] to Y dB`, the smaller first; `window` is how far it goes where only one is given.
+fn read_window(cursor: &mut Cursor<'_>, window: f64) -> Result<(f64, f64)> {
+    let first = cursor.taken();
     let one = cursor.decibel_number()?;
     let has_unit = cursor.peek() != "to";
     if has_unit {
         cursor.decibel_unit()?;
     }
-    let goes_on = cursor.peek() == "to";
-    if !goes_on {
-        return Ok((one, one + CUT_WINDOW));
+    let second_has_unit = cursor.peek_at(2) == "db" || !has_unit;
+    if cursor.peek() != "to" || !second_has_unit {
+        return Ok((one, one + window));
     }
     cursor.skip();
     let other = cursor.decibels()?;
     if other < one {
-        let window = cursor.stretch(first, cursor.position().saturating_sub(1));
-        let message = format!("a cut by {one} to {other} dB ends below where it begins");
+        let window = cursor.stretch(first, cursor.taken().saturating_sub(1));
+        let message = format!("an amount of {one} to {other} dB ends below where it begins");
         return Err(Error::at(&window, ErrorKind::Range, message)
             .label("the smaller number comes first")
             .help(format!("write `{other} to {one} dB`")));
@@ -256,7 +408,8 @@ fn read_window(cursor: &mut Cursor<'_>) -> Result<(f64, f64)> {
 }
 
 /// `no bump [over X dB] [in BAND] …`.
-fn read_no_bump(cursor: &mut Cursor<'_>) -> Result<Clause> {
+fn read_no_bump(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("no")?;
     cursor.expect("bump")?;
     let (mut over, mut band) = (None, None);
     loop {
@@ -268,46 +421,17 @@ fn read_no_bump(cursor: &mut Cursor<'_>) -> Result<Clause> {
             break;
         }
     }
-    let positions = Positions::read_needed(cursor)?;
-    Ok(Clause {
-        anchor: Some(BUMP_ANCHOR),
-        at_most: Some(over.unwrap_or(BUMP_OVER)),
-        ..clause(Measure::Shape, Against::Flat, band.unwrap_or(BUMP_BAND), &positions)
-    })
+    let at = at.read_or_usual(cursor, Knob::Tone)?;
+    wishes.push(Wish::NoBump {
+        over: over.unwrap_or(BUMP_OVER),
+        band,
+        at,
+    });
+    Ok(())
 }
 
-/// `less BAND …`, `more BAND …`, `darker …`, `brighter …`: the change wished for, and the rest kept.
-fn read_change(first: &str, cursor: &mut Cursor<'_>, sign: f64, clauses: &mut Vec<Clause>) -> Result<()> {
-    let band = match first {
-        "darker" | "brighter" => cursor.known_band("highs")?,
-        _ => cursor.band(&[])?,
-    };
-    let mut by = None;
-    let mut positions = Positions::default();
-    loop {
-        if by.is_none() && cursor.take("by") {
-            by = Some(cursor.decibels()?);
-        } else if !positions.read_if_next(cursor)? {
-            break;
-        }
-    }
-    let least = by.unwrap_or(LESS_BY);
-    let ends = [sign * least, sign * (least + LESS_WINDOW)];
-    let anchor = if band.high() <= LOW_BAND_TOP {
-        ANCHOR_ABOVE
-    } else {
-        DEFAULT_ANCHOR
-    };
-    clauses.push(Clause {
-        over: Over::Mean,
-        anchor: Some(anchor),
-        at_least: Some(ends[0].min(ends[1])),
-        at_most: Some(ends[0].max(ends[1])),
-        ..clause(Measure::Shape, Against::Present, band, &positions)
-    });
-    let reaches_kept = band.low() < KEPT_BAND.high() && KEPT_BAND.low() < band.high();
-    for kept in [Some(anchor), (!reaches_kept).then_some(KEPT_BAND)].into_iter().flatten() {
-        clauses.push(clause(Measure::Level, Against::Present, kept, &positions).within(KEPT_WITHIN));
-    }
-    Ok(())
+/// The error for what follows a wish that is complete.
+fn left_over(cursor: &Cursor<'_>) -> Error {
+    let error = cursor.refuse_plain("the end of the wish, `and` or `;`");
+    forms::nearest_word(error, cursor.here().text(), &["and", "at", "from", "by", "volume", "tone"])
 }

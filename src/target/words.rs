@@ -114,7 +114,7 @@ fn moves(rotations: &[f64]) -> bool {
 }
 
 /// "at half volume", "from full to quarter volume", "at tone 10, 7.5 and 5".
-fn positions(rotations: &[f64], knob: &str) -> String {
+pub(super) fn positions(rotations: &[f64], knob: &str) -> String {
     let name = |rotation: f64| -> Option<&str> {
         [(1.0, "full"), (0.75, "three-quarter"), (0.5, "half"), (0.25, "quarter")]
             .into_iter()
@@ -156,7 +156,7 @@ fn range(band: Band) -> String {
 }
 
 /// At most three decimals, none that are zero.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     let rounded = (value * 1e3).round() / 1e3;
     // Adding zero turns −0 into 0.
     format!("{}", rounded + 0.0)

@@ -10,6 +10,9 @@ impl Target {
     #[must_use]
     pub fn to_toml(&self) -> String {
         let mut toml = format!("name = {}\n", quoted(&self.name));
+        if let Some(read_as) = &self.read_as {
+            toml.push_str(&format!("read_as = {}\n", quoted(read_as)));
+        }
         for clause in &self.clauses {
             toml.push_str("\n[[clause]]\n");
             for (key, value) in entries(clause) {

@@ -60,7 +60,7 @@ fn question(result: &Comparison) -> String {
     let target = result
         .target
         .as_ref()
-        .map(|target| asked(&target.name, &target.in_words()))
+        .map(|target| asked(&target.name, target.echo().as_deref(), &target.in_words()))
         .unwrap_or_default();
     format!(
         "<section>\n{}\n<h2>What was compared</h2>\n{}\n<ul>\n{builds}</ul>\n{target}\n</section>",

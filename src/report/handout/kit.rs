@@ -9,7 +9,11 @@ use crate::report::words::CAUTIONS;
 /// A kit as one page.
 #[must_use]
 pub fn kit_page(kit: &Kit, origin: &Origin) -> String {
-    let targets: Vec<String> = kit.targets.iter().map(|target| asked(&target.name, &target.in_words())).collect();
+    let targets: Vec<String> = kit
+        .targets
+        .iter()
+        .map(|target| asked(&target.name, target.echo().as_deref(), &target.in_words()))
+        .collect();
     let late = left_for_time(kit).map(|left| paragraph(&left)).unwrap_or_default();
     let mut sections = vec![format!(
         "<section>\n{}{late}\n<h2>What was asked</h2>\n{}\n{}\n</section>",

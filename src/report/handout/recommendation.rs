@@ -56,7 +56,11 @@ fn question(result: &Recommendation) -> String {
     body.extend(built(result).map(|built| paragraph(&built)));
     body.push("<h2>What was asked</h2>".to_owned());
     body.push(paragraph(&format!("Guitar: {}", result.guitar)));
-    body.push(asked(&result.target.name, &result.target.in_words()));
+    body.push(asked(
+        &result.target.name,
+        result.target.echo().as_deref(),
+        &result.target.in_words(),
+    ));
     body.push(paragraphs(&circumstances(result)));
     format!("<section>\n{}\n</section>", body.join("\n"))
 }

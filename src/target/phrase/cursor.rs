@@ -1,23 +1,13 @@
 //! The words of a phrase with their places, taken one after the other.
 
-use std::ops::Range;
-
+use super::lexer::{Token, is_sign, tokens};
+use super::qualities::{AMOUNTS, Alone, IMPOSSIBLE, QUALITIES, Quality};
 use super::{NamedBand, forms};
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
-use crate::target::Band;
 
 /// Largest number of dB a phrase may name: far above anything a guitar's controls do.
 const LARGEST_DECIBELS: f64 = 100.0;
-
-/// Most words that are compared with the forms.
-const MOST_COMPARED: usize = 200;
-
-/// One word, number or sign of a phrase.
-struct Token {
-    lower: String,
-    range: Range<usize>,
-}
 
 /// Reads a phrase from left to right.
 pub(super) struct Cursor<'p> {
@@ -28,13 +18,13 @@ pub(super) struct Cursor<'p> {
 }
 
 impl<'p> Cursor<'p> {
-    /// At the first word; `bands` are searched in order.
-    pub(super) fn new(passage: Passage<'p>, bands: Vec<NamedBand>) -> Self {
+    /// At the first word; a file's own bands win over the common ones.
+    pub(super) fn new(passage: Passage<'p>, own: &[NamedBand], common: Vec<NamedBand>) -> Self {
         Self {
-            tokens: tokens(passage.text()),
+            tokens: tokens(passage.text(), own),
             passage,
             next: 0,
-            bands,
+            bands: own.iter().cloned().chain(common).collect(),
         }
     }
 
@@ -45,12 +35,7 @@ impl<'p> Cursor<'p> {
 
     /// The word `ahead` places after the next one.
     pub(super) fn peek_at(&self, ahead: usize) -> &str {
-        self.tokens.get(self.next + ahead).map_or("", |token| token.lower.as_str())
-    }
-
-    /// The words, for finding the nearest form: no form has near so many.
-    pub(super) fn words(&self) -> impl Iterator<Item = &str> {
-        self.tokens.iter().take(MOST_COMPARED).map(|token| token.lower.as_str())
+        self.tokens.get(self.next + ahead).map_or("", |token| token.word.as_str())
     }
 
     /// Whether nothing is left.
@@ -63,11 +48,69 @@ impl<'p> Cursor<'p> {
         self.next += 1;
     }
 
-    /// Drops the last word of the phrase if it is this one.
-    pub(super) fn drop_last(&mut self, word: &str) {
-        if self.tokens.last().is_some_and(|token| token.lower == word) {
-            self.tokens.pop();
+    /// Whether "it sounds" or the like stands before the next word.
+    pub(super) fn is_stated(&self) -> bool {
+        self.tokens.get(self.next).is_some_and(|token| token.is_stated)
+    }
+
+    /// The quality the next word names, unless it is a file's own band.
+    pub(super) fn peek_quality(&self) -> Option<&'static Quality> {
+        let is_band = self.peek_band().is_some();
+        QUALITIES.iter().find(|quality| !is_band && quality.word == self.peek())
+    }
+
+    /// The band the next word names.
+    pub(super) fn peek_band(&self) -> Option<&NamedBand> {
+        self.bands.iter().find(|known| known.name.to_lowercase() == self.peek())
+    }
+
+    /// Whether a complaint such as "muddy" was read already.
+    pub(super) fn has_complained(&self) -> bool {
+        let is_complaint = |token: &Token| {
+            QUALITIES
+                .iter()
+                .any(|quality| quality.word == token.word && quality.alone == Alone::Complaint)
+        };
+        self.tokens.iter().take(self.next).any(is_complaint)
+    }
+
+    /// The quality named by the word `ahead` places after the next one.
+    pub(super) fn quality_at(&self, ahead: usize) -> Option<&'static Quality> {
+        QUALITIES.iter().find(|quality| quality.word == self.peek_at(ahead))
+    }
+
+    /// Whether a word in lower case is a band's name.
+    pub(super) fn band_named(&self, word: &str) -> bool {
+        self.bands.iter().any(|known| known.name.to_lowercase() == word)
+    }
+
+    /// Takes "a bit", "much" and their like: how many times the usual amount.
+    pub(super) fn take_amount(&mut self) -> Option<f64> {
+        let (_, times) = AMOUNTS.iter().find(|(word, _)| *word == self.peek())?;
+        self.skip();
+        Some(*times)
+    }
+
+    /// Refuses a wish that no part can grant, at the word that asks for it.
+    pub(super) fn refuse_impossible(&self) -> Result<()> {
+        for (index, token) in self.tokens.iter().enumerate() {
+            let is_band = self.bands.iter().any(|band| band.name.to_lowercase() == token.word);
+            let next = self.tokens.get(index + 1).map_or("", |next| next.written.as_str());
+            let pair = format!("{} {next}", token.written);
+            let asks = |word: &&str| *word == token.written || *word == pair;
+            let found = IMPOSSIBLE.iter().find(|(words, _)| words.iter().any(|word| asks(&word)));
+            if let Some((_, why)) = found.filter(|_| !is_band) {
+                let place = self.place(index);
+                return Err(Error::at(
+                    &place,
+                    ErrorKind::Conflict,
+                    format!("`{}` is out of reach of a part at the knobs", place.text()),
+                )
+                .label("no part here can do this")
+                .help(*why));
+            }
         }
+        Ok(())
     }
 
     /// Takes the next word if it is this one.
@@ -90,11 +133,6 @@ impl<'p> Cursor<'p> {
     /// The place of the word before the next one.
     pub(super) fn before(&self) -> Passage<'p> {
         self.place(self.next.saturating_sub(1))
-    }
-
-    /// How many words lie behind.
-    pub(super) fn position(&self) -> usize {
-        self.next
     }
 
     /// The place from the word at one position to the word at another, both included.
@@ -129,24 +167,19 @@ impl<'p> Cursor<'p> {
 
     /// The error for a next word that is none of those expected, or for an end that comes too early.
     pub(super) fn refuse(&self, expected: &[&str]) -> Error {
-        let list = alternatives(expected);
+        let error = self.refuse_plain(&alternatives(expected));
         if self.is_done() {
-            return Error::at(&self.here(), ErrorKind::Missing, format!("the phrase ends where {list} is missing"))
-                .label(format!("{list} must follow"));
+            error
+        } else {
+            forms::nearest_word(error, self.here().text(), expected)
         }
-        let here = self.here();
-        Error::at(&here, ErrorKind::Unknown, format!("`{}` is not understood here", here.text()))
-            .label(format!("expected {list}"))
-            .nearest(here.text(), expected.iter().copied())
     }
 
     /// A band's name.
-    pub(super) fn band(&mut self, also: &[&str]) -> Result<Band> {
-        let found = self.bands.iter().find(|known| known.name.to_lowercase() == self.peek());
-        if let Some(known) = found {
-            let band = known.band;
+    pub(super) fn band(&mut self, also: &[&str]) -> Result<NamedBand> {
+        if let Some(known) = self.peek_band().cloned() {
             self.skip();
-            return Ok(band);
+            return Ok(known);
         }
         let mut names: Vec<&str> = Vec::new();
         for name in self.bands.iter().map(|known| known.name.as_str()).chain(also.iter().copied()) {
@@ -158,9 +191,9 @@ impl<'p> Cursor<'p> {
     }
 
     /// A band by its name in lower case, without a word of the phrase.
-    pub(super) fn known_band(&self, name: &str) -> Result<Band> {
+    pub(super) fn known_band(&self, name: &str) -> Result<NamedBand> {
         let found = self.bands.iter().find(|known| known.name.to_lowercase() == name);
-        found.map(|known| known.band).ok_or_else(|| self.refuse(&[name]))
+        found.cloned().ok_or_else(|| self.refuse(&[name]))
     }
 
     /// A number of dB, without its unit.
@@ -192,7 +225,7 @@ impl<'p> Cursor<'p> {
 
     /// The unit after a number of dB.
     pub(super) fn decibel_unit(&mut self) -> Result<()> {
-        if ["db", "decibel", "decibels"].iter().any(|unit| self.take(unit)) {
+        if self.take("db") {
             return Ok(());
         }
         if self.peek() == "," && self.peek_at(1).starts_with(|first: char| first.is_ascii_digit()) {
@@ -222,12 +255,23 @@ impl<'p> Cursor<'p> {
         Error::at(&here, ErrorKind::Unknown, format!("`{}` is not understood here", here.text())).label(format!("expected {expected}"))
     }
 
-    /// Adds the forms that begin with `first`, or the nearest forms of all, to an error that needs them.
-    pub(super) fn with_forms(&self, error: Error, first: Option<&str>) -> Error {
+    /// Adds sentences that fit to an error that needs them; `first` is the word its wish begins with.
+    pub(super) fn with_examples(&self, error: Error, first: Option<&str>) -> Error {
         match error.kind() {
-            ErrorKind::Unknown | ErrorKind::Missing => forms::add(error, first, self.words()),
+            ErrorKind::Unknown | ErrorKind::Missing => forms::add(error, first, &self.tokens, &self.bands),
             _ => error,
         }
+    }
+
+    /// What was written from the word at `index` on.
+    pub(super) fn written_from(&self, index: usize) -> String {
+        let start = self.tokens.get(index).map_or(0, |token| token.range.start);
+        self.passage.text().get(start..).unwrap_or_default().to_owned()
+    }
+
+    /// How many words were taken.
+    pub(super) fn taken(&self) -> usize {
+        self.next
     }
 }
 
@@ -242,47 +286,4 @@ fn alternatives(words: &[&str]) -> String {
 
 fn is_number_part(sign: char) -> bool {
     sign.is_ascii_digit() || sign == '.' || sign == '/'
-}
-
-fn is_sign(sign: char) -> bool {
-    matches!(sign, '+' | '-' | '−' | '±')
-}
-
-/// Cuts a text into words, numbers and the signs `,` `;` `?`; a unit may follow its number without a space.
-fn tokens(text: &str) -> Vec<Token> {
-    let mut tokens = Vec::new();
-    let mut start = 0;
-    while let Some(rest) = text.get(start..).filter(|rest| !rest.is_empty()) {
-        let length = token_length(rest);
-        let range = start..start + length;
-        let lower = rest.get(..length).unwrap_or(rest).to_lowercase();
-        if !lower.trim().is_empty() {
-            tokens.push(Token { lower, range });
-        }
-        start += length.max(1);
-    }
-    tokens
-}
-
-/// Bytes of the token, or of the white space, at the start of a text that is not empty.
-fn token_length(rest: &str) -> usize {
-    let until = |ends: &dyn Fn(char) -> bool| rest.find(ends).unwrap_or(rest.len());
-    let is_mark = |sign: char| matches!(sign, ',' | ';' | '?');
-    let mut signs = rest.chars();
-    let (first, second) = (signs.next().unwrap_or_default(), signs.next().unwrap_or_default());
-    let whole = if first.is_whitespace() {
-        return until(&|sign| !sign.is_whitespace());
-    } else if is_mark(first) {
-        return first.len_utf8();
-    } else if first.is_ascii_digit() {
-        until(&|sign| !is_number_part(sign))
-    } else if (is_sign(first) || first == '.') && is_number_part(second) {
-        let number = rest.get(first.len_utf8()..).unwrap_or_default();
-        first.len_utf8() + number.find(|sign| !is_number_part(sign)).unwrap_or(number.len())
-    } else {
-        until(&|sign| sign.is_whitespace() || is_mark(sign))
-    };
-    // A full stop is no part of the word or number before it.
-    let token = rest.get(..whole).unwrap_or(rest).trim_end_matches('.');
-    if token.is_empty() { whole } else { token.len() }
 }

@@ -6,13 +6,32 @@ use crate::source::Passage;
 use crate::units::knob;
 
 /// The rotations a clause is asked at; a knob that is not named stays at full.
-#[derive(Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Positions {
     volume: Option<Vec<f64>>,
     tone: Option<Vec<f64>>,
+    /// Whether the volume's are those of "when I turn down".
+    is_turned_down: bool,
 }
 
 impl Positions {
+    /// "when I turn down": from full to half volume.
+    pub(super) fn turned_down() -> Self {
+        Self {
+            volume: Some(between(1.0, 0.5)),
+            is_turned_down: true,
+            ..Self::default()
+        }
+    }
+
+    /// Of the tone knob alone.
+    pub(super) fn of_tone(rotations: Vec<f64>) -> Self {
+        Self {
+            tone: Some(rotations),
+            ..Self::default()
+        }
+    }
+
     /// Volume rotations.
     pub(super) fn volume(&self) -> Vec<f64> {
         self.volume.clone().unwrap_or_else(|| vec![1.0])
@@ -23,50 +42,94 @@ impl Positions {
         self.tone.clone().unwrap_or_else(|| vec![1.0])
     }
 
+    /// Volume rotations, where the knob is named.
+    pub(super) fn named_volume(&self) -> Option<&[f64]> {
+        self.volume.as_deref()
+    }
+
+    /// Tone rotations, where the knob is named.
+    pub(super) fn named_tone(&self) -> Option<&[f64]> {
+        self.tone.as_deref()
+    }
+
     /// Whether no knob was named.
     pub(super) fn is_empty(&self) -> bool {
         self.volume.is_none() && self.tone.is_none()
     }
 
-    /// Reads the next stretch that names a knob, if one comes next.
-    pub(super) fn read_if_next(&mut self, cursor: &mut Cursor<'_>) -> Result<bool> {
-        let begins = cursor.peek() == "at" || cursor.peek() == "from" || Knob::peek(cursor).is_some() || is_position(cursor.peek());
+    /// Whether nothing but "when I turn down" was said.
+    pub(super) fn is_turned_down(&self) -> bool {
+        self.is_turned_down && self.tone.is_none()
+    }
+
+    /// Reads the next stretch that names a knob, if one comes next; `usual` is the knob meant where none is named.
+    pub(super) fn read_if_next(&mut self, cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<bool> {
+        if cursor.take("turned-down") {
+            if self.volume.is_none() {
+                self.volume = Some(between(1.0, 0.5));
+                self.is_turned_down = true;
+            }
+            return Ok(true);
+        }
+        let is_down = cursor.peek() == "down" && cursor.peek_at(1) == "to";
+        let is_to = cursor.peek() == "to" && (is_position(cursor.peek_at(1)) || Knob::named(cursor.peek_at(1)).is_some());
+        let begins =
+            is_down || is_to || matches!(cursor.peek(), "at" | "from") || Knob::peek(cursor).is_some() || is_position(cursor.peek());
         if !begins {
             return Ok(false);
         }
         let start = cursor.here();
-        let (knob, rotations) = if cursor.take("from") {
-            read_range(cursor)?
+        let usual = usual.or(self.is_turned_down.then_some(Knob::Volume));
+        let (knob, rotations) = if is_down || is_to {
+            cursor.take("down");
+            cursor.skip();
+            read_down_to(cursor, usual)?
+        } else if cursor.take("from") {
+            read_range(cursor, usual)?
         } else {
             cursor.take("at");
-            read_list(cursor)?
+            read_list(cursor, usual)?
         };
+        self.set(knob, rotations, &start)?;
+        Ok(true)
+    }
+
+    fn set(&mut self, knob: Knob, rotations: Vec<f64>, start: &Passage<'_>) -> Result<()> {
         let slot = match knob {
             Knob::Volume => &mut self.volume,
             Knob::Tone => &mut self.tone,
         };
-        if slot.replace(rotations).is_some() {
+        let before = slot.replace(rotations);
+        let said_how_far = knob == Knob::Volume && std::mem::take(&mut self.is_turned_down);
+        if before.is_some() && !said_how_far {
             let message = format!("the {} knob is set twice in one clause", knob.word());
-            return Err(Error::at(&start, ErrorKind::Conflict, message)
+            return Err(Error::at(start, ErrorKind::Conflict, message)
                 .label("set a second time here")
                 .help(format!("several positions of one knob are a list: at {} 10, 7.5, 5", knob.word())));
         }
-        Ok(true)
+        Ok(())
     }
 
-    /// Reads positions to the end of the clause; at least one must be there.
-    pub(super) fn read_needed(cursor: &mut Cursor<'_>) -> Result<Self> {
-        let mut positions = Self::default();
-        while positions.read_if_next(cursor)? {}
-        if positions.is_empty() {
-            return Err(cursor.refuse(&["from", "at"]));
+    /// Reads positions to the end of the clause; none are those of "when I turn down" for the volume, and zero for the tone.
+    pub(super) fn read_or_usual(self, cursor: &mut Cursor<'_>, usual: Knob) -> Result<Self> {
+        let mut positions = self;
+        while positions.read_if_next(cursor, Some(usual))? {}
+        Ok(positions.or_usual(usual))
+    }
+
+    /// These, or the usual ones of a knob where none is named.
+    pub(super) fn or_usual(self, usual: Knob) -> Self {
+        match usual {
+            _ if !self.is_empty() => self,
+            Knob::Volume => Self::turned_down(),
+            Knob::Tone => Self::of_tone(vec![0.0]),
         }
-        Ok(positions)
     }
 }
 
-#[derive(Clone, Copy, PartialEq)]
-enum Knob {
+/// A knob that has positions.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Knob {
     Volume,
     Tone,
 }
@@ -79,8 +142,12 @@ impl Knob {
         }
     }
 
+    fn named(word: &str) -> Option<Self> {
+        [Self::Volume, Self::Tone].into_iter().find(|knob| knob.word() == word)
+    }
+
     fn peek(cursor: &Cursor<'_>) -> Option<Self> {
-        [Self::Volume, Self::Tone].into_iter().find(|knob| knob.word() == cursor.peek())
+        Self::named(cursor.peek())
     }
 
     fn take(cursor: &mut Cursor<'_>) -> Option<Self> {
@@ -109,7 +176,7 @@ struct Position<'p> {
 }
 
 /// Whether a word can begin a position.
-fn is_position(word: &str) -> bool {
+pub(super) fn is_position(word: &str) -> bool {
     matches!(
         word,
         "full" | "three-quarter" | "three-quarters" | "three" | "half" | "quarter" | "zero"
@@ -131,40 +198,63 @@ fn read_position<'p>(cursor: &mut Cursor<'p>) -> Result<Position<'p>> {
             }
             0.75
         }
-        word => {
-            let number = word.parse::<f64>().ok().filter(|number| number.is_finite());
-            let Some(number) = number else { return Err(not_a_position(cursor)) };
-            knob::rotation(number).ok_or_else(|| {
-                let message = format!("a knob goes from 0 to 10, and `{}` is outside", place.text());
-                Error::at(&place, ErrorKind::Range, message).label("0 to 10, as on the knob")
-            })?
-        }
+        _ => read_number(cursor, &place)?,
     };
     cursor.skip();
+    cursor.take("%");
     Ok(Position { rotation, place })
+}
+
+/// 0 to 10 as on the knob, or a percentage of its travel.
+fn read_number(cursor: &Cursor<'_>, place: &Passage<'_>) -> Result<f64> {
+    let is_percent = cursor.peek_at(1) == "%";
+    let (share, marks) = if is_percent { (10.0, "100 %") } else { (1.0, "10") };
+    let number = cursor.peek().parse::<f64>().ok().filter(|number| number.is_finite());
+    let Some(number) = number else { return Err(not_a_position(cursor)) };
+    knob::rotation(number / share).ok_or_else(|| {
+        let message = format!("a knob goes from 0 to {marks}, and `{}` is outside", place.text());
+        Error::at(place, ErrorKind::Range, message).label(format!("0 to {marks}, as on the knob"))
+    })
 }
 
 fn not_a_position(cursor: &Cursor<'_>) -> Error {
     let words = ["full", "three-quarter", "half", "quarter", "zero"];
     let error = cursor.refuse_plain("a knob position");
-    if cursor.is_done() {
-        return error;
-    }
-    error.nearest(cursor.peek(), words)
+    let error = if cursor.is_done() {
+        error
+    } else {
+        error.nearest(cursor.peek(), words)
+    };
+    error.help("knob positions: full, three-quarter, half, quarter, zero (tone only), 0 to 10 as on the knob, or 50 %")
 }
 
 /// The part after `from`.
-fn read_range(cursor: &mut Cursor<'_>) -> Result<(Knob, Vec<f64>)> {
+fn read_range(cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<(Knob, Vec<f64>)> {
     let knob = Knob::take(cursor);
     let first = read_position(cursor)?;
     let knob = Knob::take_unless_other(cursor, knob);
+    cursor.take("down");
     cursor.expect("to")?;
+    read_second_end(cursor, &first, knob, usual)
+}
+
+/// The part after `down to`, or `to`: from full.
+fn read_down_to(cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<(Knob, Vec<f64>)> {
+    let full = Position {
+        rotation: 1.0,
+        place: cursor.here(),
+    };
+    read_second_end(cursor, &full, None, usual)
+}
+
+/// The part after `to`.
+fn read_second_end(cursor: &mut Cursor<'_>, first: &Position<'_>, knob: Option<Knob>, usual: Option<Knob>) -> Result<(Knob, Vec<f64>)> {
     let knob = Knob::take_unless_other(cursor, knob);
     let second = read_position(cursor)?;
-    let Some(knob) = Knob::take_unless_other(cursor, knob) else {
+    let Some(knob) = Knob::take_unless_other(cursor, knob).or(usual) else {
         return Err(knob_missing(cursor));
     };
-    refuse_silence(knob, &first)?;
+    refuse_silence(knob, first)?;
     refuse_silence(knob, &second)?;
     Ok((knob, between(first.rotation, second.rotation)))
 }
@@ -180,12 +270,18 @@ pub(in crate::target) fn between(one: f64, other: f64) -> Vec<f64> {
     rotations
 }
 
-/// A knob's name and its positions, in either order.
-fn read_list(cursor: &mut Cursor<'_>) -> Result<(Knob, Vec<f64>)> {
+/// A knob's name and its positions, in either order; or `10 to 5`.
+fn read_list(cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<(Knob, Vec<f64>)> {
     let named = Knob::take(cursor);
-    let mut positions = vec![read_position(cursor)?];
+    // "with the tone knob at 0"
+    cursor.take("at");
+    let first = read_position(cursor)?;
+    if cursor.take("to") {
+        return read_second_end(cursor, &first, named, usual);
+    }
+    let mut positions = vec![first];
     loop {
-        if cursor.peek() == "," {
+        if cursor.peek() == "," && is_position(cursor.peek_at(1)) {
             refuse_decimal_comma(cursor)?;
             cursor.skip();
         } else if cursor.peek() == "and" && is_position(cursor.peek_at(1)) {
@@ -195,7 +291,7 @@ fn read_list(cursor: &mut Cursor<'_>) -> Result<(Knob, Vec<f64>)> {
         }
         positions.push(read_position(cursor)?);
     }
-    let Some(knob) = named.or_else(|| Knob::take(cursor)) else {
+    let Some(knob) = named.or_else(|| Knob::take(cursor)).or(usual) else {
         return Err(knob_missing(cursor));
     };
     let mut rotations = Vec::with_capacity(positions.len());

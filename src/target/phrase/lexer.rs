@@ -1,0 +1,266 @@
+//! A text → the words of the language with their places: what is passed over dropped, what has a synonym replaced.
+
+use std::ops::Range;
+
+use super::NamedBand;
+use super::knobs::is_position;
+use super::qualities::QUALITIES;
+use super::speech::{PASSED_OVER, STATES, SYNONYMS};
+
+/// One word, number or sign of a phrase.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Token {
+    /// The word of the language, or what was written where it is none; in lower case.
+    pub(super) word: String,
+    /// What was written, in lower case.
+    pub(super) written: String,
+    /// Where.
+    pub(super) range: Range<usize>,
+    /// Whether something like "it sounds" stands before it.
+    pub(super) is_stated: bool,
+}
+
+/// The words of a text. The names of `own` bands are left as they are.
+pub(super) fn tokens(text: &str, own: &[NamedBand]) -> Vec<Token> {
+    let pieces = split(cut(text), own);
+    let kept = without_knobless_tone(translate(&pass_over(pieces, own), own));
+    let mut kept: Vec<Token> = kept;
+    kept.dedup_by(|next, before| next.word == before.word && QUALITIES.iter().any(|quality| quality.word == next.word));
+    let is_end = |token: &Token| matches!(token.word.as_str(), "?" | "!" | "." | ",");
+    if kept.iter().all(is_end) {
+        return kept;
+    }
+    while kept.last().is_some_and(is_end) {
+        kept.pop();
+    }
+    let begin = kept.iter().position(|token| !is_end(token)).unwrap_or(0);
+    kept.split_off(begin)
+}
+
+/// What was written, without what is passed over: the same for two texts that say the same in the same words.
+pub(super) fn content(text: &str) -> Vec<String> {
+    let is_filler = |token: &Token| matches!(token.written.as_str(), "," | ";" | "?" | "!" | "." | "and");
+    let kept = pass_over(split(cut(text), &[]), &[]).into_iter().filter(|token| !is_filler(token));
+    kept.map(|token| plain_number(token.written)).collect()
+}
+
+/// `2.0` and `2` are one number.
+fn plain_number(written: String) -> String {
+    written.parse::<f64>().map_or(written, |number| number.to_string())
+}
+
+fn token(written: &str, range: Range<usize>) -> Token {
+    let written = written.to_lowercase().replace('’', "'");
+    Token {
+        word: written.clone(),
+        written,
+        range,
+        is_stated: false,
+    }
+}
+
+fn is_quote(sign: char) -> bool {
+    matches!(sign, '"' | '“' | '”' | '„' | '«' | '»' | '`')
+}
+
+fn is_mark(sign: char) -> bool {
+    matches!(sign, ',' | ';' | '?' | '!' | '%')
+}
+
+fn is_dash(sign: char) -> bool {
+    matches!(sign, '-' | '−' | '–')
+}
+
+fn is_number_part(sign: char) -> bool {
+    sign.is_ascii_digit() || sign == '.' || sign == '/'
+}
+
+/// Whether a sign stands before a number.
+pub(super) fn is_sign(sign: char) -> bool {
+    matches!(sign, '+' | '±') || is_dash(sign)
+}
+
+/// Cuts a text into words, numbers and marks; a unit may follow its number without a space.
+fn cut(text: &str) -> Vec<Token> {
+    let mut tokens = Vec::new();
+    let mut start = 0;
+    while let Some(rest) = text.get(start..).filter(|rest| !rest.is_empty()) {
+        let length = token_length(rest);
+        let written = rest.get(..length).unwrap_or(rest);
+        if !written.chars().all(|sign| sign.is_whitespace() || is_quote(sign)) {
+            tokens.push(token(written, start..start + length));
+        }
+        start += length.max(1);
+    }
+    tokens
+}
+
+/// Bytes of the token, or of what stands between two, at the start of a text that is not empty.
+fn token_length(rest: &str) -> usize {
+    let until = |ends: &dyn Fn(char) -> bool| rest.find(ends).unwrap_or(rest.len());
+    let mut signs = rest.chars();
+    let (first, second) = (signs.next().unwrap_or_default(), signs.next().unwrap_or_default());
+    let whole = if first.is_whitespace() {
+        return until(&|sign| !sign.is_whitespace());
+    } else if is_mark(first) || is_quote(first) {
+        return first.len_utf8();
+    } else if first.is_ascii_digit() {
+        until(&|sign| !is_number_part(sign))
+    } else if (is_sign(first) || first == '.') && is_number_part(second) {
+        let number = rest.get(first.len_utf8()..).unwrap_or_default();
+        first.len_utf8() + number.find(|sign| !is_number_part(sign)).unwrap_or(number.len())
+    } else {
+        until(&|sign| sign.is_whitespace() || is_mark(sign) || is_quote(sign))
+    };
+    // A full stop is no part of the word or number before it.
+    let token = rest.get(..whole).unwrap_or(rest).trim_end_matches('.');
+    if token.is_empty() { whole } else { token.len() }
+}
+
+/// `6-12` and `6 - 12` become `6 to 12`; words with hyphens come apart, except a file's own bands.
+fn split(tokens: Vec<Token>, own: &[NamedBand]) -> Vec<Token> {
+    let mut split: Vec<Token> = Vec::new();
+    let mut tokens = tokens.into_iter().peekable();
+    while let Some(next) = tokens.next() {
+        let before = split
+            .last()
+            .filter(|before| before.word.starts_with(|sign: char| sign.is_ascii_digit()));
+        let touches = before.is_some_and(|before| before.range.end == next.range.start);
+        let is_lone_dash = next.word.chars().all(is_dash) && tokens.peek().is_some_and(|after| after.word.starts_with(is_number_part));
+        let number = next.word.trim_start_matches(is_dash);
+        if before.is_some() && is_lone_dash {
+            split.push(Token {
+                word: "to".to_owned(),
+                ..next
+            });
+        } else if touches && number.len() < next.word.len() && number.starts_with(is_number_part) {
+            let middle = next.range.end - number.len();
+            split.push(Token {
+                word: "to".to_owned(),
+                range: next.range.start..middle,
+                ..next.clone()
+            });
+            split.push(token(number, middle..next.range.end));
+        } else if next.word.contains('-') && next.word.starts_with(char::is_alphabetic) && !is_own(&next.word, own) {
+            let mut start = next.range.start;
+            for part in next.written.split('-') {
+                if !part.is_empty() {
+                    split.push(token(part, start..start + part.len()));
+                }
+                start += part.len() + 1;
+            }
+        } else {
+            split.push(next);
+        }
+    }
+    split
+}
+
+fn is_own(word: &str, own: &[NamedBand]) -> bool {
+    own.iter().any(|band| band.name.to_lowercase() == word)
+}
+
+fn pass_over(tokens: Vec<Token>, own: &[NamedBand]) -> Vec<Token> {
+    let mut kept = Vec::new();
+    let mut is_stated = false;
+    for mut next in tokens {
+        if is_own(&next.word, own) {
+            kept.push(next);
+        } else if STATES.contains(&next.word.as_str()) {
+            is_stated = true;
+        } else if !PASSED_OVER.contains(&next.word.as_str()) {
+            next.is_stated = std::mem::take(&mut is_stated);
+            kept.push(next);
+        }
+    }
+    kept
+}
+
+/// Replaces every synonym, the longest first.
+fn translate(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
+    let mut translated = Vec::with_capacity(tokens.len());
+    let mut rest = tokens;
+    while let Some((first, after)) = rest.split_first() {
+        let found = if is_own(&first.word, own) { None } else { replacement(rest) };
+        let Some((words, length)) = found else {
+            translated.push(first.clone());
+            rest = after;
+            continue;
+        };
+        let (taken, left) = rest.split_at(length.min(rest.len()));
+        let end = taken.last().map_or(first.range.end, |last| last.range.end);
+        let written: Vec<&str> = taken.iter().map(|token| token.written.as_str()).collect();
+        for word in words.split(' ') {
+            translated.push(Token {
+                word: word.to_owned(),
+                written: written.join(" "),
+                range: first.range.start..end,
+                is_stated: taken.iter().any(|token| token.is_stated),
+            });
+        }
+        rest = left;
+    }
+    translated
+}
+
+/// The words of the language that the next words stand for, and how many words they are.
+fn replacement(rest: &[Token]) -> Option<(&'static str, usize)> {
+    if let Some(length) = turning_down(rest) {
+        return Some(("turned-down", length));
+    }
+    let mut best = None;
+    for (word, written) in SYNONYMS {
+        for phrase in *written {
+            let length = phrase.split(' ').count();
+            let fits = length <= rest.len() && phrase.split(' ').zip(rest).all(|(word, token)| word == token.written);
+            if fits && best.is_none_or(|(_, longest)| length > longest) {
+                best = Some((*word, length));
+            }
+        }
+    }
+    best
+}
+
+/// "when I turn down", "when I roll off the volume", "turned down", "with the volume rolled back": how many words it is.
+fn turning_down(rest: &[Token]) -> Option<usize> {
+    const VERBS: [&str; 18] = [
+        "turn", "turned", "turning", "turns", "roll", "rolled", "rolling", "back", "backed", "backing", "wind", "dial", "dialled", "bring",
+        "lower", "lowering", "lowered", "reduce",
+    ];
+    let word = |index: usize| rest.get(index).map_or("", |token| token.written.as_str());
+    let mut at = usize::from(["when", "as", "if", "while", "whenever", "once", "after"].contains(&word(0)));
+    let begins = at > 0;
+    let (mut volume, mut verb, mut down) = (false, "", false);
+    loop {
+        match word(at) {
+            "volume" if !volume => volume = true,
+            next if verb.is_empty() && !down && VERBS.contains(&next) => verb = next,
+            "down" | "off" | "back" | "lower" if !down => down = true,
+            _ => break,
+        }
+        at += 1;
+    }
+    let is_participle = verb.ends_with("ed");
+    let says_down = down || verb.starts_with("lower") || verb == "reduce";
+    (says_down && (volume || (!verb.is_empty() && (begins || is_participle)))).then_some(at)
+}
+
+/// "tone" is a knob beside a position or where the knob is to be usable, and else the sound itself, which is passed over.
+fn without_knobless_tone(tokens: Vec<Token>) -> Vec<Token> {
+    let word = |index: usize| tokens.get(index).map_or("", |token| token.word.as_str());
+    let is_knob = |index: usize| {
+        let before = index.checked_sub(1).map_or("", word);
+        let (next, second) = (word(index + 1), word(index + 2));
+        let is_before = is_position(before) || matches!(before, "at" | "from" | "to" | "usable" | "%" | "quarter" | "quarters" | ",");
+        is_before
+            || is_position(next)
+            || matches!(next, "usable" | "sweep")
+            || (next == "at" && is_position(second) && word(index + 3) != "volume")
+    };
+    let keep: Vec<bool> = (0..tokens.len()).map(|index| word(index) != "tone" || is_knob(index)).collect();
+    tokens
+        .into_iter()
+        .zip(keep)
+        .filter_map(|(token, keep)| keep.then_some(token))
+        .collect()
+}

@@ -1,0 +1,117 @@
+//! Wishes as people say them, each against the phrase it must equal. The sentences are written by the project from common speech
+//! (common practice, no source), before the reader was taught any of them.
+
+use knobwright::shipped;
+use knobwright::source::Source;
+use knobwright::target::{Clause, Target};
+
+fn read(phrase: &str) -> Result<Target, String> {
+    Target::from_phrase(&Source::inline("--target", phrase).passage()).map_err(|error| error.picture())
+}
+
+fn clauses(phrase: &str) -> Vec<Clause> {
+    read(phrase).unwrap_or_else(|picture| panic!("{phrase}: {picture}")).clauses
+}
+
+/// The sentences that a message offers.
+fn examples(picture: &str) -> Vec<&str> {
+    let leads = ["for example: ", "or: "];
+    picture
+        .lines()
+        .filter_map(|line| {
+            leads
+                .iter()
+                .find_map(|lead| line.split_once(&format!("help: {lead}")).map(|(_, sentence)| sentence))
+        })
+        .collect()
+}
+
+#[test]
+fn everyday_sentences_mean_what_they_say() {
+    let lines = include_str!("phrases/everyday.txt").lines().filter(|line| !line.starts_with('#'));
+    let mut wrong = Vec::new();
+    for line in lines {
+        let (sentence, meant) = line.rsplit_once(" | ").unwrap();
+        match (read(sentence), meant.strip_prefix("refused")) {
+            (Ok(target), None) if target.clauses == clauses(meant) => {}
+            (Err(picture), Some(named)) if picture.contains(named.trim_start_matches(", ")) => {}
+            (Ok(target), _) => wrong.push(format!("{sentence}: {meant}, but read as {:?}", target.read_as)),
+            (Err(picture), _) => wrong.push(format!("{sentence}: {meant}, but {picture}")),
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What is echoed is a phrase again, of the same meaning, and needs no echo of its own.
+#[test]
+fn every_echo_reads_as_itself() {
+    let mut echoes = 0;
+    for line in include_str!("phrases/everyday.txt").lines() {
+        let sentence = line.rsplit_once(" | ").unwrap().0;
+        let Ok(target) = read(sentence) else { continue };
+        if let Some(echo) = &target.read_as {
+            let again = read(echo).unwrap_or_else(|picture| panic!("{echo}: {picture}"));
+            assert_eq!((again.clauses, again.read_as), (target.clauses, None), "{sentence}: {echo}");
+            echoes += 1;
+        }
+    }
+    assert!(echoes > 50);
+}
+
+/// Whoever types what a message offers is not refused again.
+#[test]
+fn every_sentence_offered_reads() {
+    let wide = "vintage tone\nopen it up\nmore punch\nbalanced\nnot harsh\nrock tone\nquiet\nles mud\nbass\nfoo\nkeep foo\ncut foo\nmore foo\ndarker foo";
+    let broken = include_str!("bad-input/phrases.txt").lines().chain(wide.lines());
+    let mut offered = 0;
+    for phrase in broken {
+        let picture = read(phrase).expect_err(phrase);
+        for sentence in examples(&picture) {
+            clauses(sentence);
+            offered += 1;
+        }
+    }
+    assert!(offered >= 60, "{offered}");
+}
+
+#[test]
+fn what_no_part_can_do_is_refused_with_the_reason() {
+    for (phrase, why) in [
+        ("louder", "only take away"),
+        ("I want more gain", "only take away"),
+        ("more distortion please", "only take away"),
+        ("less hum", "shielding"),
+        ("more reverb", "pedal"),
+    ] {
+        let picture = read(phrase).expect_err(phrase);
+        assert!(picture.contains(why), "{picture}");
+    }
+}
+
+#[test]
+fn what_the_shipped_targets_ask_has_a_short_name() {
+    for (phrase, name) in [("which treble bleed?", "highs-and-feel"), ("which tone cap?", "tone-sweep")] {
+        let file = shipped::TARGETS.iter().find(|file| file.name == name).unwrap();
+        assert_eq!(
+            clauses(phrase),
+            Target::read(&Source::inline(name, file.text)).unwrap().clauses,
+            "{phrase}"
+        );
+    }
+}
+
+/// A slip of the finger is told, but never the word of the opposite sense.
+#[test]
+fn a_suggestion_never_turns_the_sense_round() {
+    for (phrase, meant) in [
+        ("les mud", "less"),
+        ("darkr", "darker"),
+        ("brigter", "brighter"),
+        ("keep trebel", "treble"),
+    ] {
+        let picture = read(phrase).expect_err(phrase);
+        assert!(picture.contains(&format!("did you mean `{meant}`?")), "{picture}");
+    }
+    let picture = read("lighter").expect_err("lighter");
+    assert!(!picture.contains("did you mean"), "{picture}");
+}
