@@ -156,6 +156,9 @@ impl Error {
 /// Most bytes of a line before a place, of the place itself and of its line behind it that are drawn.
 const WIDEST_EXTRACT: usize = 16 << 10;
 
+/// Most bytes of a place over several lines that is drawn whole.
+const LONGEST_OVER_LINES: usize = 1 << 10;
+
 /// The lines a place is in, as they can be drawn: the picture of a place in a large file takes no more than its own lines.
 struct Extract<'e> {
     place: &'e Place,
@@ -179,7 +182,11 @@ impl<'e> Extract<'e> {
         let is_between = |at: &usize| text.is_char_boundary(*at);
         let at = |offset: usize| (0..=offset.min(text.len())).rev().find(is_between).unwrap_or(0);
         let start = at(place.span.start);
-        let end = at(place.span.end.clamp(start, start + WIDEST_EXTRACT));
+        let first_line = start + text.get(start..).and_then(|rest| rest.lines().next()).map_or(0, str::len);
+        // Of a place over several lines the renderer draws each one, and a long place is known by its first.
+        let is_long = place.span.len() > LONGEST_OVER_LINES;
+        let most = if is_long { first_line } else { text.len() };
+        let end = at(place.span.end.min(most).clamp(start, start + WIDEST_EXTRACT));
         let before = text.get(..start).unwrap_or_default();
         let line_start = before.rfind('\n').map_or(0, |at| at + 1);
         let first = at(line_start.max(start.saturating_sub(WIDEST_EXTRACT)));
@@ -235,6 +242,7 @@ pub fn nearest<'w>(written: &str, words: impl IntoIterator<Item = &'w str>) -> O
     let written = written.to_lowercase();
     words
         .into_iter()
+        .filter(|word| word.len() <= LONGEST_WORD)
         .map(|word| (strsim::damerau_levenshtein(&written, &word.to_lowercase()), word))
         .filter(|(distance, word)| *distance <= word.chars().count().div_ceil(3))
         .min_by_key(|(distance, _)| *distance)
