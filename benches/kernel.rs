@@ -1,15 +1,21 @@
-//! Points a second of the division-free loop against the multiply-add peak of the same core, and against the scalar definition.
+//! Points a second of the division-free loop against the multiply-add peak of the same core, and against the scalar definition; and
+//! plain responses against a dense solve.
 //!
 //! Baseline: as many independent fused multiply-adds a second as the same core does with the same vectors, measured in this run. A
 //! point is counted as 8.5 of them. Results are compared before anything is timed.
 
 mod common;
+#[path = "../tests/support/twin.rs"]
+mod twin;
 
 use std::hint::black_box;
 
 use common::{HIGHS, best_of, bleed_plan, guitar, target};
-use knobwright::guitar::Slot;
+use knobwright::circuit::Setting;
+use knobwright::guitar::{Guitar, Slot};
+use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::lanes::{Block, BoundedQuadratics, Isa, LANES, Quadratics};
+use knobwright::kernel::response::powers;
 use knobwright::parts::network::Network;
 use knobwright::search::exhaustive::Evaluator;
 use knobwright::source::Source;
@@ -45,6 +51,7 @@ fn main() {
         }
     }
     definition();
+    responses();
 }
 
 /// Coefficients of the size a guitar has, by the formula every point has.
@@ -106,6 +113,46 @@ fn definition() {
     });
     let nanoseconds = time.as_secs_f64() * 1e9 / (200 * plan.points.len()) as f64;
     println!("the definition, one candidate at a time: {nanoseconds:.1} ns a point");
+}
+
+/// Whole responses, 12 guitars at 20 knob positions and 480 frequencies, planning included; some of the points by the dense solve.
+fn responses() {
+    let guitars: Vec<Guitar> = (0..12).map(guitar).collect();
+    let rotation = |step: usize| 0.05 + 0.1 * step as f64;
+    let settings: Vec<Setting> = (0..20)
+        .map(|step| Setting {
+            volume: rotation(step % 10),
+            tone: rotation(step / 2),
+        })
+        .collect();
+    let at = frequencies(20.0, 20.0 * 2.0_f64.powf(479.0 / 48.0), 48);
+    let each = || {
+        guitars
+            .iter()
+            .flat_map(|guitar| settings.iter().map(move |setting| (guitar, *setting)))
+    };
+    let few: Vec<f64> = at.iter().copied().step_by(40).collect();
+    for (guitar, setting) in each() {
+        for (power, frequency) in powers(guitar, setting, &few).iter().zip(&few) {
+            let level = 10.0 * (power / twin::transfer(guitar, setting, *frequency).norm_sqr()).log10();
+            assert!(level.abs() <= 1e-9, "the dense solve is {level:e} dB off at {frequency} Hz");
+        }
+    }
+    let (time, _) = best_of(7, || {
+        each()
+            .map(|(guitar, setting)| powers(guitar, setting, &at)[at.len() / 2])
+            .sum::<f64>()
+    });
+    let own = time.as_secs_f64() * 1e9 / (each().count() * at.len()) as f64;
+    let (time, _) = best_of(3, || {
+        let solved = each().flat_map(|(guitar, setting)| few.iter().map(move |f| twin::transfer(guitar, setting, *f)));
+        solved.map(|transfer| transfer.norm_sqr()).sum::<f64>()
+    });
+    let dense = time.as_secs_f64() * 1e9 / (each().count() * few.len()) as f64;
+    println!(
+        "response: {own:.1} ns a point, planning included; a dense solve of each point {dense:.0}, {:.0} times as long",
+        dense / own
+    );
 }
 
 /// Multiply-adds of doubles a nanosecond.

@@ -1,10 +1,10 @@
-//! The circuit and its nodal equations against the closed forms of any textbook on networks (dividers, RC corner, RLC resonance), and
+//! The circuit and its forest sums against the closed forms of any textbook on networks (dividers, RC corner, RLC resonance), and
 //! against what holds for every network of resistors, capacitors and inductors: reciprocity and passivity
 //! (H. W. Bode, *Network Analysis and Feedback Amplifier Design*, 1945).
 
 mod support;
 
-use knobwright::circuit::nodal::{self, Branch, GROUND, Node};
+use knobwright::circuit::graph::{GROUND, Node};
 use knobwright::circuit::{self, Setting};
 use knobwright::guitar::{Guitar, Joint};
 use knobwright::parts::network::{Admittance, Network};
@@ -12,21 +12,7 @@ use num_complex::Complex64;
 use proptest::prelude::*;
 use support::*;
 
-fn branch(from: Node, to: Node, network: &Network, frequency: f64) -> Branch {
-    Branch {
-        from,
-        to,
-        admittance: network.admittance(s(frequency), &[]),
-    }
-}
-
-fn short(from: Node, to: Node) -> Branch {
-    Branch {
-        from,
-        to,
-        admittance: Admittance::Short,
-    }
-}
+const WIRE: Network = Network::Series(Vec::new());
 
 #[track_caller]
 fn assert_complex(got: Option<Complex64>, expected: Complex64) {
@@ -40,18 +26,18 @@ fn assert_complex(got: Option<Complex64>, expected: Complex64) {
 
 #[test]
 fn a_divider_divides() {
-    let divider = [branch(1, 2, &r(30e3), 1e3), branch(2, GROUND, &r(10e3), 1e3)];
-    assert_complex(nodal::transfer(&divider, 1, 2), 0.25.into());
+    let divider = [(1, 2, r(30e3)), (2, GROUND, r(10e3))];
+    assert_complex(voltage(&divider, 1, 2, 1e3), 0.25.into());
     // A bridge in balance: what joins its middle makes no difference.
     let bridge = [
-        branch(1, 2, &r(30e3), 1e3),
-        branch(2, GROUND, &r(10e3), 1e3),
-        branch(1, 3, &r(3e3), 1e3),
-        branch(3, GROUND, &r(1e3), 1e3),
-        branch(2, 3, &c(1e-9), 1e3),
+        (1, 2, r(30e3)),
+        (2, GROUND, r(10e3)),
+        (1, 3, r(3e3)),
+        (3, GROUND, r(1e3)),
+        (2, 3, c(1e-9)),
     ];
-    assert_complex(nodal::transfer(&bridge, 1, 2), 0.25.into());
-    assert_complex(nodal::transfer(&bridge, 1, 3), 0.25.into());
+    assert_complex(voltage(&bridge, 1, 2, 1e3), 0.25.into());
+    assert_complex(voltage(&bridge, 1, 3, 1e3), 0.25.into());
 }
 
 #[test]
@@ -61,17 +47,11 @@ fn an_rc_low_pass_has_its_corner_at_one_over_two_pi_rc() {
     for octave in -4..=4 {
         let ratio = 2.0_f64.powi(octave);
         let frequency = corner * ratio;
-        let low_pass = [
-            branch(1, 2, &r(resistance), frequency),
-            branch(2, GROUND, &c(capacitance), frequency),
-        ];
-        let high_pass = [
-            branch(1, 2, &c(capacitance), frequency),
-            branch(2, GROUND, &r(resistance), frequency),
-        ];
+        let low_pass = [(1, 2, r(resistance)), (2, GROUND, c(capacitance))];
+        let high_pass = [(1, 2, c(capacitance)), (2, GROUND, r(resistance))];
         let expected = Complex64::new(1.0, ratio).inv();
-        assert_complex(nodal::transfer(&low_pass, 1, 2), expected);
-        assert_complex(nodal::transfer(&high_pass, 1, 2), expected * Complex64::new(0.0, ratio));
+        assert_complex(voltage(&low_pass, 1, 2, frequency), expected);
+        assert_complex(voltage(&high_pass, 1, 2, frequency), expected * Complex64::new(0.0, ratio));
     }
 }
 
@@ -82,12 +62,9 @@ fn a_series_rlc_resonates_with_its_q() {
     let q = (inductance / capacitance).sqrt() / resistance;
     for ratio in [0.1, 0.5, 0.9, 1.1, 2.0, 10.0] {
         let frequency = resonance * ratio;
-        let circuit = [
-            branch(1, 2, &series([r(resistance), l(inductance)]), frequency),
-            branch(2, GROUND, &c(capacitance), frequency),
-        ];
+        let circuit = [(1, 2, series([r(resistance), l(inductance)])), (2, GROUND, c(capacitance))];
         let expected = Complex64::new(1.0 - ratio * ratio, ratio / q).inv();
-        assert_complex(nodal::transfer(&circuit, 1, 2), expected);
+        assert_complex(voltage(&circuit, 1, 2, frequency), expected);
         // The same, as a guitar whose controls and input load it as little as a file allows.
         let guitar = bare(inductance, resistance, capacitance, 10e6, 0.0, 1e9);
         let load = 1.0 / 10e6 + 1.0 / 1e9;
@@ -108,59 +85,61 @@ fn a_tank_is_open_at_resonance_and_a_trap_is_a_short() {
 #[test]
 fn zero_ohms_make_two_nodes_one() {
     let frequency = 2e3;
-    let parts = [r(47e3), c(1e-9), r(220e3)];
-    let plain = [
-        branch(1, 2, &parts[0], frequency),
-        branch(2, GROUND, &parts[1], frequency),
-        branch(2, GROUND, &parts[2], frequency),
-    ];
-    let expected = nodal::transfer(&plain, 1, 2).unwrap();
+    let [first, second, third] = [r(47e3), c(1e-9), r(220e3)];
+    let plain = [(1, 2, first.clone()), (2, GROUND, second.clone()), (2, GROUND, third.clone())];
+    let expected = voltage(&plain, 1, 2, frequency).unwrap();
     // The same with wires between, a loop of wires, and a part bridged by a wire.
     let wired = [
-        branch(1, 3, &parts[0], frequency),
-        short(3, 2),
-        short(2, 4),
-        short(4, 3),
-        branch(3, 4, &c(22e-9), frequency),
-        branch(4, GROUND, &parts[1], frequency),
-        branch(2, 5, &parts[2], frequency),
-        short(5, GROUND),
+        (1, 3, first),
+        (3, 2, WIRE),
+        (2, 4, WIRE),
+        (4, 3, WIRE),
+        (3, 4, c(22e-9)),
+        (4, GROUND, second),
+        (2, 5, third),
+        (5, GROUND, WIRE),
     ];
     for output in [2, 3, 4] {
-        assert_complex(nodal::transfer(&wired, 1, output), expected);
+        assert_complex(voltage(&wired, 1, output, frequency), expected);
     }
-    assert_eq!(nodal::transfer(&wired, 1, 5), Some(Complex64::ZERO));
-    assert_eq!(nodal::driving_point_impedance(&wired, 5), Some(Complex64::ZERO));
-    assert_complex(
-        nodal::transfer(&[short(1, 2), branch(2, GROUND, &r(1e3), frequency)], 1, 2),
-        Complex64::ONE,
-    );
+    assert_eq!(voltage(&wired, 1, 5, frequency), Some(Complex64::ZERO));
+    assert_eq!(impedance(&wired, 5, frequency), Some(Complex64::ZERO));
+    assert_complex(voltage(&[(1, 2, WIRE), (2, GROUND, r(1e3))], 1, 2, frequency), Complex64::ONE);
+}
+
+/// However many nodes there are: a chain of 199 equal resistors, tapped above the last one.
+#[test]
+fn a_long_chain_divides_evenly() {
+    let chain: Vec<_> = (1..200).map(|node| (node, node - 1, r(1e3))).collect();
+    assert_complex(voltage(&chain, 199, 1, 1e3), Complex64::from(1.0 / 199.0));
 }
 
 #[test]
 fn what_has_no_answer_is_none() {
     let frequency = 1e3;
-    let resistor = |from, to| branch(from, to, &r(1e3), frequency);
+    let resistor = |from, to| (from, to, r(1e3));
     assert_eq!(
-        nodal::transfer(&[resistor(1, GROUND), resistor(2, 3)], 1, 2),
+        voltage(&[resistor(1, GROUND), resistor(2, 3)], 1, 2, frequency),
         None,
         "a floating output"
     );
     assert_eq!(
-        nodal::transfer(&[short(1, GROUND), resistor(1, 2)], 1, 2),
+        voltage(&[(1, GROUND, WIRE), resistor(1, 2)], 1, 2, frequency),
         None,
         "a source shorted by a wire"
     );
-    assert_eq!(nodal::driving_point_impedance(&[resistor(1, 2)], 1), None, "no way to ground");
-    let too_many: Vec<_> = (1..200).map(|node| resistor(node, node - 1)).collect();
-    assert_eq!(nodal::transfer(&too_many, 199, 1), None, "too many nodes");
-    assert_eq!(nodal::transfer(&[resistor(1, GROUND)], 1, 5_000), None, "an output that is no node");
-    assert_eq!(nodal::transfer(&[resistor(1, GROUND)], 5_000, 1), None, "a source that is no node");
+    assert_eq!(impedance(&[resistor(1, 2)], 1, frequency), None, "no way to ground");
     assert_eq!(
-        nodal::driving_point_impedance(&[resistor(1, GROUND)], 5_000),
+        voltage(&[resistor(1, GROUND)], 1, 5_000, frequency),
         None,
-        "a node that is none"
+        "an output that is no node"
     );
+    assert_eq!(
+        voltage(&[resistor(1, GROUND)], 5_000, 1, frequency),
+        Some(Complex64::ZERO),
+        "a source tied to nothing drives nothing"
+    );
+    assert_eq!(impedance(&[resistor(1, GROUND)], 5_000, frequency), None, "a node that is none");
 }
 
 /// A guitar with the volume at zero is silent, whatever is fitted, exactly.
@@ -225,21 +204,12 @@ fn circuits() -> impl Strategy<Value = Vec<(Node, Node, Network)>> {
     })
 }
 
-fn at(circuit: &[(Node, Node, Network)], frequency: f64) -> Vec<Branch> {
-    circuit
-        .iter()
-        .map(|(from, to, network)| branch(*from, *to, network, frequency))
-        .collect()
-}
-
 /// Z₁₂ = Z₂₁: a transfer times the impedance at its source is the same both ways.
 #[test]
 fn networks_are_reciprocal() {
     random::runner(1000)
         .run(&(circuits(), random::frequency()), |(circuit, frequency)| {
-            let branches = at(&circuit, frequency);
-            let mutual =
-                |from, to| nodal::transfer(&branches, from, to).unwrap() * nodal::driving_point_impedance(&branches, from).unwrap();
+            let mutual = |from, to| voltage(&circuit, from, to, frequency).unwrap() * impedance(&circuit, from, frequency).unwrap();
             let (forth, back) = (mutual(1, 2), mutual(2, 1));
             // Where nothing joins the two, both are exactly zero.
             prop_assert!(
@@ -259,7 +229,7 @@ fn networks_are_passive() {
     random::runner(1000)
         .run(&(circuits(), random::frequency()), |(circuit, frequency)| {
             for node in 1..=5 {
-                let impedance = nodal::driving_point_impedance(&at(&circuit, frequency), node).unwrap();
+                let impedance = impedance(&circuit, node, frequency).unwrap();
                 prop_assert!(impedance.is_finite());
                 prop_assert!(impedance.re >= -close::CLOSED_FORM * impedance.norm(), "{}", impedance);
             }
@@ -275,7 +245,7 @@ fn resistors_stay_between_the_rails() {
     random::runner(500)
         .run(&joins, |joins| {
             for output in 2..6 {
-                if let Some(voltage) = nodal::transfer(&at(&joins, 1e3), 1, output) {
+                if let Some(voltage) = voltage(&joins, 1, output, 1e3) {
                     prop_assert_eq!(voltage.im, 0.0);
                     prop_assert!(
                         (-close::CLOSED_FORM..=1.0 + close::CLOSED_FORM).contains(&voltage.re),

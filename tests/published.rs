@@ -3,10 +3,10 @@
 
 mod support;
 
-use knobwright::circuit::nodal::{self, Branch, GROUND, Node};
+use knobwright::circuit::graph::GROUND;
 use knobwright::circuit::{self, Setting};
 use knobwright::guitar::{Guitar, Joint};
-use knobwright::parts::network::{Admittance, Network};
+use knobwright::parts::network::Network;
 use num_complex::Complex64;
 use serde::Deserialize;
 use support::*;
@@ -241,14 +241,6 @@ fn loaded_pickups_resonate_as_second_order_theory_says() {
     }
 }
 
-fn branch(from: Node, to: Node, network: &Network, frequency: f64) -> Branch {
-    Branch {
-        from,
-        to,
-        admittance: network.admittance(s(frequency), &[]),
-    }
-}
-
 #[derive(Deserialize)]
 struct AddedCapacitor {
     added_farads: f64,
@@ -266,11 +258,11 @@ fn the_measured_coil_has_its_impedance_peaks() {
     for row in rows {
         let impedance = |f: f64| {
             let coil = [
-                branch(1, GROUND, &winding, f),
-                branch(1, GROUND, &c(43e-12), f),
-                branch(1, GROUND, &c(row.added_farads), f),
+                (1, GROUND, winding.clone()),
+                (1, GROUND, c(43e-12)),
+                (1, GROUND, c(row.added_farads)),
             ];
-            nodal::driving_point_impedance(&coil, 1).unwrap().norm()
+            impedance(&coil, 1, f).unwrap().norm()
         };
         let (peak, height) = maximum(1e3, 20e3, impedance);
         assert_relatively_close(peak, row.printed_hz, close::MEASURED, "peak read from the printed curve");
@@ -279,7 +271,7 @@ fn the_measured_coil_has_its_impedance_peaks() {
     }
     // Without added capacitance: 22 882.8 Hz, 5.9214 MΩ, computed from the same values. (The printed 21 kHz includes the probe.)
     let unloaded = |f: f64| {
-        nodal::driving_point_impedance(&[branch(1, GROUND, &winding, f), branch(1, GROUND, &c(43e-12), f)], 1)
+        impedance(&[(1, GROUND, winding.clone()), (1, GROUND, c(43e-12))], 1, f)
             .unwrap()
             .norm()
     };
@@ -288,7 +280,7 @@ fn the_measured_coil_has_its_impedance_peaks() {
     assert_close(height, 5.9214e6, 50.0, "impedance at the unloaded peak");
     // ωL = R: printed 625 Hz, computed 625.30 Hz; there reactance and resistance of the winding are equal.
     let corner = crossing(100.0, 2e3, |f| {
-        let z = nodal::driving_point_impedance(&[branch(1, 2, &r(4420.0), f), branch(2, GROUND, &l(1.125), f)], 1).unwrap();
+        let z = impedance(&[(1, 2, r(4420.0)), (2, GROUND, l(1.125))], 1, f).unwrap();
         z.im - z.re
     });
     assert_close(corner, 625.30, close::TWO_DECIMALS, "corner");
@@ -326,20 +318,8 @@ struct ToneSetting {
 impl ToneSetting {
     /// The network itself: 1 source, 2 P, 3 Q, 4 N, 5 M, 6 middle wiper, 7 output.
     fn transfer(&self, parts: &Parts, frequency: f64) -> Complex64 {
-        let resistor = |from, to, ohms: f64| Branch {
-            from,
-            to,
-            admittance: if ohms == 0.0 {
-                Admittance::Short
-            } else {
-                Admittance::Value(Complex64::from(1.0 / ohms))
-            },
-        };
-        let capacitor = |from, to, farads: f64| Branch {
-            from,
-            to,
-            admittance: Admittance::Value(s(frequency) * farads),
-        };
+        let resistor = |from, to, ohms: f64| (from, to, r(ohms));
+        let capacitor = |from, to, farads: f64| (from, to, c(farads));
         let branches = [
             capacitor(1, 2, parts.c1),
             resistor(1, 3, parts.r4),
@@ -351,7 +331,7 @@ impl ToneSetting {
             resistor(6, GROUND, self.middle * parts.r3),
             capacitor(3, 6, parts.c3),
         ];
-        nodal::transfer(&branches, 1, 7).unwrap()
+        voltage(&branches, 1, 7, frequency).unwrap()
     }
 
     fn closed_form(&self, frequency: f64) -> Complex64 {

@@ -5,9 +5,8 @@ mod program;
 mod sheets;
 mod support;
 
-use knobwright::circuit::{Setting, transfer};
+use knobwright::circuit::{Setting, resistance_at_the_jack, transfer};
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot};
-use knobwright::kernel::direct::resistance_at_the_jack;
 use knobwright::kernel::same::sounds_same;
 use knobwright::parts::network::Component;
 use knobwright::recommend::sheet::sheet;

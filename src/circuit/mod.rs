@@ -1,50 +1,46 @@
 //! The circuit: what a guitar is, not what anybody wants of it.
 //!
-//! One general nodal description of the whole circuit, solved either at once ([`transfer`]) or down to the ports of
-//! the slots where parts are still to be chosen ([`ports`]), or written out as polynomials in s whose values may still vary
-//! ([`polynomials`]).
-// The indices are nodes that this module numbers itself, below MOST_NODES by construction; no input reaches one.
+//! One description of the whole circuit gives V/E as polynomials in s whose values may still vary ([`recipe`]), by sums over the forests
+//! of its graph ([`graph`]); as numbers, down to the ports where parts are still to be chosen ([`ports`]).
+// The indices are nodes and steps that this module numbers itself; no input reaches one.
 #![allow(clippy::indexing_slicing)]
 
+pub mod graph;
 mod netlist;
-pub mod nodal;
-pub mod polynomials;
 pub mod ports;
+pub mod recipe;
 
 use num_complex::Complex64;
 
-use self::netlist::{Element, Netlist, OUTPUT, SOURCE};
-use self::nodal::{Branch, GROUND, Node};
+use self::ports::Polynomials;
+use self::recipe::Recipe;
 pub use crate::guitar::Setting;
 use crate::guitar::{Guitar, Slot};
-use crate::parts::network::Admittance;
 
-/// V_W / E: the voltage at the output over the pickup's EMF at one frequency in Hz (above 0). Exactly zero when silent.
+/// V_W / E: the voltage at the output over the pickup's EMF at one frequency in Hz (above 0). Exactly zero when silent, which a wiper within
+/// 1e-290 or so of its end is to anybody.
 #[must_use]
 pub fn transfer(guitar: &Guitar, setting: Setting, frequency: f64) -> Complex64 {
-    ports::Reduction::of(guitar, setting, frequency, &[]).transfer(&[])
+    Polynomials::new(guitar, setting, &[]).transfer(frequency).unwrap_or_default()
 }
 
-/// The admittance in S seen at the output with the pickup's EMF silent, at one frequency in Hz (above 0); what is plugged in belongs to it.
-/// `None` where the output is shorted or tied to nothing.
+/// What an ohmmeter reads from the output to ground with nothing plugged in, in Ω; `None` where no current flows.
 #[must_use]
-pub fn output_admittance(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<Complex64> {
-    let netlist = Netlist::new(guitar, setting, &[]);
-    let s = Complex64::new(0.0, std::f64::consts::TAU * frequency);
-    let branch = |(from, to, element): &(Node, Node, Element<'_>)| Branch {
-        from: netlist.classes[*from],
-        to: netlist.classes[*to],
-        admittance: element.admittance(s),
-    };
-    let mut branches: Vec<Branch> = netlist.branches.iter().map(branch).collect();
-    branches.push(Branch {
-        from: netlist.classes[SOURCE],
-        to: GROUND,
-        admittance: Admittance::Short,
-    });
-    let impedance = nodal::driving_point_impedance(&branches, netlist.classes[OUTPUT])?;
-    let admittance = impedance.inv();
-    admittance.is_finite().then_some(admittance)
+pub fn resistance_at_the_jack(guitar: &Guitar, setting: Setting) -> Option<f64> {
+    let terms = Recipe::at_rest(guitar, setting, &[Port::Jack]).made_of(|leaf| leaf.value);
+    let [open, shorted] = [0, 1].map(|term| terms[term][1][0]);
+    (open > 0.0).then(|| shorted / open)
+}
+
+/// A pair of nodes where something may be connected that is not known yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Port {
+    /// Where a slot's network goes; connected to nothing where the guitar does not have the slot.
+    Slot(Slot),
+    /// In place of the pickup, its winding capacitance included: EMF to hot end.
+    Pickup,
+    /// In place of all that is plugged in, cable included: output to ground.
+    Jack,
 }
 
 /// Which value of a guitar a value of its circuit comes from.

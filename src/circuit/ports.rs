@@ -1,25 +1,121 @@
-//! The circuit seen from the slots where parts are still to be chosen.
+//! The circuit seen from the slots where parts are still to be chosen, and from any other pair of nodes.
 //!
-//! With the admittances Y₁ … Yₖ of k slots free, V/E = N/D with both N and D of degree one in each Yᵢ
+//! With the admittances Y₁ … Yₖ of k ports free, V/E = N/D with both N and D of degree one in each Yᵢ
 //! (H. W. Bode, *Network Analysis and Feedback Amplifier Design*, 1945; for several elements R. D. Middlebrook,
 //! V. Vorpérian and J. Lindal, "The N Extra Element Theorem", IEEE Trans. Circuits Syst. I 45(9), 1998).
 //! An admittance Y between two nodes adds Y·u·uᵀ to the nodal matrix, u = ±1 at its ends, and
-//! det(G + Y·u·uᵀ) = det G + Y·det(G with both nodes merged). So the coefficient of ∏ Yᵢ, i ∈ S, is the determinant
-//! of the circuit with the slots of S shorted by merging and the others open: no limit is ever taken numerically.
-
-use std::f64::consts::TAU;
+//! det(G + Y·u·uᵀ) = det G + Y·det(G with both nodes merged). So the coefficient of ∏ Yᵢ, i ∈ S, is that of the circuit with the ports
+//! of S shorted by merging and the others open: no limit is ever taken numerically. And the impedance seen at a port, its EMF silent, is
+//! D with that port shorted over D with it open.
 
 use num_complex::Complex64;
 
-use super::Setting;
-use super::netlist::{Netlist, OUTPUT, SOURCE};
-use super::nodal::{End, Equations, GROUND, MOST_NODES, Node, merge};
+use super::recipe::{Leaf, OHMS, Recipe, scaled_frequency};
+use super::{Port, Setting};
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Admittance;
 
 /// Most slots that can be free at once.
 pub const MOST_SLOTS: usize = 4;
 const MOST_TERMS: usize = 1 << MOST_SLOTS;
+
+/// N and D of a circuit as polynomials in s, ready for any number of frequencies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Polynomials {
+    ports: usize,
+    /// In the order of [`Recipe::terms`]; with the admittances at the ports in S.
+    terms: Vec<[Vec<f64>; 2]>,
+}
+
+impl Polynomials {
+    /// Of a guitar at a knob setting, seen from some ports; at most [`MOST_SLOTS`], further ones are ignored. What the guitar has at a port is
+    /// left out.
+    #[must_use]
+    pub fn new(guitar: &Guitar, setting: Setting, ports: &[Port]) -> Self {
+        let ports = ports.get(..MOST_SLOTS).unwrap_or(ports);
+        Self::from(&Recipe::new(guitar, setting, ports))
+    }
+
+    /// V/E with all ports open at a frequency in Hz, above 0; exactly zero when silent. `None` where the output is tied to nothing or the
+    /// EMF shorted, or so nearly that the arithmetic cannot tell.
+    #[must_use]
+    pub fn transfer(&self, frequency: f64) -> Option<Complex64> {
+        let [numerator, denominator] = self.at(0, scaled_frequency(frequency));
+        if numerator == Complex64::ZERO && denominator != Complex64::ZERO {
+            return Some(Complex64::ZERO);
+        }
+        finite(numerator / denominator)
+    }
+
+    /// |V/E|² with all ports open at a frequency in Hz, above 0; zero when silent. Right to 1e-9 dB.
+    #[must_use]
+    pub fn power(&self, frequency: f64) -> f64 {
+        let [numerator, denominator] = self.at(0, scaled_frequency(frequency)).map(|value| value.norm_sqr());
+        if numerator > 0.0 { numerator / denominator } else { 0.0 }
+    }
+
+    /// The impedance in Ω seen at the first port, the others open, at a frequency in Hz, above 0; `None` where nothing ties its ends.
+    #[must_use]
+    pub fn impedance(&self, frequency: f64) -> Option<Complex64> {
+        let angular = scaled_frequency(frequency);
+        let [[_, open], [_, shorted]] = [0, 1].map(|term| self.at(term, angular));
+        finite(shorted / open)
+    }
+
+    /// N and D of every term at a frequency in Hz, above 0.
+    #[must_use]
+    pub fn reduce(&self, frequency: f64) -> Reduction {
+        let angular = scaled_frequency(frequency);
+        let mut reduction = Reduction {
+            slots: self.ports,
+            numerator: [Complex64::ZERO; MOST_TERMS],
+            denominator: [Complex64::ZERO; MOST_TERMS],
+        };
+        let mut largest = 0.0_f64;
+        for term in 0..self.terms.len() {
+            [reduction.numerator[term], reduction.denominator[term]] = self.at(term, angular);
+            largest = largest.max(reduction.denominator[term].norm_sqr());
+        }
+        // A common factor keeps the squares of what is made of them far from the ends of the double's range.
+        if largest > 0.0 {
+            let scale = largest.sqrt().recip();
+            for term in 0..self.terms.len() {
+                reduction.numerator[term] *= scale;
+                reduction.denominator[term] *= scale;
+            }
+        }
+        reduction
+    }
+
+    fn at(&self, term: usize, angular: f64) -> [Complex64; 2] {
+        [0, 1].map(|which| value(&self.terms[term][which], angular))
+    }
+}
+
+impl From<&Recipe> for Polynomials {
+    fn from(recipe: &Recipe) -> Self {
+        let mut terms = recipe.made_of(Leaf::scaled);
+        for (subset, term) in terms.iter_mut().enumerate() {
+            let siemens = OHMS.powi(subset.count_ones().cast_signed());
+            term.iter_mut().flatten().for_each(|coefficient| *coefficient *= siemens);
+        }
+        Self {
+            ports: terms.len().trailing_zeros() as usize,
+            terms,
+        }
+    }
+}
+
+/// c₀ + c₁·jω + c₂·(jω)² + …
+fn value(polynomial: &[f64], angular: f64) -> Complex64 {
+    let step = |(re, im): (f64, f64), coefficient: &f64| (coefficient - angular * im, angular * re);
+    let (re, im) = polynomial.iter().rev().fold((0.0, 0.0), step);
+    Complex64::new(re, im)
+}
+
+fn finite(value: Complex64) -> Option<Complex64> {
+    value.is_finite().then_some(value)
+}
 
 /// N and D of one knob setting and frequency; bit i of an index says whether Yᵢ is a factor of the term.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,8 +130,8 @@ impl Reduction {
     /// has in them; at most [`MOST_SLOTS`], further ones are ignored.
     #[must_use]
     pub fn of(guitar: &Guitar, setting: Setting, frequency: f64, free: &[Slot]) -> Self {
-        let free = free.get(..MOST_SLOTS).unwrap_or(free);
-        SettingCircuit::new(guitar, setting, free).reduce(frequency)
+        let ports: Vec<Port> = free.iter().copied().map(Port::Slot).collect();
+        Polynomials::new(guitar, setting, &ports).reduce(frequency)
     }
 
     /// V/E with one admittance a slot, in the order of the free slots. Exactly zero when silent.
@@ -108,125 +204,4 @@ impl Reduction {
         }
         folded
     }
-}
-
-/// A guitar at one knob setting, ready to be reduced at any number of frequencies.
-pub(crate) struct SettingCircuit<'g> {
-    netlist: Netlist<'g>,
-    /// For each subset of shorted slots, how the nodes merge; `None` where a shorted slot's ends are one node already.
-    contractions: Vec<Option<Contraction>>,
-}
-
-struct Contraction {
-    classes: [Node; MOST_NODES],
-    rows: [Option<usize>; MOST_NODES],
-    size: usize,
-}
-
-impl<'g> SettingCircuit<'g> {
-    pub(crate) fn new(guitar: &'g Guitar, setting: Setting, free: &[Slot]) -> Self {
-        let netlist = Netlist::new(guitar, setting, free);
-        let contractions = contractions(&netlist, netlist.classes);
-        Self { netlist, contractions }
-    }
-
-    /// N and D at a frequency in Hz.
-    pub(crate) fn reduce(&self, frequency: f64) -> Reduction {
-        let s = Complex64::new(0.0, TAU * frequency);
-        let admittances: Vec<_> = self.netlist.branches.iter().map(|(_, _, element)| element.admittance(s)).collect();
-        let shorts = self
-            .merged_with_shorts(&admittances)
-            .map(|classes| contractions(&self.netlist, classes));
-        let mut reduction = Reduction {
-            slots: self.netlist.ports.len(),
-            numerator: [Complex64::ZERO; MOST_TERMS],
-            denominator: [Complex64::ZERO; MOST_TERMS],
-        };
-        for (term, contraction) in shorts.as_ref().unwrap_or(&self.contractions).iter().enumerate() {
-            if let Some(contraction) = contraction {
-                let (numerator, denominator) = self.determinants(contraction, &admittances);
-                reduction.numerator[term] = numerator;
-                reduction.denominator[term] = denominator;
-            }
-        }
-        scaled(reduction)
-    }
-
-    /// The classes when a fitted network happens to be a short (an inductor and a capacitor at their resonance).
-    fn merged_with_shorts(&self, admittances: &[Admittance]) -> Option<[Node; MOST_NODES]> {
-        admittances.contains(&Admittance::Short).then(|| {
-            let mut classes = self.netlist.classes;
-            for ((from, to, _), admittance) in self.netlist.branches.iter().zip(admittances) {
-                if *admittance == Admittance::Short {
-                    merge(&mut classes, *from, *to);
-                }
-            }
-            classes
-        })
-    }
-
-    fn determinants(&self, contraction: &Contraction, admittances: &[Admittance]) -> (Complex64, Complex64) {
-        let mut equations = Equations::new(contraction.size);
-        for ((from, to, _), admittance) in self.netlist.branches.iter().zip(admittances) {
-            if let Admittance::Value(admittance) = admittance {
-                equations.add(contraction.end(*from), contraction.end(*to), *admittance);
-            }
-        }
-        equations.determinants(contraction.end(OUTPUT))
-    }
-}
-
-impl Contraction {
-    fn end(&self, node: Node) -> End {
-        match (self.classes[node], self.rows[self.classes[node]]) {
-            (_, Some(row)) => End::Unknown(row),
-            (SOURCE, None) => End::Source,
-            (_, None) => End::Ground,
-        }
-    }
-}
-
-fn contractions(netlist: &Netlist<'_>, classes: [Node; MOST_NODES]) -> Vec<Option<Contraction>> {
-    (0..1_usize << netlist.ports.len())
-        .map(|subset| contract(netlist, classes, subset))
-        .collect()
-}
-
-fn contract(netlist: &Netlist<'_>, mut classes: [Node; MOST_NODES], subset: usize) -> Option<Contraction> {
-    for (index, (from, to)) in netlist.ports.iter().enumerate() {
-        if subset & (1 << index) != 0 {
-            if classes[*from] == classes[*to] {
-                return None;
-            }
-            merge(&mut classes, *from, *to);
-        }
-    }
-    // Every node of a branch or port takes part in every subset, so that all determinants are of one polynomial.
-    let ends = netlist
-        .branches
-        .iter()
-        .map(|(from, to, _)| (*from, *to))
-        .chain(netlist.ports.iter().copied());
-    let mut rows = [None; MOST_NODES];
-    let mut size = 0;
-    for node in ends.flat_map(|(from, to)| [from, to]) {
-        let class = classes[node];
-        if class != GROUND && class != SOURCE && rows[class].is_none() {
-            rows[class] = Some(size);
-            size += 1;
-        }
-    }
-    Some(Contraction { classes, rows, size })
-}
-
-/// Determinants are products of small admittances; a common factor keeps their squares far from the ends of the double's range.
-fn scaled(mut reduction: Reduction) -> Reduction {
-    let largest = reduction.denominator.iter().map(|term| term.norm_sqr()).fold(0.0, f64::max).sqrt();
-    if largest > 0.0 {
-        let scale = largest.recip();
-        for term in reduction.numerator.iter_mut().chain(&mut reduction.denominator) {
-            *term *= scale;
-        }
-    }
-    reduction
 }

@@ -97,7 +97,7 @@ pub(super) fn at_positions(guitar: &Guitar, settings: &[Setting]) -> Vec<AtPosit
 fn at(guitar: &Guitar, case: Option<String>, setting: Setting) -> AtPosition {
     let features = Features::of(guitar, setting);
     let [low, high] = WHOLE_BAND;
-    let level = decibels(mean(&powers(guitar, setting, &frequencies(low, high, POINTS_PER_OCTAVE))));
+    let level = decibels(mean(powers(guitar, setting, &frequencies(low, high, POINTS_PER_OCTAVE))));
     AtPosition {
         case,
         at: setting,

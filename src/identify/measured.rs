@@ -4,10 +4,10 @@ use num_complex::Complex64;
 
 use super::coil::{Coil, Layout, Parameter};
 use super::sweep::Sweep;
-use crate::circuit::{Setting, output_admittance, transfer};
+use crate::circuit::ports::Polynomials;
+use crate::circuit::{Port, Setting};
 use crate::error::{Error, ErrorKind, Result};
-use crate::guitar::{Guitar, Pickup};
-use crate::units::{Farads, Henries, Ohms};
+use crate::guitar::Guitar;
 
 /// A resistance and a capacitance side by side across what is measured; `None` is open.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -95,6 +95,7 @@ pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
     let mut found = Vec::new();
     for (sweep, one) in measured.iter().enumerate() {
         let rows = &one.sweep.rows;
+        let controls = controls(&one.way);
         let group = rows.len().div_ceil(MOST_POINTS);
         for rows in rows.chunks(group) {
             let count = rows.len() as f64;
@@ -103,7 +104,7 @@ pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
                 .iter()
                 .map(|row| row.phase.map(|phase| Complex64::from_polar(1.0, phase)))
                 .sum();
-            let path = path(&one.way, frequency, one.added).ok_or_else(|| silent(one, frequency))?;
+            let path = path(&one.way, controls.as_ref(), frequency, one.added).ok_or_else(|| silent(one, frequency))?;
             found.push(Point {
                 sweep,
                 frequency,
@@ -129,7 +130,16 @@ fn angular(frequency: f64) -> Complex64 {
     Complex64::new(0.0, std::f64::consts::TAU * frequency)
 }
 
-fn path(way: &Way, frequency: f64, added: f64) -> Option<Path> {
+/// The guitar between pickup and instrument, seen from where these are; `None` where there is nothing between.
+fn controls(way: &Way) -> Option<Polynomials> {
+    match way {
+        Way::Through(guitar, setting) => Some(Polynomials::new(guitar, *setting, &[Port::Pickup])),
+        Way::Jack(guitar, setting, _) => Some(Polynomials::new(guitar, *setting, &[Port::Jack, Port::Pickup])),
+        Way::Impedance(_) | Way::Response { .. } => None,
+    }
+}
+
+fn path(way: &Way, controls: Option<&Polynomials>, frequency: f64, added: f64) -> Option<Path> {
     let s = angular(frequency);
     let added = s * added;
     match way {
@@ -140,74 +150,31 @@ fn path(way: &Way, frequency: f64, added: f64) -> Option<Path> {
             shunt: load.admittance(s) + added,
             gain: Complex64::ONE,
         }),
-        Way::Through(guitar, setting) => {
-            // 1/H = (1 + R·Y)/T with a resistance R for a pickup: two of them give T and Y.
-            let [low, high] = [1e3, 1e6].map(|resistance| {
-                let probe = resistive(guitar, resistance)?;
-                let transfer = transfer(&probe, *setting, frequency);
-                (transfer != Complex64::ZERO && transfer.is_finite()).then(|| transfer.inv())
-            });
-            let (low, high) = (low?, high?);
-            let slope = (high - low) / (1e6 - 1e3);
-            let gain = (low - slope * 1e3).inv();
-            Some(Path::Response {
-                shunt: slope * gain + added,
+        // With y at the pickup's port V/E = n₁·y/(d₀ + d₁·y), and y is 1/z.
+        Way::Through(..) => {
+            let reduction = controls?.reduce(frequency);
+            let (&[_, n1], &[d0, d1]) = reduction.terms() else {
+                return None;
+            };
+            let gain = n1 / d1;
+            (gain.is_finite() && gain != Complex64::ZERO).then(|| Path::Response {
+                shunt: d0 / d1 + added,
                 gain,
             })
         }
-        Way::Jack(guitar, setting, jig) => Some(Path::Jack {
-            bilinear: bilinear(guitar, *setting, frequency)?,
-            shunt: jig.admittance(s) + added,
-        }),
-    }
-}
-
-/// α, β, γ of the jack's admittance (α + β·y)/(1 + γ·y), from three resistances in place of the pickup.
-fn bilinear(guitar: &Guitar, setting: Setting, frequency: f64) -> Option<[Complex64; 3]> {
-    let mut guitar = guitar.clone();
-    guitar.cable.capacitance = Farads::ZERO;
-    guitar.input.capacitance = Farads::ZERO;
-    guitar.input.resistance = Ohms::new(NOTHING_PLUGGED_IN)?;
-    let mut rows = [[Complex64::ZERO; 4]; 3];
-    for (row, resistance) in rows.iter_mut().zip([1e3, 3e4, 1e6]) {
-        let seen = output_admittance(&resistive(&guitar, resistance)?, setting, frequency)?;
-        let y = Complex64::from(1.0 / resistance);
-        // α + β·y − γ·y·seen = seen; y is counted in units of 10 µS.
-        *row = [Complex64::ONE, y * 1e5, -y * 1e5 * seen, seen];
-    }
-    for pivot in 0..3 {
-        let best = (pivot..3).max_by(|one, other| rows[*one][pivot].norm().total_cmp(&rows[*other][pivot].norm()))?;
-        rows.swap(pivot, best);
-        let head = rows[pivot];
-        for cells in rows.iter_mut().enumerate().filter(|(row, _)| *row != pivot).map(|(_, cells)| cells) {
-            let factor = cells[pivot] / head[pivot];
-            for (cell, own) in cells.iter_mut().zip(head) {
-                *cell -= factor * own;
-            }
+        // The admittance seen at the jack is D over D with the jack shorted.
+        Way::Jack(_, _, jig) => {
+            let reduction = controls?.reduce(frequency);
+            let (_, &[open, shorted, with_pickup, both]) = reduction.terms() else {
+                return None;
+            };
+            let bilinear = [open / shorted, with_pickup / shorted, both / shorted];
+            bilinear.iter().all(|value| value.is_finite()).then(|| Path::Jack {
+                bilinear,
+                shunt: jig.admittance(s) + added,
+            })
         }
     }
-    let solved: [Complex64; 3] = std::array::from_fn(|index| rows[index][3] / rows[index][index]);
-    let [alpha, beta, gamma] = [solved[0], solved[1] * 1e5, solved[2] * 1e5];
-    [alpha, beta, gamma]
-        .iter()
-        .all(|value| value.is_finite())
-        .then_some([alpha, beta, gamma])
-}
-
-/// An input's resistance that is none, in Ω.
-const NOTHING_PLUGGED_IN: f64 = 1e18;
-
-/// The guitar with a mere resistance for a pickup.
-fn resistive(guitar: &Guitar, resistance: f64) -> Option<Guitar> {
-    let mut probe = guitar.clone();
-    probe.pickup = Pickup {
-        inductance: Henries::new(0.0)?,
-        resistance: Ohms::new(resistance)?,
-        capacitance: Farads::ZERO,
-        loss: Vec::new(),
-        tolerance: None,
-    };
-    Some(probe)
 }
 
 impl Point {

@@ -3,11 +3,11 @@
 //! The wiring is planned once a knob setting ([`Recipe`]); each built guitar then costs its two polynomials and a few multiplications a
 //! point. [`margins`](BuiltPlan::margins) agrees with the plain solve of each guitar to 1e-9 dB.
 
-use crate::circuit::polynomials::{Recipe, Step as RecipeStep, scaled_frequency};
+use crate::circuit::recipe::{Recipe, Step as RecipeStep, scaled_frequency};
 use crate::circuit::{Origin, Place};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
-use crate::kernel::measure::decibels;
+use crate::kernel::measure::{decibels, power};
 use crate::kernel::plan::{self, PlannedClause, Silent};
 use crate::target::{Over, Target};
 
@@ -53,8 +53,8 @@ impl BuiltPlan {
             let place = knobs.iter().position(|known| known == at).unwrap_or_else(|| {
                 let (case, setting) = *at;
                 let recipe = match builds.get(case) {
-                    Some(build) => Recipe::new(build, setting),
-                    None => Recipe::new(&presents[case - builds.len()], setting),
+                    Some(build) => Recipe::new(build, setting, &[]),
+                    None => Recipe::new(&presents[case - builds.len()], setting, &[]),
                 };
                 let varies = |origin: Origin| match origin {
                     Origin::Part(Place::Slot(slot), _) if case >= builds.len() && only_present.contains(&slot) => None,
@@ -117,7 +117,7 @@ fn bounds(clause: &PlannedClause) -> Bounds {
         anchor: combination.measured.anchor.clone(),
         reference: match &combination.reference {
             plan::Reference::Build(elsewhere) => Reference::Points(elsewhere.band.clone(), elsewhere.anchor.clone()),
-            plan::Reference::Known(figures) => Reference::Powers(figures.iter().map(|figure| 10_f64.powf(figure / 10.0)).collect()),
+            plan::Reference::Known(figures) => Reference::Powers(figures.iter().map(|figure| power(*figure)).collect()),
         },
         mean: clause.over == Over::Mean,
     });
@@ -134,13 +134,14 @@ fn program(recipe: &Recipe, varies: impl Fn(Origin) -> Option<usize>) -> Program
     for leaf in &recipe.leaves {
         program.leaves.push((leaf.scaled(), varies(leaf.origin)));
     }
-    let longest = recipe.degrees[recipe.numerator].max(recipe.degrees[recipe.denominator]) + 1;
+    let [numerator, denominator] = recipe.open();
+    let longest = recipe.degrees[numerator].max(recipe.degrees[denominator]) + 1;
     program.terms = longest.next_multiple_of(2);
     let mut spans: Vec<(usize, usize)> = Vec::with_capacity(recipe.steps.len());
     for (index, (step, degree)) in recipe.steps.iter().zip(&recipe.degrees).enumerate() {
         let (at, terms) = (program.length, degree + 1);
         spans.push((at, terms));
-        let is_end = index == recipe.numerator || index == recipe.denominator;
+        let is_end = index == numerator || index == denominator;
         program.length += if is_end { program.terms } else { terms };
         let power = |leaf: usize| usize::from(recipe.leaves[leaf].with_s);
         match *step {
@@ -155,6 +156,6 @@ fn program(recipe: &Recipe, varies: impl Fn(Origin) -> Option<usize>) -> Program
             }),
         }
     }
-    (program.numerator, program.denominator) = (spans[recipe.numerator].0, spans[recipe.denominator].0);
+    (program.numerator, program.denominator) = (spans[numerator].0, spans[denominator].0);
     program
 }

@@ -2,7 +2,7 @@
 //! target is measured by them.
 
 use crate::circuit::Setting;
-use crate::circuit::polynomials::{Ratio, Recipe};
+use crate::circuit::ports::Polynomials;
 use crate::guitar::Guitar;
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, mean};
@@ -74,7 +74,7 @@ impl Features {
 
 /// A guitar at one knob setting where it sounds, levelled by the mean over 100–400 Hz.
 pub(crate) struct Response {
-    circuit: Ratio,
+    circuit: Polynomials,
     /// A in dB.
     anchor: f64,
 }
@@ -83,7 +83,7 @@ impl Response {
     /// `None` where the guitar is silent.
     pub(crate) fn new(guitar: &Guitar, setting: Setting) -> Option<Self> {
         let mut response = Self {
-            circuit: Recipe::new(guitar, setting).ratio(),
+            circuit: Polynomials::new(guitar, setting, &[]),
             anchor: 0.0,
         };
         // Silence is a property of the knobs: one band tells.
@@ -101,7 +101,7 @@ impl Response {
 
     fn mean_level(&self, band: [f64; 2]) -> f64 {
         let powers: Vec<f64> = grid(band).into_iter().map(|frequency| self.power(frequency)).collect();
-        decibels(mean(&powers))
+        decibels(mean(powers))
     }
 
     /// L − A in dB.

@@ -1,8 +1,9 @@
 //! Power → level, shape, clause difference, margin, worst point, root mean square. This is the definition every faster path must equal.
 
 use crate::circuit::Setting;
+use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::plan::{Measured, Plan, PlannedClause, Reference};
-use crate::target::Over;
+use crate::target::{self, Against, Band, Clause, Over};
 
 /// 10·log₁₀ of a power.
 #[must_use]
@@ -10,10 +11,18 @@ pub fn decibels(power: f64) -> f64 {
     10.0 * power.log10()
 }
 
+/// The power of a level in dB.
+#[must_use]
+pub fn power(decibels: f64) -> f64 {
+    10.0_f64.powf(decibels / 10.0)
+}
+
 /// Mean of powers over a grid.
 #[must_use]
-pub fn mean(powers: &[f64]) -> f64 {
-    powers.iter().sum::<f64>() / powers.len() as f64
+pub fn mean(powers: impl IntoIterator<IntoIter: ExactSizeIterator<Item = f64>>) -> f64 {
+    let powers = powers.into_iter();
+    let count = powers.len() as f64;
+    powers.sum::<f64>() / count
 }
 
 /// One point at which a clause bounds a difference.
@@ -118,18 +127,92 @@ impl Scratch {
 
 /// The level or shape at each frequency of a band, or of its mean, in dB; `false` if a power is zero.
 pub fn measure(over: Over, powers: &[f64], measured: &Measured, figures: &mut Vec<f64>) -> bool {
-    let mean_of = |indices: &[usize]| indices.iter().map(|index| powers[*index]).sum::<f64>() / indices.len() as f64;
-    let mut audible = measured.band.iter().chain(&measured.anchor).all(|index| powers[*index] > 0.0);
-    let level = if measured.anchor.is_empty() {
-        0.0
-    } else {
-        decibels(mean_of(&measured.anchor))
-    };
+    let [band, anchor] = [&measured.band, &measured.anchor].map(|indices| indices.iter().map(|index| powers[*index]));
+    levelled(over, band, anchor, figures).is_finite()
+        && measured.band.iter().chain(&measured.anchor).all(|index| powers[*index] > 0.0)
+        && figures.iter().all(|figure| figure.is_finite())
+}
+
+/// Fills `figures` with the measure of some powers in dB, and gives the level of the anchor's mean: 0 without an anchor.
+fn levelled(
+    over: Over,
+    band: impl ExactSizeIterator<Item = f64>,
+    anchor: impl ExactSizeIterator<Item = f64>,
+    figures: &mut Vec<f64>,
+) -> f64 {
+    let level = if anchor.len() == 0 { 0.0 } else { decibels(mean(anchor)) };
     figures.clear();
     match over {
-        Over::Every => figures.extend(measured.band.iter().map(|index| decibels(powers[*index]) - level)),
-        Over::Mean => figures.push(decibels(mean_of(&measured.band)) - level),
+        Over::Every => figures.extend(band.map(|power| decibels(power) - level)),
+        Over::Mean => figures.push(decibels(mean(band)) - level),
     }
-    audible &= figures.iter().all(|figure| figure.is_finite());
-    audible
+    level
+}
+
+/// What a clause measures, and at which frequencies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measure<'c> {
+    against: &'c Against,
+    over: Over,
+    /// The frequencies of the band in Hz.
+    pub band: Vec<f64>,
+    /// Those of the anchor; none for a level.
+    pub anchor: Vec<f64>,
+}
+
+/// The measure of something, in dB.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Figures {
+    /// A; 0 for a clause that measures level.
+    pub anchor: f64,
+    /// One figure a frequency of the band, or one for its mean.
+    pub levels: Vec<f64>,
+}
+
+impl<'c> Measure<'c> {
+    /// A clause on the target's grid.
+    #[must_use]
+    pub fn new(clause: &'c Clause) -> Self {
+        let grid = |band: Band| frequencies(band.low(), band.high(), POINTS_PER_OCTAVE);
+        Self {
+            against: &clause.against,
+            over: clause.over,
+            band: grid(clause.band),
+            anchor: match clause.measure {
+                target::Measure::Shape => clause.anchor.map(grid).unwrap_or_default(),
+                target::Measure::Level => Vec::new(),
+            },
+        }
+    }
+
+    /// A clause at other frequencies of its band, in Hz. The anchor stays, and so does the band of a mean.
+    #[must_use]
+    pub fn at(clause: &'c Clause, frequencies: &[f64]) -> Self {
+        let mut measure = Self::new(clause);
+        if clause.over == Over::Every {
+            measure.band = frequencies.to_vec();
+        }
+        measure
+    }
+
+    /// The measure of what has such powers at frequencies in Hz.
+    pub fn of(&self, powers: impl Fn(&[f64]) -> Vec<f64>) -> Figures {
+        let mut figures = Figures::default();
+        let [band, anchor] = [&self.band, &self.anchor].map(|grid| powers(grid).into_iter());
+        figures.anchor = levelled(self.over, band, anchor, &mut figures.levels);
+        figures
+    }
+
+    /// The measure of what the clause compares with, given the powers of the present guitar; `None` if that is the build itself, at full.
+    pub fn of_reference(&self, present: impl Fn(&[f64]) -> Vec<f64>) -> Option<Figures> {
+        match self.against {
+            Against::Full => None,
+            Against::Present => Some(self.of(present)),
+            Against::Flat => Some(self.of(|at| vec![1.0; at.len()])),
+            Against::Curve(wanted) => {
+                let level = |frequency: &f64| wanted.curve.at_logarithmic(*frequency).unwrap_or(0.0);
+                Some(self.of(|at| at.iter().map(|frequency| power(level(frequency))).collect()))
+            }
+        }
+    }
 }

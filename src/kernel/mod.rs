@@ -3,7 +3,6 @@
 #![allow(clippy::indexing_slicing)]
 
 pub mod built;
-pub mod direct;
 pub mod evaluate;
 pub mod features;
 pub mod grid;

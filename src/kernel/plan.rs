@@ -1,12 +1,12 @@
 //! Guitar + target + free slots → everything about the target's points that no candidate changes.
 
-use crate::circuit::Setting;
-use crate::circuit::ports::{Reduction, SettingCircuit};
+use crate::circuit::ports::{Polynomials, Reduction};
+use crate::circuit::{Port, Setting};
 use crate::guitar::{Guitar, Slot};
-use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
-use crate::kernel::measure::{decibels, mean};
+use crate::kernel::grid::POINTS_PER_OCTAVE;
+use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
-use crate::target::{Against, Band, Clause, Measure, Over, Target};
+use crate::target::{Against, Band, Clause, Over, Target};
 
 /// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
 #[derive(Debug, Clone, PartialEq)]
@@ -214,25 +214,24 @@ pub(super) type Knobs = (usize, Setting);
 
 impl Draft {
     fn clause(&mut self, clause: &Clause, presents: &[Guitar]) -> Result<PlannedClause, Knobs> {
-        let band = frequencies(clause.band.low(), clause.band.high(), POINTS_PER_OCTAVE);
-        let anchor = match (clause.measure, clause.anchor) {
-            (Measure::Shape, Some(anchor)) => frequencies(anchor.low(), anchor.high(), POINTS_PER_OCTAVE),
-            _ => Vec::new(),
-        };
+        let measure = Measure::new(clause);
         let mut combinations = Vec::new();
         for (case, present) in presents.iter().enumerate() {
             for setting in clause.settings() {
                 let knobs = (case, setting);
-                if powers(present, setting, &band).iter().any(|power| *power <= 0.0) {
+                if powers(present, setting, &measure.band).iter().any(|power| *power <= 0.0) {
                     return Err(knobs);
                 }
                 combinations.push(Combination {
                     case,
                     setting,
-                    measured: self.measured(knobs, &band, &anchor),
+                    measured: self.measured(knobs, &measure),
                     reference: match (&clause.against, self.present_varies) {
-                        (Against::Present, true) => Reference::Build(self.measured((presents.len() + case, setting), &band, &anchor)),
-                        _ => self.reference(clause, present, knobs, &band, &anchor),
+                        (Against::Present, true) => Reference::Build(self.measured((presents.len() + case, setting), &measure)),
+                        _ => match measure.of_reference(|frequencies| powers(present, setting, frequencies)) {
+                            Some(known) => Reference::Known(known.levels),
+                            None => Reference::Build(self.measured((case, Setting::FULL), &measure)),
+                        },
                     },
                 });
             }
@@ -245,25 +244,10 @@ impl Draft {
         })
     }
 
-    fn reference(&mut self, clause: &Clause, present: &Guitar, knobs: Knobs, band: &[f64], anchor: &[f64]) -> Reference {
-        let (case, setting) = knobs;
-        match &clause.against {
-            Against::Full => Reference::Build(self.measured((case, Setting::FULL), band, anchor)),
-            Against::Flat => known(clause.over, &vec![1.0; band.len()], &vec![1.0; anchor.len()]),
-            Against::Present => known(clause.over, &powers(present, setting, band), &powers(present, setting, anchor)),
-            Against::Curve(wanted) => {
-                let power = |frequency: &f64| 10_f64.powf(wanted.curve.at_logarithmic(*frequency).unwrap_or(0.0) / 10.0);
-                let (band, anchor): (Vec<_>, Vec<_>) = (band.iter().map(power).collect(), anchor.iter().map(power).collect());
-                known(clause.over, &band, &anchor)
-            }
-        }
-    }
-
-    fn measured(&mut self, knobs: Knobs, band: &[f64], anchor: &[f64]) -> Measured {
-        Measured {
-            band: band.iter().map(|frequency| self.point(knobs, *frequency)).collect(),
-            anchor: anchor.iter().map(|frequency| self.point(knobs, *frequency)).collect(),
-        }
+    fn measured(&mut self, knobs: Knobs, measure: &Measure<'_>) -> Measured {
+        let [band, anchor] =
+            [&measure.band, &measure.anchor].map(|grid| grid.iter().map(|frequency| self.point(knobs, *frequency)).collect());
+        Measured { band, anchor }
     }
 
     fn point(&mut self, knobs: Knobs, frequency: f64) -> usize {
@@ -275,38 +259,30 @@ impl Draft {
         })
     }
 
-    /// Solves the circuit once for each point.
+    /// Plans the circuit once for each position of the knobs and reduces it at each point.
     fn reduce(self, builds: &[Guitar], slots: &[Slot]) -> (Vec<f64>, Vec<Point>) {
         let mut frequencies: Vec<f64> = self.points.iter().map(|(_, frequency)| *frequency).collect();
         frequencies.sort_by(f64::total_cmp);
         frequencies.dedup();
+        let ports: Vec<Port> = slots.iter().copied().map(Port::Slot).collect();
+        let mut circuits: Vec<(Knobs, Polynomials)> = Vec::new();
         let mut points = Vec::with_capacity(self.points.len());
-        let mut circuit: Option<(Knobs, SettingCircuit<'_>)> = None;
         for (knobs, frequency) in self.points {
             let (case, setting) = knobs;
-            let solved = match circuit.take() {
-                Some((same, solved)) if same == knobs => solved,
-                _ => SettingCircuit::new(&builds[case], setting, slots),
-            };
+            // Points of one position follow each other.
+            let known = circuits.iter().rposition(|(own, _)| *own == knobs).unwrap_or_else(|| {
+                circuits.push((knobs, Polynomials::new(&builds[case], setting, &ports)));
+                circuits.len() - 1
+            });
             points.push(Point {
                 case,
                 setting,
                 frequency: frequencies.partition_point(|other| *other < frequency),
-                reduction: solved.reduce(frequency),
+                reduction: circuits[known].1.reduce(frequency),
             });
-            circuit = Some((knobs, solved));
         }
         (frequencies, points)
     }
-}
-
-/// Reference figures in dB from known powers.
-fn known(over: Over, band: &[f64], anchor: &[f64]) -> Reference {
-    let level = if anchor.is_empty() { 0.0 } else { decibels(mean(anchor)) };
-    Reference::Known(match over {
-        Over::Every => band.iter().map(|power| decibels(*power) - level).collect(),
-        Over::Mean => vec![decibels(mean(band)) - level],
-    })
 }
 
 impl Target {

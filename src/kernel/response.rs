@@ -4,8 +4,7 @@ use num_complex::Complex64;
 use serde::Serialize;
 
 use crate::circuit::Setting;
-use crate::circuit::polynomials::Recipe;
-use crate::circuit::ports::SettingCircuit;
+use crate::circuit::ports::Polynomials;
 use crate::guitar::Guitar;
 use crate::kernel::measure::mean;
 
@@ -55,7 +54,9 @@ pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> V
     settings
         .iter()
         .flat_map(|setting| {
-            transfers(guitar, *setting, frequencies).map(|(frequency_hz, transfer)| {
+            let circuit = Polynomials::new(guitar, *setting, &[]);
+            frequencies.iter().map(move |&frequency_hz| {
+                let transfer = circuit.transfer(frequency_hz).unwrap_or_default();
                 let audible = transfer != Complex64::ZERO;
                 ResponsePoint {
                     at: *setting,
@@ -71,27 +72,12 @@ pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> V
 /// |V/E|² at each frequency in Hz.
 #[must_use]
 pub fn powers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> Vec<f64> {
-    transfers(guitar, setting, frequencies)
-        .map(|(_, transfer)| transfer.norm_sqr())
-        .collect()
+    let circuit = Polynomials::new(guitar, setting, &[]);
+    frequencies.iter().map(|frequency| circuit.power(*frequency)).collect()
 }
 
-/// The mean of |V/E|² over frequencies in Hz, right to 1e-9 dB.
+/// The mean of |V/E|² over frequencies in Hz.
 #[must_use]
 pub fn mean_power(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> f64 {
-    let ratio = Recipe::new(guitar, setting).ratio();
-    let powers: Vec<f64> = frequencies.iter().map(|frequency| ratio.power(*frequency)).collect();
-    mean(&powers)
-}
-
-/// A wiper within 1e-290 or so of its end is beyond the arithmetic, and silent to anybody.
-fn audible(transfer: Complex64) -> Complex64 {
-    if transfer.is_finite() { transfer } else { Complex64::ZERO }
-}
-
-fn transfers(guitar: &Guitar, setting: Setting, frequencies: &[f64]) -> impl Iterator<Item = (f64, Complex64)> {
-    let circuit = SettingCircuit::new(guitar, setting, &[]);
-    frequencies
-        .iter()
-        .map(move |frequency| (*frequency, audible(circuit.reduce(*frequency).transfer(&[]))))
+    mean(powers(guitar, setting, frequencies))
 }

@@ -1,6 +1,6 @@
 //! Curves, corridors and the worst point of some builds at some knob positions.
 
-use super::deviation::{Figures, figures};
+use super::deviation::Deviation;
 use super::spread::spread;
 use super::{Bounds, Corridor, Curve, Curves, Label, Mark, Quantity, Strand, Subject};
 use crate::circuit::Setting;
@@ -88,7 +88,7 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
                 return None;
             }
             let at = grid(clause, FINENESS);
-            let found = figures(clause, voice.guitar, present, voice.setting, &at)?;
+            let found = Deviation::of(clause, voice.guitar, present, voice.setting, &at)?;
             Some(Strand {
                 clause: Some(index),
                 is_mean: clause.over == Over::Mean,
@@ -160,15 +160,19 @@ fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_
     for (curve, voice) in voices.iter().enumerate() {
         for (index, clause) in target.clauses.iter().enumerate() {
             let at = grid(clause, FINENESS);
-            let found = concerns(clause, voice.setting).then(|| figures(clause, voice.guitar, present, voice.setting, &at));
-            let Some(Figures { anchor, reference, .. }) = found.flatten() else {
+            let found = concerns(clause, voice.setting).then(|| Deviation::of(clause, voice.guitar, present, voice.setting, &at));
+            let Some(Deviation { build, reference }) = found.flatten() else {
                 continue;
             };
-            let points = at.iter().zip(repeated(&reference, at.len())).map(|(frequency, reference)| Bounds {
-                frequency_hz: *frequency,
-                low_db: clause.at_least.map(|least| anchor + reference + least),
-                high_db: clause.at_most.map(|most| anchor + reference + most),
-            });
+            let anchor = build.anchor;
+            let points = at
+                .iter()
+                .zip(repeated(&reference.levels, at.len()))
+                .map(|(frequency, reference)| Bounds {
+                    frequency_hz: *frequency,
+                    low_db: clause.at_least.map(|least| anchor + reference + least),
+                    high_db: clause.at_most.map(|most| anchor + reference + most),
+                });
             corridors.push(Corridor {
                 curve: Some(curve),
                 clause: index,
@@ -199,10 +203,10 @@ fn worst(voices: &[Voice<'_>], asked: Asked<'_>, quantity: Quantity) -> Option<M
     let (curve, point) = worst.filter(|(_, point)| point.margin.is_finite())?;
     let clause = target.clauses.get(point.clause)?;
     let at_hz = point.frequency.unwrap_or_else(|| (clause.band.low() * clause.band.high()).sqrt());
-    let found = figures(clause, guitar, present, point.setting, &[at_hz])?;
+    let found = Deviation::of(clause, guitar, present, point.setting, &[at_hz])?;
     let at_db = match quantity {
         Quantity::Deviation => point.difference,
-        Quantity::Level | Quantity::Reading => found.anchor + found.measured.first()?,
+        Quantity::Level | Quantity::Reading => found.build.anchor + found.build.levels.first()?,
     };
     Some(Mark {
         curve,

@@ -1,7 +1,7 @@
 //! Where guitars lie that are built with parts as they come.
 
 use super::curves::{concerns, grid};
-use super::deviation::figures;
+use super::deviation::Deviation;
 use super::{Bounds, Corridor, Voice};
 use crate::circuit::{Origin, Place};
 use crate::guitar::{Guitar, Slot};
@@ -38,7 +38,7 @@ pub(super) fn spread(voices: &[Voice<'_>], target: &Target, present: &Guitar, lo
     let differences = |number: &usize| -> Vec<Option<Vec<f64>>> {
         let [build, present] = pairs(*number);
         let at_place = |(curve, _, clause): &(usize, usize, &Clause)| {
-            let found = figures(
+            let found = Deviation::of(
                 clause,
                 &build,
                 &present,

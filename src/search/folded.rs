@@ -133,7 +133,7 @@ impl ReferenceRatios {
             Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
             Reference::Build(elsewhere) => match constant(terms, elsewhere) {
                 Some(figures) if clause.over == Over::Every => Self::Known(figures),
-                Some(figures) => Self::Known(vec![mean(&figures)]),
+                Some(figures) => Self::Known(vec![mean(figures.iter().copied())]),
                 None => Self::Moving,
             },
         }
@@ -149,7 +149,7 @@ fn settled_margin(plan: &Plan, site: Site, terms: &[Terms], reference: &Referenc
     let powers = constant(terms, &clause.combinations[site.combination].measured)?;
     let figures = match clause.over {
         Over::Every => powers,
-        Over::Mean => vec![mean(&powers)],
+        Over::Mean => vec![mean(powers.iter().copied())],
     };
     let mut least = f64::INFINITY;
     for (figure, reference) in figures.iter().zip(reference) {
@@ -172,7 +172,7 @@ fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
     let anchor: Vec<f64> = elsewhere.anchor.iter().map(power).collect::<Option<_>>()?;
     let level = match anchor.len() {
         0 => 1.0,
-        _ => mean(&anchor),
+        _ => mean(anchor.iter().copied()),
     };
     Some(band.into_iter().map(|power| power / level).collect())
 }

@@ -24,7 +24,7 @@ use crate::curve::Curve;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
 use crate::identify::sweep::Sweep;
-use crate::kernel::measure::worst_point;
+use crate::kernel::measure::{power, worst_point};
 use crate::kernel::plan::Plan;
 use crate::target::Target;
 use crate::tolerance::{Tolerances, spreads};
@@ -254,7 +254,7 @@ fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Re
         let same = |at: &Setting| near(at.volume, point.setting.volume) && (guitar.tone.is_none() || near(at.tone, point.setting.tone));
         let (_, curve) = curves.iter().find(|(at, _)| same(at))?;
         let level = curve.as_ref()?.at_logarithmic(*frequency)?;
-        Some(10_f64.powf((level - offset) / 10.0)).filter(|power| power.is_finite())
+        Some(power(level - offset)).filter(|power| power.is_finite())
     };
     let found: Vec<Option<f64>> = plan.points.iter().map(measured).collect();
     let measured_points = found.iter().flatten().count();

@@ -7,6 +7,9 @@ pub mod random;
 pub mod twin;
 
 use knobwright::circuit::Setting;
+use knobwright::circuit::graph::{GROUND, Node};
+use knobwright::circuit::ports::Polynomials;
+use knobwright::circuit::recipe::Recipe;
 use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Cable, Guitar, Hookup, Input, Joint, LossCell, Pickup, Potentiometer, Tone, Volume};
 use knobwright::parts::network::{Component, Network};
@@ -123,6 +126,19 @@ pub fn series(members: impl Into<Vec<Network>>) -> Network {
 
 pub fn parallel(members: impl Into<Vec<Network>>) -> Network {
     Network::Parallel(members.into())
+}
+
+/// Any networks between numbered nodes; node 0 is ground, and a wire a series of nothing.
+pub type Branches = [(Node, Node, Network)];
+
+/// V(output)/V(source) by the library.
+pub fn voltage(branches: &Branches, source: Node, output: Node, frequency: f64) -> Option<Complex64> {
+    Polynomials::from(&Recipe::of_networks(branches, Some(source), output, &[])).transfer(frequency)
+}
+
+/// The impedance in Ω between a node and ground, by the library.
+pub fn impedance(branches: &Branches, node: Node, frequency: f64) -> Option<Complex64> {
+    Polynomials::from(&Recipe::of_networks(branches, None, GROUND, &[(node, GROUND)])).impedance(frequency)
 }
 
 /// Both knobs.

@@ -1,8 +1,7 @@
 //! What can be measured on the finished guitar: resistance at the jack, and level against level.
 
-use crate::circuit::Setting;
+use crate::circuit::{Setting, resistance_at_the_jack};
 use crate::guitar::Guitar;
-use crate::kernel::direct::resistance_at_the_jack;
 use crate::kernel::response::response;
 
 /// Frequencies at which levels are told, in Hz: the lows, the reference, the mids, the usual place of a resonance, the highs above it.
