@@ -298,7 +298,7 @@ fn what_cannot_be_meant_is_refused() {
         (&["identify", "--pot-points", "0=250k,5=31k,10=0"], "the resistance falls here"),
         (
             &["verify", "--measured", "r.csv", "--volume", "10,5"],
-            "lists 2 rotations for 1 sweep",
+            "lists 2 positions for 1 sweep",
         ),
         (&["verify", "--measured", "r.csv", "--volume", "0"], "no sound"),
     ] {

@@ -529,7 +529,7 @@ fn a_response_has_a_case_column_only_with_cases() {
     assert_eq!(plain.lines().count(), 5);
     let cased = report::response_csv(&rows(&with_cases(guitar.clone(), &["cable=900p,input=1M", "as-is"]))).unwrap();
     assert!(
-        cased.starts_with("case,volume,tone,frequency_hz,level_db,phase_deg\n\"cable 900 pF, input 1 MΩ\",1,1,100,"),
+        cased.starts_with("case,volume,tone,frequency_hz,level_db,phase_deg\n\"cable 900 pF, input 1 MΩ\",10,10,100,"),
         "{cased}"
     );
     assert_eq!(cased.lines().count(), 9);

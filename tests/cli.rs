@@ -207,7 +207,7 @@ fn an_interrupted_search_leaves_nothing() {
             "--search",
             "bleed=R1 + (R2 || C)",
             "--search",
-            "tone=R + C",
+            "tone=C",
             "--output",
         ])
         .arg(&file)

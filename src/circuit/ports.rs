@@ -47,11 +47,12 @@ impl Polynomials {
         finite(numerator / denominator)
     }
 
-    /// |V/E|² with all ports open at a frequency in Hz, above 0; zero when silent. Right to 1e-9 dB.
+    /// |V/E|² with all ports open at a frequency in Hz, above 0; zero when silent. By the same steps as [`Self::reduce`] with nothing free,
+    /// so that a guitar held against itself differs by nothing at all.
     #[must_use]
     pub fn power(&self, frequency: f64) -> f64 {
-        let [numerator, denominator] = self.at(0, scaled_frequency(frequency)).map(|value| value.norm_sqr());
-        if numerator > 0.0 { numerator / denominator } else { 0.0 }
+        let transfer = self.reduce(frequency).transfer(&[]);
+        if transfer.is_finite() { transfer.norm_sqr() } else { 0.0 }
     }
 
     /// The impedance in Ω seen at the first port, the others open, at a frequency in Hz, above 0; `None` where nothing ties its ends.

@@ -22,7 +22,7 @@ pub struct Compare {
     /// Hold the builds against this: a target file (.toml), the name of a shipped target, or a phrase in quotes
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
     pub target: Option<OsString>,
-    /// Volume positions, 0 to 10 as on the knob; where this and --tone are left out, the target's positions, or full and half volume
+    /// Volume positions, 0 to 10 as on the knob; neither knob given: the target's positions, or full and half volume
     #[arg(long, value_name = "KNOB,…", help_heading = "Input")]
     pub volume: Option<String>,
     /// Tone positions, 0 to 10 as on the knob
