@@ -401,6 +401,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--columns",
             "--volume",
             "--tone",
+            "--slope",
             "--target",
             "--tolerance",
             "--random-seed",

@@ -114,7 +114,7 @@ fn more_than_the_limits_is_refused_at_its_place() {
     let loads = |count: usize| read(guitar_text("x", "\"linear\"") + &load.repeat(count));
     assert_eq!(loads(limits::MOST_LOADS).expect("reads").loads.len(), 20);
     refused(&loads(limits::MOST_LOADS + 1).expect_err("loads"), "more than 20 loads");
-    let clause = "[[clause]]\nsays = \"keep highs\"\n";
+    let clause = "[[clause]]\nsays = \"keep highs within 4 dB at volume 5\"\n";
     let clauses = |count: usize| Target::read(&Source::inline("x.toml", clause.repeat(count)));
     assert_eq!(clauses(limits::MOST_CLAUSES).expect("reads").clauses.len(), 100);
     refused(&clauses(limits::MOST_CLAUSES + 1).expect_err("clauses"), "more than 100 clauses");

@@ -545,7 +545,7 @@ fn a_picture_that_there_is_not_costs_nothing_else() {
         "--builds",
         "0",
         "--target",
-        "less-mud",
+        "clearer-closed-tone",
         "--search",
         "bleed=R || C",
         "--values",

@@ -17,7 +17,7 @@ use support::*;
 const TARGETS: [&str; 10] = [
     "highs-and-feel",
     "highs-and-feel-to-quarter",
-    "less-mud",
+    "clearer-closed-tone",
     "match-another-guitar",
     "tone-sweep",
     "which cap for less mud?",

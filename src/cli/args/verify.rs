@@ -48,6 +48,6 @@ pub struct Verify {
 const EXAMPLES: &str = "Examples:
   knobwright verify --guitar my-guitar.toml --measured full.csv
   knobwright verify --guitar my-guitar.toml --measured full.csv --measured half.csv --volume 10,5
-  knobwright verify --guitar my-guitar.toml --with bleed=\"120k || 1n\" --measured half.csv --volume 5 --target \"keep highs\"
+  knobwright verify --with bleed=\"120k || 1n\" --measured half.csv --volume 5 --target \"keep highs\"
 
 Exit status: 0 done, 1 the target is missed as measured, 2 bad input.";
