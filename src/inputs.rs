@@ -15,10 +15,14 @@ use crate::target::Target;
 /// Shipped targets by the name they had before and by the one they have.
 const RENAMED: [(&str, &str); 1] = [("less-mud", "clearer-closed-tone")];
 
+/// Fractions of a knob's travel, whose stroke is no path separator.
+const FRACTIONS: [&str; 3] = ["1/4", "1/2", "3/4"];
+
 /// Whether a name on the command line is a file's: it holds a path separator or ends in the suffix.
 fn is_file(name: &OsStr, suffix: &str) -> bool {
     let name = name.to_string_lossy();
-    name.contains(std::path::is_separator) || name.to_lowercase().ends_with(suffix)
+    let mut words = name.split([' ', ',', ';', '?', '!']).filter(|word| !FRACTIONS.contains(word));
+    words.any(|word| word.contains(std::path::is_separator)) || name.to_lowercase().ends_with(suffix)
 }
 
 /// The guitar of a file or of a shipped sample; see [`Inputs::guitar`].

@@ -98,7 +98,7 @@ impl<'p> Cursor<'p> {
             let next = self.tokens.get(index + 1).map_or("", |next| next.written.as_str());
             let pair = format!("{} {next}", token.written);
             let asks = |word: &&str| *word == token.written || *word == pair;
-            let found = IMPOSSIBLE.iter().find(|(words, _)| words.iter().any(|word| asks(&word)));
+            let found = IMPOSSIBLE.iter().find(|(words, _)| words.iter().any(&asks));
             if let Some((_, why)) = found.filter(|_| !is_band) {
                 let place = self.place(index);
                 return Err(Error::at(
