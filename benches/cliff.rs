@@ -16,7 +16,7 @@ use knobwright::source::Source;
 const MOST: f64 = 5.0;
 
 /// Two clauses over bands and two over means.
-const ORDINARY: &str = "keep highs and cut highs by 6 to 12 dB at tone 0 and keep level within 3 dB of present and no bump over 3 dB";
+const ORDINARY: &str = "darker and keep highs and keep lows within 3 dB from full to half volume and keep highs within 12 dB at tone 5";
 
 fn main() {
     let (usual, _) = timed(&request("wren-bridge", "keep highs", &[], &[]));

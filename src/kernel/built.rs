@@ -7,7 +7,7 @@ use crate::circuit::recipe::{Recipe, Step as RecipeStep, scaled_frequency};
 use crate::circuit::{Origin, Place};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
-use crate::kernel::measure::{decibels, power};
+use crate::kernel::measure::{decibels, larger, power, smaller};
 use crate::kernel::plan::{self, PlannedClause, Silent};
 use crate::target::{Over, Target};
 
@@ -81,8 +81,9 @@ impl BuiltPlan {
         self.points
     }
 
-    /// The margins in dB of eight built guitars, given one factor an origin. A build that is silent at a point has no margin, and this
-    /// is not the place to ask: no spread of its values makes a silent build sound, nor the other way round.
+    /// The margins in dB of eight built guitars, given one factor an origin; no number, which meets nothing, where a power is none. A build
+    /// that is silent at a point has no margin, and this is not the place to ask: no spread of its values makes a silent build sound, nor the
+    /// other way round.
     #[must_use]
     pub fn margins(&self, isa: Isa, factors: &[Lane], scratch: &mut Scratch) -> Lane {
         scratch.powers.resize(self.points, [0.0; LANES]);
@@ -95,15 +96,15 @@ impl BuiltPlan {
             for combination in &clause.combinations {
                 let [low, high] = isa.spread(combination, &scratch.powers);
                 for lane in 0..LANES {
-                    least[lane] = least[lane].min(low[lane]);
-                    most[lane] = most[lane].max(high[lane]);
+                    least[lane] = smaller(least[lane], low[lane]);
+                    most[lane] = larger(most[lane], high[lane]);
                 }
             }
             for lane in 0..LANES {
                 let above = clause.at_most.map(|at_most| at_most - decibels(most[lane]));
                 let below = clause.at_least.map(|at_least| decibels(least[lane]) - at_least);
                 for margin in [above, below].into_iter().flatten() {
-                    margins[lane] = margins[lane].min(margin);
+                    margins[lane] = smaller(margins[lane], margin);
                 }
             }
         }

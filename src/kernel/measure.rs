@@ -17,6 +17,16 @@ pub fn power(decibels: f64) -> f64 {
     10.0_f64.powf(decibels / 10.0)
 }
 
+/// The smaller of two; no number where one of them is none, which `f64::min` would pass over.
+pub(crate) fn smaller(one: f64, other: f64) -> f64 {
+    if one.is_nan() || one < other { one } else { other }
+}
+
+/// As [`smaller`].
+pub(crate) fn larger(one: f64, other: f64) -> f64 {
+    if one.is_nan() || one > other { one } else { other }
+}
+
 /// Mean of powers over a grid.
 #[must_use]
 pub fn mean(powers: impl IntoIterator<IntoIter: ExactSizeIterator<Item = f64>>) -> f64 {
@@ -92,12 +102,12 @@ pub fn root_mean_square(plan: &Plan, powers: &[f64]) -> Option<f64> {
 }
 
 impl PlannedClause {
-    /// min(at_most − d, d − at_least) in dB.
+    /// min(at_most − d, d − at_least) in dB; no number where d is none.
     #[must_use]
     pub fn margin(&self, difference: f64) -> f64 {
         let above = self.at_most.map_or(f64::INFINITY, |at_most| at_most - difference);
         let below = self.at_least.map_or(f64::INFINITY, |at_least| difference - at_least);
-        above.min(below)
+        smaller(above, below)
     }
 }
 
@@ -214,5 +224,26 @@ impl<'c> Measure<'c> {
                 Some(self.of(|at| at.iter().map(|frequency| power(level(frequency))).collect()))
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_number_stays_so() {
+        let both = [f64::NAN, 1.0, f64::INFINITY].map(|other| [[f64::NAN, other], [other, f64::NAN]]);
+        for [one, other] in both.into_iter().flatten() {
+            assert!(smaller(one, other).is_nan() && larger(one, other).is_nan(), "{one}, {other}");
+        }
+        assert_eq!((smaller(1.0, 2.0), larger(1.0, f64::INFINITY)), (1.0, f64::INFINITY));
+        let clause = PlannedClause {
+            at_least: None,
+            at_most: Some(3.0),
+            over: Over::Every,
+            combinations: Vec::new(),
+        };
+        assert!(clause.margin(f64::NAN).is_nan());
     }
 }

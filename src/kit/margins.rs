@@ -39,6 +39,7 @@ const SHARE: f64 = 0.5;
 
 /// A margin in whole parts.
 pub(super) fn whole(margin: Option<f64>) -> i32 {
+    debug_assert!(margin.is_none_or(f64::is_finite), "{margin:?}");
     // A margin is at most some hundreds of dB; a float beyond the integer's range is held at its end.
     margin.map_or(SILENT, |margin| ((margin * PARTS).floor() as i32).max(SILENT + 1))
 }

@@ -1,4 +1,4 @@
-//! What a candidate must reach, and the arithmetic of margins that keeps what is no number in sight.
+//! What a candidate must reach, in dB and as a power ratio.
 
 /// By how much, in dB, the threshold is lowered before anything is discarded.
 pub(crate) const SLACK: f64 = 1e-6;
@@ -38,16 +38,6 @@ impl Bar {
     pub(crate) fn is_above(self, margin: f64) -> bool {
         self.discards && margin < self.decibels
     }
-}
-
-/// The smaller of two; no number where one of them is none, which `f64::min` would pass over.
-pub(crate) fn smaller(one: f64, other: f64) -> f64 {
-    if one.is_nan() || one < other { one } else { other }
-}
-
-/// As [`smaller`].
-pub(crate) fn larger(one: f64, other: f64) -> f64 {
-    if one.is_nan() || one > other { one } else { other }
 }
 
 /// The power ratio of a difference in dB.

@@ -11,8 +11,9 @@ use num_complex::Complex64;
 
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
+use crate::kernel::measure::{larger, smaller};
 use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::search::bar::{Bar, larger, ratio, smaller};
+use crate::search::bar::{Bar, ratio};
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::{Form, MOST_CANCELLATION, sum};
 use crate::target::Over;

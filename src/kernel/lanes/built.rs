@@ -148,6 +148,8 @@ fn value<V: Vector>(program: &Program, factors: &[Lane], leaf: usize) -> V {
 fn spread<V: Vector>(compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
     let one = V::splat(1.0);
     let (mut least, mut most) = (V::splat(f64::INFINITY), V::splat(0.0));
+    // Zero times what is not finite is no number and stays so, where comparisons would pass over it.
+    let mut finite = V::splat(0.0);
     let mut scale = match compared.anchor.is_empty() {
         true => one,
         false => one.div(mean::<V>(&compared.anchor, powers)),
@@ -170,16 +172,18 @@ fn spread<V: Vector>(compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
             for (own, other) in compared.band.iter().zip(band) {
                 let ratio = V::load(&powers[*own]).div(V::load(&powers[*other]));
                 (least, most) = (ratio.less(least), ratio.more(most));
+                finite = ratio.mul_add(V::splat(0.0), finite);
             }
         }
         Reference::Powers(known) => {
             for (own, known) in compared.band.iter().zip(known) {
                 let ratio = V::load(&powers[*own]).mul(V::splat(known.recip()));
                 (least, most) = (ratio.less(least), ratio.more(most));
+                finite = ratio.mul_add(V::splat(0.0), finite);
             }
         }
     }
-    [least.mul(scale).store(), most.mul(scale).store()]
+    [least.add(finite).mul(scale).store(), most.add(finite).mul(scale).store()]
 }
 
 #[inline(always)]
