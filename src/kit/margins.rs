@@ -39,9 +39,10 @@ const SHARE: f64 = 0.5;
 
 /// A margin in whole parts.
 pub(super) fn whole(margin: Option<f64>) -> i32 {
-    debug_assert!(margin.is_none_or(f64::is_finite), "{margin:?}");
     // A margin is at most some hundreds of dB; a float beyond the integer's range is held at its end.
-    margin.map_or(SILENT, |margin| ((margin * PARTS).floor() as i32).max(SILENT + 1))
+    // What is no number would become 0, which counts as met.
+    let told = margin.filter(|margin| margin.is_finite());
+    told.map_or(SILENT, |margin| ((margin * PARTS).floor() as i32).max(SILENT + 1))
 }
 
 pub(super) fn plan(request: &Request, ask: (usize, usize)) -> Result<Plan> {
