@@ -32,6 +32,7 @@ fn powers_and_means_are_those_of_the_scalar_form() {
                 let mut powers: Vec<Lane> = Vec::new();
                 isa.powers(&points, &block, &mut powers);
                 let mean = isa.mean_power(&points, &block);
+                let levels = isa.average_power(&points, &block);
                 for lane in 0..LANES {
                     let expected: Vec<f64> = points.iter().map(|point| ratio(point, block.u[lane], block.w[lane])).collect();
                     for (row, expected) in powers.iter().zip(&expected) {
@@ -39,11 +40,41 @@ fn powers_and_means_are_those_of_the_scalar_form() {
                     }
                     let average = expected.iter().sum::<f64>() / expected.len() as f64;
                     prop_assert!(close(mean[lane], average), "{isa:?}: {} is not {average}", mean[lane]);
+                    let of_levels = (expected.iter().map(|ratio| ratio.ln()).sum::<f64>() / expected.len() as f64).exp();
+                    prop_assert!(close(levels[lane], of_levels), "{isa:?}: {} is not {of_levels}", levels[lane]);
                 }
             }
             Ok(())
         })
         .unwrap();
+}
+
+/// The product of four hundred powers of 10^±60 is far outside what a double holds, and its root is not; what is silent has none.
+#[test]
+fn an_average_over_many_points_neither_underflows_nor_overflows() {
+    let block = Block {
+        u: [1.0; LANES],
+        w: [1.0; LANES],
+    };
+    let flat = |power: f64| Quadratics {
+        n: [power, 0.0, 0.0, 0.0],
+        d: [1.0, 0.0, 0.0, 0.0],
+        scale: 1.0,
+    };
+    for isa in Isa::available() {
+        for exponent in [-60, 0, 60] {
+            let of = |count: usize| isa.average_power(&vec![flat(10_f64.powi(exponent)); count], &block);
+            for count in [1, 3, 4, 5, 400] {
+                for root in of(count) {
+                    assert!((root / 10_f64.powi(exponent) - 1.0).abs() < 1e-13, "{isa:?}: {root} at 10^{exponent}");
+                }
+            }
+        }
+        for silent in [0.0, -0.0, f64::INFINITY, f64::NAN] {
+            let roots = isa.average_power(&[flat(1.0), flat(silent), flat(1e30)], &block);
+            assert!(roots.iter().all(|root| root.is_nan()), "{isa:?}: {roots:?} of {silent}");
+        }
+    }
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! Every measure against every reference, over each frequency and over the mean, against differences worked here by hand: from levels that
+//! Every measure against every reference, over each frequency, their mean power and their average in dB, against differences worked here by hand: from levels that
 //! ladder arithmetic gave and that were printed with four decimals (made for this project), and from levels of the independent solver
 //! (tests/support/twin.rs) put together as the definitions read.
 
@@ -114,7 +114,7 @@ fn every_difference_follows_from_the_printed_levels() {
             for (f, frequency) in FREQUENCIES.iter().enumerate() {
                 // Index 1 is 400 Hz and index 2 is 1 kHz, the anchors.
                 for anchor in [1, 2] {
-                    for over in [Over::Every, Over::Mean] {
+                    for over in [Over::Every, Over::Mean, Over::Average] {
                         for measure in [Measure::Level, Measure::Shape] {
                             let levelled = |levels: &[f64; 7]| match measure {
                                 Measure::Level => levels[f],
@@ -146,7 +146,7 @@ fn every_difference_follows_from_the_printed_levels() {
         }
     }
     // Builds, presents, frequencies, anchors, (two ends or one mean) × volumes, measures, references.
-    assert_eq!(checked, 3 * 3 * 7 * 2 * 9 * 2 * 4);
+    assert_eq!(checked, 3 * 3 * 7 * 2 * 12 * 2 * 4);
 }
 
 /// 10·log₁₀ of the mean of 10^(L/10).
@@ -186,13 +186,15 @@ fn means_are_of_power_over_the_whole_grid() {
                 2 => (vec![0.0; 4], 0.0),
                 _ => x(&curve, &low_curve),
             };
-            for over in [Over::Every, Over::Mean] {
+            for over in [Over::Every, Over::Mean, Over::Average] {
                 let mut clause = clause(measure, against.clone(), over, band, anchor);
                 (clause.volume, clause.tone) = (vec![at.volume], vec![at.tone]);
                 let (points, ..) = points(&build, &present, &target([clause]));
                 let expected: Vec<f64> = match over {
                     Over::Every => own.0.iter().zip(&reference.0).map(|(x, reference)| x - reference).collect(),
                     Over::Mean => vec![own.1 - reference.1],
+                    // The mean of the differences is the difference of the means.
+                    Over::Average => vec![own.0.iter().zip(&reference.0).map(|(x, reference)| x - reference).sum::<f64>() / 4.0],
                 };
                 assert_eq!(points.len(), expected.len());
                 for (point, expected) in points.iter().zip(&expected) {
@@ -288,7 +290,7 @@ fn a_knob_position_without_sound_is_refused_whatever_its_rotation() {
     let guitar = guitar_of_equals();
     for volume in [0.0, 0.1, 0.25] {
         for against in [Against::Full, Against::Present, Against::Flat, wanted()] {
-            for over in [Over::Every, Over::Mean] {
+            for over in [Over::Every, Over::Mean, Over::Average] {
                 let heard = clause(Measure::Level, Against::Flat, Over::Mean, narrow(400.0), narrow(400.0));
                 let mut silent = clause(Measure::Shape, against.clone(), over, narrow(3000.0), narrow(400.0));
                 (silent.volume, silent.tone) = (vec![1.0, volume], vec![0.5]);

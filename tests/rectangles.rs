@@ -113,6 +113,41 @@ fn ends_of_a_mean_hold_every_candidate_of_a_rectangle_in_every_plane() {
     );
 }
 
+/// The power of the mean of the levels.
+fn average(points: &[BoundedQuadratics], count: usize, u: f64, w: f64) -> f64 {
+    (points.iter().take(count).map(|point| ratio(&point.at, u, w).ln()).sum::<f64>() / count as f64).exp()
+}
+
+#[test]
+fn ends_of_an_average_hold_every_candidate_of_a_rectangle_and_meet_where_it_is_one() {
+    let counted = planes().prop_flat_map(|planes| (1..=planes[0].len(), Just(planes)));
+    let (narrow, all) = (AtomicU64::new(0), AtomicU64::new(0));
+    random::runner(CASES)
+        .run(&(counted, rectangle()), |((count, planes), rectangle)| {
+            let points = &planes[0];
+            let packed = Packed::pack(points.iter().copied());
+            for isa in Isa::available() {
+                let [low, high] = isa.average_ends(&packed, count, &rectangle);
+                all.fetch_add(1, Ordering::Relaxed);
+                narrow.fetch_add(u64::from(low > 0.0 && high < 100.0 * low), Ordering::Relaxed);
+                for (u, w) in sampled(&rectangle) {
+                    let average = average(points, count, u, w);
+                    prop_assert!(
+                        low <= average * (1.0 + RATIO) && average <= high * (1.0 + RATIO),
+                        "{isa:?}: {low} {average} {high}"
+                    );
+                    for end in isa.average_ends(&packed, count, &Rectangle { u: [u, u], w: [w, w] }) {
+                        prop_assert!((end / average - 1.0).abs() < 1e-9, "{isa:?}: {end} is not {average}");
+                    }
+                }
+            }
+            Ok(())
+        })
+        .unwrap();
+    let (narrow, all) = (narrow.into_inner(), all.into_inner());
+    assert!(2 * narrow > all, "{narrow} of {all} ends say something");
+}
+
 #[test]
 fn ends_of_a_mean_meet_where_the_rectangle_is_one_candidate() {
     let counted = planes().prop_flat_map(|planes| (1..=planes[0].len(), Just(planes)));

@@ -198,7 +198,7 @@ fn kinds() -> Vec<(Measure, Against, Over)> {
         curve: Curve::new(points.to_vec()).unwrap(),
     });
     let mut kinds = Vec::new();
-    for over in [Over::Every, Over::Mean] {
+    for over in [Over::Every, Over::Mean, Over::Average] {
         for measure in [Measure::Shape, Measure::Level] {
             for against in [Against::Full, Against::Present, Against::Flat, curve.clone()] {
                 kinds.push((measure, against, over));

@@ -128,7 +128,7 @@ fn any_rotations() -> impl Strategy<Value = Vec<f64>> {
 fn any_clause() -> impl Strategy<Value = Clause> {
     let measure = prop_oneof![Just(Measure::Level), Just(Measure::Shape)];
     let against = prop_oneof![Just(Against::Full), Just(Against::Present), Just(Against::Flat)];
-    let over = prop_oneof![Just(Over::Every), Just(Over::Mean)];
+    let over = prop_oneof![Just(Over::Every), Just(Over::Mean), Just(Over::Average)];
     let bounds = prop_oneof![
         (-200.0..200.0_f64).prop_map(|low| (Some(low), None)),
         (-200.0..200.0_f64).prop_map(|high| (None, Some(high))),

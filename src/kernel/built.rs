@@ -9,7 +9,7 @@ use crate::guitar::{Guitar, Slot};
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
 use crate::kernel::measure::{decibels, larger, power, smaller};
 use crate::kernel::plan::{self, PlannedClause, Silent};
-use crate::target::{Over, Target};
+use crate::target::Target;
 
 /// A target's points on one wiring, for any values.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,7 +120,7 @@ fn bounds(clause: &PlannedClause) -> Bounds {
             plan::Reference::Build(elsewhere) => Reference::Points(elsewhere.band.clone(), elsewhere.anchor.clone()),
             plan::Reference::Known(figures) => Reference::Powers(figures.iter().map(|figure| power(*figure)).collect()),
         },
-        mean: clause.over == Over::Mean,
+        over: clause.over,
     });
     Bounds {
         at_least: clause.at_least,

@@ -9,6 +9,7 @@
 mod dispatch;
 mod built;
 mod loops;
+mod product;
 mod vector;
 
 pub use built::{Compared, Points, Program, Reference, Step};
@@ -16,7 +17,7 @@ pub use dispatch::Isa;
 
 use num_complex::Complex64;
 
-use loops::{breaks, compose, intervals, mean_ends, mean_power, nearness, powers, within};
+use loops::{average_ends, average_power, breaks, compose, intervals, mean_ends, mean_power, nearness, powers, within};
 
 /// Candidates side by side.
 pub const LANES: usize = 8;
@@ -213,6 +214,10 @@ on_every_set! {
     #[must_use]
     fn mean_power(points: &[Quadratics], block: &Block) -> Lane;
 
+    /// The power of the mean of the levels of N/D over the points, for each candidate; no number where one of them is not above zero.
+    #[must_use]
+    fn average_power(points: &[Quadratics], block: &Block) -> Lane;
+
     /// How near each candidate comes to its bounds: the largest (N/D)/high, the smallest (N/D)/low and the smallest N/D over the points, this no
     /// number where N/D is not finite at one of them.
     #[must_use]
@@ -233,6 +238,10 @@ on_every_set! {
     /// Bounds of the mean of N/D over the first `count` points, at least one, that hold over a rectangle in all of several planes.
     #[must_use]
     fn mean_ends(planes: &[&[Packed]], count: usize, rectangle: &Rectangle) -> [f64; 2];
+
+    /// Bounds of the power of the mean of the levels of N/D over the first `count` points, at least one, that hold over a rectangle.
+    #[must_use]
+    fn average_ends(points: &[Packed], count: usize, rectangle: &Rectangle) -> [f64; 2];
 
     /// Puts what stands around t, one map a frequency, into points. `false` where terms of some point may cancel too far to be trusted.
     #[must_use]

@@ -44,7 +44,7 @@ pub struct BoundedPoint {
     pub case: usize,
     /// Where the knobs stand.
     pub setting: Setting,
-    /// Frequency in Hz; `None` where the clause bounds a band's mean.
+    /// Frequency in Hz; `None` where the clause bounds a whole band.
     pub frequency: Option<f64>,
     /// d in dB.
     pub difference: f64,
@@ -118,7 +118,7 @@ struct Scratch {
 }
 
 impl Scratch {
-    /// d at each frequency of the band, or one d for its mean; `false` if the build is silent.
+    /// d at each frequency of the band, or one d for the whole band; `false` if the build is silent.
     fn differences(&mut self, over: Over, powers: &[f64], measured: &Measured, reference: &Reference) -> bool {
         let mut audible = measure(over, powers, measured, &mut self.differences);
         let reference: &[f64] = match reference {
@@ -135,7 +135,7 @@ impl Scratch {
     }
 }
 
-/// The level or shape at each frequency of a band, or of its mean, in dB; `false` if a power is zero.
+/// The level or shape at each frequency of a band, or of the whole band, in dB; `false` if a power is zero.
 pub fn measure(over: Over, powers: &[f64], measured: &Measured, figures: &mut Vec<f64>) -> bool {
     let [band, anchor] = [&measured.band, &measured.anchor].map(|indices| indices.iter().map(|index| powers[*index]));
     levelled(over, band, anchor, figures).is_finite()
@@ -155,6 +155,7 @@ fn levelled(
     match over {
         Over::Every => figures.extend(band.map(|power| decibels(power) - level)),
         Over::Mean => figures.push(decibels(mean(band)) - level),
+        Over::Average => figures.push(mean(band.map(decibels)) - level),
     }
     level
 }
@@ -175,7 +176,7 @@ pub struct Measure<'c> {
 pub struct Figures {
     /// A; 0 for a clause that measures level.
     pub anchor: f64,
-    /// One figure a frequency of the band, or one for its mean.
+    /// One figure a frequency of the band, or one for the whole band.
     pub levels: Vec<f64>,
 }
 
@@ -195,7 +196,7 @@ impl<'c> Measure<'c> {
         }
     }
 
-    /// A clause at other frequencies of its band, in Hz. The anchor stays, and so does the band of a mean.
+    /// A clause at other frequencies of its band, in Hz. The anchor stays, and so does a band bounded as a whole.
     #[must_use]
     pub fn at(clause: &'c Clause, frequencies: &[f64]) -> Self {
         let mut measure = Self::new(clause);

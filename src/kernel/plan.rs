@@ -41,7 +41,7 @@ pub struct PlannedClause {
     pub at_least: Option<f64>,
     /// Largest difference allowed, in dB.
     pub at_most: Option<f64>,
-    /// Each frequency or the mean.
+    /// Each frequency or the whole band.
     pub over: Over,
     /// Every combination of case (outermost) and the clause's rotations, volume before tone.
     pub combinations: Vec<Combination>,
@@ -74,7 +74,7 @@ pub struct Measured {
 pub enum Reference {
     /// The same measure of the same build elsewhere.
     Build(Measured),
-    /// Known figures in dB: one a frequency, or one for the band's mean.
+    /// Known figures in dB: one a frequency, or one for the whole band.
     Known(Vec<f64>),
 }
 
@@ -160,7 +160,7 @@ impl PlannedClause {
             .iter()
             .map(|combination| match self.over {
                 Over::Every => combination.measured.band.len(),
-                Over::Mean => 1,
+                Over::Mean | Over::Average => 1,
             })
             .sum()
     }

@@ -91,7 +91,7 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
             let found = Deviation::of(clause, voice.guitar, present, voice.setting, &at)?;
             Some(Strand {
                 clause: Some(index),
-                is_mean: clause.over == Over::Mean,
+                is_mean: clause.over != Over::Every,
                 points: at
                     .iter()
                     .zip(repeated(&found.differences().collect::<Vec<_>>(), at.len()))
@@ -107,7 +107,7 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
     let corridor = |(index, clause): (usize, &Clause)| Corridor {
         curve: None,
         clause: index,
-        is_mean: clause.over == Over::Mean,
+        is_mean: clause.over != Over::Every,
         points: [clause.band.low(), clause.band.high()]
             .map(|frequency_hz| Bounds {
                 frequency_hz,
@@ -143,7 +143,7 @@ pub(super) fn concerns(clause: &Clause, setting: Setting) -> bool {
 pub(super) fn grid(clause: &Clause, fineness: u32) -> Vec<f64> {
     match clause.over {
         Over::Every => frequencies(clause.band.low(), clause.band.high(), fineness),
-        Over::Mean => vec![clause.band.low(), clause.band.high()],
+        Over::Mean | Over::Average => vec![clause.band.low(), clause.band.high()],
     }
 }
 
@@ -176,7 +176,7 @@ fn level_corridors(voices: &[Voice<'_>], Asked { target, present, .. }: Asked<'_
             corridors.push(Corridor {
                 curve: Some(curve),
                 clause: index,
-                is_mean: clause.over == Over::Mean,
+                is_mean: clause.over != Over::Every,
                 points: points.collect(),
             });
         }

@@ -55,7 +55,7 @@ pub(super) fn spread(voices: &[Voice<'_>], target: &Target, present: &Guitar, lo
         Some(Corridor {
             curve: Some(*curve),
             clause: *index,
-            is_mean: clause.over == Over::Mean,
+            is_mean: clause.over != Over::Every,
             points: ends(clause, &all?),
         })
     };

@@ -7,7 +7,7 @@ use num_complex::Complex64;
 use crate::circuit::ports::Reduction;
 use crate::kernel::evaluate::{SlotAdmittances, laplace};
 use crate::kernel::lanes::{PackedTerms, PointTerms};
-use crate::kernel::measure::{decibels, mean};
+use crate::kernel::measure::{decibels, mean, power};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
 use crate::search::bar::ratio;
@@ -102,7 +102,7 @@ impl SitePoints {
             ..at((0, index))
         });
         let last = band.len().saturating_sub(1);
-        let is_asked = |position: usize| clause.over == Over::Mean || position.is_multiple_of(POINTS_A_QUESTION) || position == last;
+        let is_asked = |position: usize| clause.over != Over::Every || position.is_multiple_of(POINTS_A_QUESTION) || position == last;
         let asked: Vec<PointTerms> = (0..band.len())
             .filter(|position| is_asked(*position))
             .map(|position| band[position])
@@ -116,7 +116,7 @@ impl SitePoints {
     }
 }
 
-/// The reference of a combination as power ratios over its anchor: one a point, or one for the band's mean.
+/// The reference of a combination as power ratios over its anchor: one a point, or one for the whole band.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum ReferenceRatios {
     /// The same for every candidate.
@@ -132,8 +132,7 @@ impl ReferenceRatios {
         match &clause.combinations[site.combination].reference {
             Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
             Reference::Build(elsewhere) => match constant(terms, elsewhere) {
-                Some(figures) if clause.over == Over::Every => Self::Known(figures),
-                Some(figures) => Self::Known(vec![mean(figures.iter().copied())]),
+                Some(figures) => Self::Known(bounded(clause.over, figures)),
                 None => Self::Moving,
             },
         }
@@ -147,10 +146,7 @@ fn settled_margin(plan: &Plan, site: Site, terms: &[Terms], reference: &Referenc
     };
     let clause = &plan.clauses[site.clause];
     let powers = constant(terms, &clause.combinations[site.combination].measured)?;
-    let figures = match clause.over {
-        Over::Every => powers,
-        Over::Mean => vec![mean(powers.iter().copied())],
-    };
+    let figures = bounded(clause.over, powers);
     let mut least = f64::INFINITY;
     for (figure, reference) in figures.iter().zip(reference) {
         let margin = clause.margin(decibels(figure / reference));
@@ -160,6 +156,15 @@ fn settled_margin(plan: &Plan, site: Site, terms: &[Terms], reference: &Referenc
         least = least.min(margin);
     }
     least.is_finite().then_some(least)
+}
+
+/// What a clause bounds of a band's powers.
+fn bounded(over: Over, powers: Vec<f64>) -> Vec<f64> {
+    match over {
+        Over::Every => powers,
+        Over::Mean => vec![mean(powers)],
+        Over::Average => vec![power(mean(powers.into_iter().map(decibels)))],
+    }
 }
 
 /// Powers over the anchor's mean of points that no candidate moves; `None` if one does.

@@ -30,9 +30,9 @@ pub(crate) struct Prepared {
     usable: bool,
     /// Whether every point is there, so that a margin can be told.
     complete: bool,
-    mean: bool,
+    over: Over,
     band: Vec<BoundedQuadratics>,
-    /// The band's points without bounds, where its mean is bounded.
+    /// The band's points without bounds, where it is bounded as a whole.
     mean_of: Vec<Quadratics>,
     anchor: Vec<Quadratics>,
     /// The reference's points where it moves with the candidate.
@@ -40,7 +40,7 @@ pub(crate) struct Prepared {
     /// Bounds of the ratio without the reference: h/r and l/r.
     high: f64,
     low: f64,
-    /// r for the band's mean, where it is known.
+    /// r for the band as a whole, where it is known.
     known_mean: f64,
     /// How many points there are in all.
     pub(crate) points: usize,
@@ -118,12 +118,12 @@ impl Around<'_> {
     pub(crate) fn prepare(&self, number: usize, site: Site, bar: Bar, prepared: &mut Prepared) {
         let threshold = bar.decibels();
         let clause = &self.plan.clauses[site.clause];
-        prepared.mean = clause.over == Over::Mean;
+        prepared.over = clause.over;
         prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
         prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
         prepared.reference = None;
         prepared.known_mean = match &self.folded.references[number] {
-            ReferenceRatios::Known(figures) if prepared.mean => figures.first().copied().unwrap_or(1.0),
+            ReferenceRatios::Known(figures) if prepared.is_whole() => figures.first().copied().unwrap_or(1.0),
             _ => 1.0,
         };
         let measured = &clause.combinations[site.combination].measured;
@@ -177,7 +177,7 @@ impl Around<'_> {
         prepared.usable = self.all(&combination.measured.anchor, &mut prepared.anchor);
         let Measured { band, .. } = &combination.measured;
         match (&self.folded.references[number], &combination.reference) {
-            (ReferenceRatios::Known(_), _) if prepared.mean => {
+            (ReferenceRatios::Known(_), _) if prepared.is_whole() => {
                 self.bound(band, &[], prepared);
                 prepared.usable &= prepared.complete;
             }
@@ -241,7 +241,7 @@ impl Prepared {
 
     fn set_mean(&mut self) {
         self.mean_of.clear();
-        if self.mean {
+        if self.is_whole() {
             self.mean_of.extend(self.band.iter().map(|point| point.at));
         }
     }
@@ -252,7 +252,7 @@ impl Prepared {
             return ([true; LANES], 0);
         }
         let anchor = mean_or_one(isa, &self.anchor, block);
-        if self.reference.is_none() && !self.mean {
+        if self.reference.is_none() && !self.is_whole() {
             let (worst, done) = isa.within(&self.band, block, &anchor, abandon);
             // A comparison that is false for NaN keeps what is in doubt.
             return (worst.map(|worst| worst >= 0.0 || worst.is_nan()), done + self.anchor.len());
@@ -269,7 +269,7 @@ impl Prepared {
             return None;
         }
         let anchor = mean_or_one(isa, &self.anchor, block);
-        let [most, least, smallest] = if self.reference.is_none() && !self.mean {
+        let [most, least, smallest] = if self.reference.is_none() && !self.is_whole() {
             let [most, least, smallest] = isa.nearness(&self.band, block);
             let over_anchor = |lanes: Lane| std::array::from_fn(|lane| lanes[lane] / anchor[lane]);
             [over_anchor(most), over_anchor(least), smallest]
@@ -292,12 +292,16 @@ impl Prepared {
         Some(std::array::from_fn(room))
     }
 
-    /// The largest and the smallest of the ratios that are bounded: those at each point, or the one of the mean. Where one is no number, neither
+    /// The largest and the smallest of the ratios that are bounded: those at each point, or the one of the whole band. Where one is no number, neither
     /// are these: no comparison with them discards anything.
     fn extreme_ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) -> [Lane; 2] {
-        if self.mean && self.reference.is_none() {
-            let mean = isa.mean_power(&self.mean_of, block);
-            let ratio: Lane = std::array::from_fn(|lane| mean[lane] / (anchor[lane] * self.known_mean));
+        if self.is_whole() {
+            let own = self.whole_power(isa, &self.mean_of, block);
+            let (there, anchor_there) = match &self.reference {
+                Some((there, anchor)) => (self.whole_power(isa, there, block), mean_or_one(isa, anchor, block)),
+                None => ([self.known_mean; LANES], [1.0; LANES]),
+            };
+            let ratio: Lane = std::array::from_fn(|lane| own[lane] * anchor_there[lane] / (anchor[lane] * there[lane]));
             return [ratio, ratio];
         }
         self.ratios(isa, block, anchor, scratch);
@@ -307,7 +311,28 @@ impl Prepared {
         [fold(0.0, larger), fold(f64::INFINITY, smaller)]
     }
 
-    /// The ratio to a reference that moves, at each point or of the mean.
+    /// The power of the band as a whole, for each lane.
+    fn whole_power(&self, isa: Isa, points: &[Quadratics], block: &Block) -> Lane {
+        match self.over {
+            Over::Average => isa.average_power(points, block),
+            _ => isa.mean_power(points, block),
+        }
+    }
+
+    /// Bounds of the power of the band as a whole, over a rectangle.
+    fn whole_ends(&self, isa: Isa, points: &[Packed], count: usize, rectangle: &Rectangle) -> [f64; 2] {
+        match self.over {
+            Over::Average => isa.average_ends(points, count, rectangle),
+            _ => isa.mean_ends(&[points], count, rectangle),
+        }
+    }
+
+    /// Whether the band is bounded as a whole.
+    fn is_whole(&self) -> bool {
+        self.over != Over::Every
+    }
+
+    /// The ratio to a reference that moves, at each point.
     fn ratios(&self, isa: Isa, block: &Block, anchor: &Lane, scratch: &mut Scratch) {
         scratch.points.clear();
         scratch.points.extend(self.band.iter().map(|point| point.at));
@@ -315,10 +340,6 @@ impl Prepared {
         let Some((there, anchor_there)) = &self.reference else { return };
         let anchor_there = mean_or_one(isa, anchor_there, block);
         isa.powers(there, block, &mut scratch.there);
-        if self.mean {
-            fold_to_mean(&mut scratch.ratios);
-            fold_to_mean(&mut scratch.there);
-        }
         for (ratio, there) in scratch.ratios.iter_mut().zip(&scratch.there) {
             *ratio = std::array::from_fn(|lane| ratio[lane] * anchor_there[lane] / (anchor[lane] * there[lane]));
         }
@@ -334,10 +355,10 @@ impl Prepared {
         let own = &self.packed;
         narrow(anchor, || mean_ends(isa, &[&own.anchor], self.anchor_count, rectangle));
         let Some((there, anchor_there)) = &self.reference else {
-            if !self.mean {
+            if !self.is_whole() {
                 return isa.breaks(&[&own.asked], *anchor, rectangle);
             }
-            let mean = mean_ends(isa, &[&own.asked], self.asked_count, rectangle);
+            let mean = self.whole_ends(isa, &own.asked, self.asked_count, rectangle);
             return self.is_outside(mean, *anchor);
         };
         let anchor_there = mean_ends(isa, &[&own.anchor_there], anchor_there.len(), rectangle);
@@ -346,9 +367,9 @@ impl Prepared {
             [low, own[1] * anchor_there[1] / (anchor[0] * there[0])]
         };
         let is_outside = |ratio: [f64; 2]| ratio[0] > self.high || ratio[1] < self.low;
-        if self.mean {
-            let mean = mean_ends(isa, &[&own.asked], self.asked_count, rectangle);
-            return is_outside(ratio(mean, mean_ends(isa, &[&own.there], there.len(), rectangle)));
+        if self.is_whole() {
+            let mean = self.whole_ends(isa, &own.asked, self.asked_count, rectangle);
+            return is_outside(ratio(mean, self.whole_ends(isa, &own.there, there.len(), rectangle)));
         }
         isa.intervals(&own.asked, rectangle, &mut scratch.intervals);
         isa.intervals(&own.there, rectangle, &mut scratch.intervals_there);
@@ -358,16 +379,16 @@ impl Prepared {
             .any(|(own, there)| (0..LANES).any(|lane| is_outside(ratio(own.map(|end| end[lane]), there.map(|end| end[lane])))))
     }
 
-    /// Whether the band's mean over the anchor's lies outside the bounds, with a reference that is known.
+    /// Whether the band's power over the anchor's lies outside the bounds, with a reference that is known.
     fn is_outside(&self, mean: [f64; 2], anchor: [f64; 2]) -> bool {
         let over = |mean: f64, anchor: f64| mean / (anchor * self.known_mean);
         over(mean[0], anchor[1]) > self.high || over(mean[1], anchor[0]) < self.low
     }
 
-    /// As [`Prepared::breaks_all_over`], for the same combination in several planes at once; never of a band's mean.
+    /// As [`Prepared::breaks_all_over`], for the same combination in several planes at once; never of a band as a whole.
     pub(crate) fn breaks_in_all(together: &[&Self], isa: Isa, rectangle: &Rectangle, anchor: &mut [f64; 2]) -> bool {
         let Some(first) = together.first() else { return false };
-        if first.mean || !together.iter().all(|prepared| prepared.is_composed) {
+        if first.is_whole() || !together.iter().all(|prepared| prepared.is_composed) {
             return false;
         }
         let planes = together.len();
@@ -454,13 +475,6 @@ fn mean_or_one(isa: Isa, points: &[Quadratics], block: &Block) -> Lane {
     } else {
         isa.mean_power(points, block)
     }
-}
-
-fn fold_to_mean(rows: &mut Vec<Lane>) {
-    let count = rows.len() as f64;
-    let mean = std::array::from_fn(|lane| rows.iter().map(|row| row[lane]).sum::<f64>() / count);
-    rows.clear();
-    rows.push(mean);
 }
 
 /// Bounds of the mean of N/D over a rectangle, in all planes; 1 where there is nothing to take the mean of, as with a level.

@@ -210,7 +210,7 @@ impl<'w> Worker<'w> {
         Folded::new(plan, self.form, self.order, &self.admittances)
     }
 
-    /// Whether the planes at hand can be asked at once: not about a reference that moves with the candidate, nor about a mean, whose bounds are
+    /// Whether the planes at hand can be asked at once: not about a reference that moves with the candidate, nor about a whole band, whose bounds are
     /// too loose over several planes to be worth what they cost, nor about different combinations.
     fn can_be_asked_together(&self, count: usize) -> bool {
         let is_every = |site: usize| self.job.plan.clauses[self.order[site].clause].over == Over::Every;

@@ -146,7 +146,7 @@ fn read_explicit(section: Section<'_>, source: &Source, bands: &[NamedBand]) -> 
         (Measure::Level, Some(value)) => return Err(anchored_level(&value)),
     };
     let over = match over {
-        Some(value) => read_word(&value, &[("every", Over::Every), ("mean", Over::Mean)])?,
+        Some(value) => read_word(&value, &[("every", Over::Every), ("mean", Over::Mean), ("average", Over::Average)])?,
         None => Over::Every,
     };
     let (at_least, at_most) = read_bounds(&whole, at_least, at_most)?;

@@ -74,7 +74,7 @@ pub struct Clause {
     /// The band whose mean power levels a shape; only a clause that measures shape has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub anchor: Option<Band>,
-    /// Each frequency of the band, or its mean.
+    /// Each frequency of the band, or the band as a whole.
     pub over: Over,
     /// Volume rotations, 0 to 1; written as on the knob.
     #[serde(serialize_with = "knob::serialize_list")]
@@ -198,12 +198,15 @@ impl Band {
     }
 }
 
-/// Whether a clause bounds each frequency of its band or the band's mean power level.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+/// What of a band a clause bounds.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Over {
     /// Each frequency.
+    #[default]
     Every,
-    /// The mean.
+    /// The level of the mean power.
     Mean,
+    /// The mean of the levels in dB, each point of the band's grid alike.
+    Average,
 }

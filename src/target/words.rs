@@ -38,7 +38,7 @@ impl Clause {
     fn bounds(&self, is_plural: bool) -> String {
         let mean = match self.over {
             Over::Every => "",
-            Over::Mean => " on average",
+            Over::Mean | Over::Average => " on average",
         };
         let (stay, are, they) = if is_plural {
             ("stay", "are", "they are")

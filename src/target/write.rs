@@ -50,6 +50,7 @@ const fn over_word(over: Over) -> &'static str {
     match over {
         Over::Every => "every",
         Over::Mean => "mean",
+        Over::Average => "average",
     }
 }
 

@@ -101,6 +101,7 @@ fn figures(clause: &Clause, level: impl Fn(f64) -> f64) -> Vec<f64> {
     let over = match clause.over {
         Over::Every => levels,
         Over::Mean => vec![mean_level(&levels)],
+        Over::Average => vec![levels.iter().sum::<f64>() / levels.len() as f64],
     };
     let anchor = match (clause.measure, clause.anchor) {
         (Measure::Level, _) => 0.0,
@@ -129,7 +130,7 @@ fn reference(solve: Solver, clause: &Clause, setting: Setting, build: &Guitar, p
         Against::Present => figures(clause, level_of(solve, present, setting)),
         Against::Flat => match clause.over {
             Over::Every => vec![0.0; band_grid(clause.band).len()],
-            Over::Mean => vec![0.0],
+            Over::Mean | Over::Average => vec![0.0],
         },
         Against::Curve(wanted) => figures(clause, |frequency| level_of_curve(wanted.curve.points(), frequency)),
     }
@@ -146,7 +147,7 @@ fn differences(solve: Solver, present: &Guitar, build: &Guitar, target: &Target)
     for (index, clause) in target.clauses.iter().enumerate() {
         let frequencies: Vec<Option<f64>> = match clause.over {
             Over::Every => band_grid(clause.band).into_iter().map(Some).collect(),
-            Over::Mean => vec![None],
+            Over::Mean | Over::Average => vec![None],
         };
         for setting in settings(clause) {
             let measured = figures(clause, level_of(solve, build, setting));

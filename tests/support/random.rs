@@ -208,19 +208,20 @@ pub fn clause() -> impl Strategy<Value = Clause> {
     let band = (80.0..4000.0_f64, 0.2..2.0_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
     let anchor = (80.0..1000.0_f64, 0.2..1.5_f64).prop_map(|(low, octaves)| Band::new(low, low * octaves.exp2()).unwrap());
     let against = prop_oneof![Just(Against::Full), Just(Against::Present), Just(Against::Flat)];
+    let over = prop::sample::select(vec![Over::Every, Over::Mean, Over::Average]);
     let knob = || prop::collection::vec(prop_oneof![Just(1.0), Just(0.5), 0.05..1.0_f64], 1..3);
     let bounds = prop_oneof![
         (0.5..12.0_f64).prop_map(|width| (Some(-width), Some(width))),
         (-12.0..3.0_f64).prop_map(|low| (Some(low), None)),
         (-3.0..12.0_f64).prop_map(|high| (None, Some(high))),
     ];
-    (any::<bool>(), any::<bool>(), against, band, anchor, knob(), knob(), bounds).prop_map(
-        |(shape, mean, against, band, anchor, volume, tone, (at_least, at_most))| Clause {
+    (any::<bool>(), over, against, band, anchor, knob(), knob(), bounds).prop_map(
+        |(shape, over, against, band, anchor, volume, tone, (at_least, at_most))| Clause {
             measure: if shape { Measure::Shape } else { Measure::Level },
             against,
             band,
             anchor: shape.then_some(anchor),
-            over: if mean { Over::Mean } else { Over::Every },
+            over,
             volume,
             tone,
             at_least,

@@ -1,7 +1,9 @@
 //! Several built guitars side by side: the polynomials of each from its own values, its power at every point, its spread of ratios.
 
+use super::product::Product;
 use super::vector::Vector;
 use super::{LANES, Lane};
+use crate::target::Over;
 
 /// What makes N and D of one wiring at one knob setting, every polynomial in its place of one row of coefficients.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -56,8 +58,8 @@ pub struct Compared {
     pub anchor: Vec<usize>,
     /// What it is compared with.
     pub reference: Reference,
-    /// Whether the band's mean is compared, not each of its points.
-    pub mean: bool,
+    /// Whether each of its points is compared, or the whole band.
+    pub over: Over,
 }
 
 /// What a combination is compared with.
@@ -65,7 +67,7 @@ pub struct Compared {
 pub enum Reference {
     /// Other points of the same draw: a band and an anchor.
     Points(Vec<usize>, Vec<usize>),
-    /// Known powers, levelled already: one a point, or one for the mean.
+    /// Known powers, levelled already: one a point, or one for the whole band.
     Powers(Vec<f64>),
 }
 
@@ -159,12 +161,12 @@ fn spread<V: Vector>(compared: &Compared, powers: &[Lane]) -> [Lane; 2] {
     {
         scale = scale.mul(mean::<V>(anchor, powers));
     }
-    if compared.mean {
+    if compared.over != Over::Every {
         let reference = match &compared.reference {
-            Reference::Points(band, _) => mean::<V>(band, powers),
+            Reference::Points(band, _) => whole::<V>(compared.over, band, powers),
             Reference::Powers(known) => V::splat(known[0]),
         };
-        let ratio = mean::<V>(&compared.band, powers).div(reference).mul(scale).store();
+        let ratio = whole::<V>(compared.over, &compared.band, powers).div(reference).mul(scale).store();
         return [ratio, ratio];
     }
     match &compared.reference {
@@ -193,4 +195,17 @@ fn mean<V: Vector>(numbers: &[usize], powers: &[Lane]) -> V {
         sum = sum.add(V::load(&powers[*number]));
     }
     sum.mul(V::splat((numbers.len() as f64).recip()))
+}
+
+/// The mean power of a band, or the power of the mean of its levels.
+#[inline(always)]
+fn whole<V: Vector>(over: Over, numbers: &[usize], powers: &[Lane]) -> V {
+    if over != Over::Average {
+        return mean(numbers, powers);
+    }
+    let mut product = Product::<V>::one();
+    for number in numbers {
+        product.times(V::load(&powers[*number]));
+    }
+    V::load(&product.root(numbers.len()))
 }

@@ -1,5 +1,6 @@
 //! The loops themselves, for any width of vector.
 
+use super::product::Product;
 use super::vector::Vector;
 use super::{Block, BoundedQuadratics, Composition, LANES, Lane, Moebius, Packed, PackedTerms, Quadratics, Rectangle};
 
@@ -95,6 +96,18 @@ pub(super) fn mean_power<V: Vector>(points: &[Quadratics], block: &Block) -> Lan
         sum = sum.add(numerator.div(denominator));
     }
     sum.div(V::splat(points.len() as f64)).store()
+}
+
+#[inline(always)]
+pub(super) fn average_power<V: Vector>(points: &[Quadratics], block: &Block) -> Lane {
+    let (u, w) = (V::load(&block.u), V::load(&block.w));
+    let squares = u.mul(u);
+    let mut product = Product::<V>::one();
+    for point in points {
+        let (numerator, denominator) = square_sums(point, u, w, squares);
+        product.times(numerator.div(denominator));
+    }
+    product.root(points.len())
 }
 
 #[inline(always)]
@@ -273,6 +286,35 @@ pub(super) fn mean_ends<V: Vector>(planes: &[&[Packed]], count: usize, rectangle
     let (low, high) = (mean(low), mean(high));
     // Infinity times nothing is no number; the point that is repeated has it too.
     [low, if high.is_nan() { f64::INFINITY } else { high }]
+}
+
+#[inline(always)]
+pub(super) fn average_ends<V: Vector>(points: &[Packed], count: usize, rectangle: &Rectangle) -> [f64; 2] {
+    let middle = middles::<V>(rectangle);
+    let (mut low, mut high) = (Product::<V>::one(), Product::<V>::one());
+    for index in 0..count.div_ceil(LANES) {
+        let [mut lowest, mut highest] = ratio_ends(&[points], index, middle, rectangle);
+        let left = count - index * LANES;
+        if left < LANES {
+            (lowest, highest) = (ones_behind(lowest, left), ones_behind(highest, left));
+        }
+        low.times(lowest);
+        high.times(highest);
+    }
+    // What is no number is not known: nothing below, anything above.
+    let known = |sum: f64, unknown: f64| if sum.is_nan() { unknown } else { (sum / count as f64).exp2() };
+    let (low, high) = (low.logarithm().iter().sum(), high.logarithm().iter().sum());
+    [known(low, 0.0), known(high, f64::INFINITY)]
+}
+
+/// 1 behind so many lanes.
+#[inline(always)]
+fn ones_behind<V: Vector>(value: V, count: usize) -> V {
+    let mut lanes = value.store();
+    for lane in lanes.iter_mut().skip(count) {
+        *lane = 1.0;
+    }
+    V::load(&lanes)
 }
 
 /// 1 in so many lanes, 0 in the others.

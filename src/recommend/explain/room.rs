@@ -51,8 +51,8 @@ fn inwards(asked: &Asked<'_>, clause: usize) -> f64 {
         first: Some(asked.best.clone()),
     };
     let reached = probes.reach(asked.best).map_or(0.0, floor);
-    // A band's mean is held nearly as well by very many.
-    let is_mean = asked.plan.clauses.get(clause).is_some_and(|clause| clause.over == Over::Mean);
+    // A whole band is held nearly as well by very many.
+    let is_mean = asked.plan.clauses.get(clause).is_some_and(|clause| clause.over != Over::Every);
     if let Some(last) = Some(reached).filter(|_| !is_mean).and_then(|step| probes.last_of_few(step)) {
         return last.step;
     }
