@@ -66,7 +66,10 @@ fn an_average_over_many_points_neither_underflows_nor_overflows() {
             let of = |count: usize| isa.average_power(&vec![flat(10_f64.powi(exponent)); count], &block);
             for count in [1, 3, 4, 5, 400] {
                 for root in of(count) {
-                    assert!((root / 10_f64.powi(exponent) - 1.0).abs() < 1e-13, "{isa:?}: {root} at 10^{exponent}");
+                    assert!(
+                        (root / 10_f64.powi(exponent) - 1.0).abs() < 1e-13,
+                        "{isa:?}: {root} at 10^{exponent}"
+                    );
                 }
             }
         }
