@@ -4,6 +4,7 @@
 pub mod naive;
 pub mod points;
 pub mod random;
+pub mod rest;
 pub mod twin;
 
 use knobwright::circuit::Setting;

@@ -90,7 +90,7 @@ fn band_grid(band: Band) -> Vec<f64> {
 }
 
 /// 10·log₁₀ of the mean power of some levels in dB.
-fn mean_level(levels: &[f64]) -> f64 {
+pub fn mean_level(levels: &[f64]) -> f64 {
     let power: f64 = levels.iter().map(|level| 10.0_f64.powf(level / 10.0)).sum();
     10.0 * (power / levels.len() as f64).log10()
 }
