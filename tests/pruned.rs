@@ -123,6 +123,8 @@ struct Case {
     spaces: Vec<Space>,
     stock: Option<Stock>,
     top: Top,
+    /// Whether the rest is guarded.
+    guarded: bool,
 }
 
 /// How many are listed.
@@ -149,8 +151,13 @@ impl Case {
     /// The plan, if the case is small enough; a target at a silent knob position is refused before any search.
     fn plan(&self) -> Option<Plan> {
         let count = self.count();
-        let plan = Plan::new(&self.guitar, &self.guitar, &self.target, &self.slots).ok()?;
-        (count <= 3000 && count * plan.points.len() as u64 <= MOST_WORK).then_some(plan)
+        let plan = Plan::guarded(&self.guitar, &self.guitar, &self.target, &self.slots).ok()?;
+        let (plan, most) = if self.guarded {
+            (plan, 2 * MOST_WORK)
+        } else {
+            (plan.unguarded(), MOST_WORK)
+        };
+        (count <= 3000 && count * plan.points.len() as u64 <= most).then_some(plan)
     }
 }
 
@@ -213,7 +220,7 @@ fn case() -> impl Strategy<Value = Case> {
     ];
     let tops = [1, 2, 8, 10, 64, 65, 100].map(Top::Some);
     let top = prop::sample::select([&tops[..], &[Top::All, Top::MoreThanAll]].concat());
-    (guitar(), target(), slots, forms, values, top).prop_map(|(guitar, target, slots, forms, values, top)| {
+    (guitar(), target(), slots, forms, values, top, any::<bool>()).prop_map(|(guitar, target, slots, forms, values, top, guarded)| {
         let joint = slots.len() > 1;
         let rules = |form: &str| rules(joint || form.len() > 8, values);
         let own = |(slot, form): (&Slot, &&str)| SlotSpace::new(*slot, network(form), &rules(form)).unwrap();
@@ -232,6 +239,7 @@ fn case() -> impl Strategy<Value = Case> {
             slots,
             spaces,
             top,
+            guarded,
         }
     })
 }
@@ -244,6 +252,9 @@ struct Tally {
     with_cases: AtomicUsize,
     stocked: AtomicUsize,
     all: AtomicUsize,
+    /// Guarded, and some of the builds that would be listed broke a guard.
+    guarded: AtomicUsize,
+    spoiling: AtomicUsize,
 }
 
 fn equals_its_twin(case: &Case, tally: &Tally) -> Result<(), TestCaseError> {
@@ -270,6 +281,11 @@ fn equals_its_twin(case: &Case, tally: &Tally) -> Result<(), TestCaseError> {
     count(&tally.with_cases, !case.guitar.cases.is_empty());
     count(&tally.stocked, stock.is_some());
     count(&tally.all, top >= slow.len());
+    count(&tally.guarded, case.guarded);
+    count(
+        &tally.spoiling,
+        case.guarded && search_by_definition(&plan.unguarded(), &case.spaces, stock, top) != slow,
+    );
     Ok(())
 }
 
@@ -287,11 +303,14 @@ fn the_fast_search_equals_its_slow_twin() {
     });
     let [tried, discarded, with_cases, stocked, all] =
         [tally.tried, tally.discarded, tally.with_cases, tally.stocked, tally.all].map(AtomicUsize::into_inner);
+    let [guarded, spoiling] = [tally.guarded, tally.spoiling].map(AtomicUsize::into_inner);
     assert_eq!(tried, CASES as usize);
     assert!(discarded >= 200, "only {discarded} searches discarded anything worth the name");
     assert!(with_cases >= 200, "{with_cases} with what-if cases");
     assert!(stocked >= 200, "{stocked} with stock");
     assert!(all >= 200, "{all} lists of everything");
+    assert!(guarded >= 800, "{guarded} with guards");
+    assert!(spoiling >= 200, "in {spoiling} cases a guard changed the list");
 }
 
 /// A few small spaces of one guitar, with targets that leave the list to ties, or the threshold unknown for long.
@@ -401,7 +420,7 @@ fn every_margin_is_that_of_the_definition() {
                 &mut |number, index, margin| {
                     let space = &case.spaces[number];
                     space.choices(index, &mut choices);
-                    let exact = evaluator.worst(&space.fitted(), &space.values(&choices)).map(|worst| worst.margin);
+                    let exact = evaluator.kept(&space.fitted(), &space.values(&choices)).map(|worst| worst.margin);
                     let is_right = match (margin, exact) {
                         (Some(margin), Some(exact)) => (margin - exact).abs() <= 1e-6 && (margin < 0.0) == (exact < 0.0),
                         (margin, exact) => margin == exact,

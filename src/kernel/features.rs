@@ -60,16 +60,23 @@ impl Features {
         let full = Response::new(guitar, Setting::FULL)?;
         let highs = |response: &Response| response.mean_level(HIGHS) - response.anchor;
         let resonance = response.resonance();
-        let start = resonance.map_or(UPPER_START, |resonance| resonance.frequency_hz);
         let bump_anchor = response.mean_level(BUMP_ANCHOR);
         let bump = grid(BUMP_BAND).into_iter().map(|frequency| response.level(frequency));
         Some(Self {
+            upper_minus_3_db_hz: response.upper_minus_3_db(resonance.as_ref()),
             resonance,
-            upper_minus_3_db_hz: response.falls_to(response.anchor - HALF_POWER, start, SIDES_END[1]),
             highs_kept_db: highs(&response) - highs(&full),
             bump_db: bump.fold(f64::NEG_INFINITY, f64::max) - bump_anchor,
         })
     }
+}
+
+/// Where a guitar's own sound ends: its upper −3 dB point with everything at full, in Hz; `None` where the level never falls so far up to
+/// 50 kHz, or the guitar is silent.
+#[must_use]
+pub fn own_end(guitar: &Guitar) -> Option<f64> {
+    let response = Response::new(guitar, Setting::FULL)?;
+    response.upper_minus_3_db(response.resonance().as_ref())
 }
 
 /// A guitar at one knob setting where it sounds, levelled by the mean over 100–400 Hz.
@@ -122,6 +129,11 @@ impl Response {
             height_db,
             q: self.quality(frequency_hz, peak),
         })
+    }
+
+    fn upper_minus_3_db(&self, resonance: Option<&Resonance>) -> Option<f64> {
+        let start = resonance.map_or(UPPER_START, |resonance| resonance.frequency_hz);
+        self.falls_to(self.anchor - HALF_POWER, start, SIDES_END[1])
     }
 
     fn quality(&self, frequency: f64, peak: f64) -> Option<f64> {

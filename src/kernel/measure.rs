@@ -2,6 +2,7 @@
 
 use crate::circuit::Setting;
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
+use crate::kernel::guards::Guard;
 use crate::kernel::plan::{Measured, Plan, PlannedClause, Reference};
 use crate::target::{self, Against, Band, Clause, Over};
 
@@ -99,6 +100,26 @@ pub fn root_mean_square(plan: &Plan, powers: &[f64]) -> Option<f64> {
         count += 1.0;
     });
     (audible && count > 0.0).then(|| (sum / count).sqrt())
+}
+
+/// The smallest margin of the guards, in dB: how much is left before a build spoils what nobody asked to change. Infinite where the plan has
+/// none, −∞ for a build that is silent where the present guitar is not.
+#[must_use]
+pub fn rest(plan: &Plan, powers: &[f64]) -> f64 {
+    let margins = plan
+        .guards
+        .iter()
+        .map(|guard| guard_difference(guard, powers).map_or(f64::NEG_INFINITY, |difference| guard.clause.margin(difference)));
+    margins.fold(f64::INFINITY, smaller)
+}
+
+/// By how much a build differs from the present guitar in what a guard watches, in dB; `None` where it is silent.
+#[must_use]
+pub fn guard_difference(guard: &Guard, powers: &[f64]) -> Option<f64> {
+    let mut scratch = Scratch::default();
+    let combination = guard.clause.combinations.first()?;
+    let audible = scratch.differences(guard.clause.over, powers, &combination.measured, &combination.reference);
+    scratch.differences.first().copied().filter(|_| audible)
 }
 
 impl PlannedClause {

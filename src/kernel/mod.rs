@@ -6,6 +6,7 @@ pub mod built;
 pub mod evaluate;
 pub mod features;
 pub mod grid;
+pub mod guards;
 pub mod lanes;
 pub mod measure;
 pub mod plan;

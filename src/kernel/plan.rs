@@ -4,6 +4,7 @@ use crate::circuit::ports::{Polynomials, Reduction};
 use crate::circuit::{Port, Setting};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::grid::POINTS_PER_OCTAVE;
+use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
 use crate::target::{Against, Band, Clause, Over, Target};
@@ -19,6 +20,8 @@ pub struct Plan {
     pub points: Vec<Point>,
     /// The clauses, in the target's order.
     pub clauses: Vec<PlannedClause>,
+    /// What the target does not speak of and a build must keep; none unless asked for.
+    pub guards: Vec<Guard>,
 }
 
 /// One knob setting at one frequency in one case.
@@ -96,40 +99,93 @@ impl Plan {
     /// # Errors
     /// The first knob combination of the target at which `present` is silent.
     pub fn new(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot]) -> Result<Self, Silent> {
+        Self::planned(build, present, target, slots, false)
+    }
+
+    /// As [`Plan::new`], with the guards of the rest that the target does not speak of.
+    ///
+    /// # Errors
+    /// As [`Plan::new`].
+    pub fn guarded(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot]) -> Result<Self, Silent> {
+        Self::planned(build, present, target, slots, true)
+    }
+
+    fn planned(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot], is_guarded: bool) -> Result<Self, Silent> {
         let presents = present_in_cases(build, present);
         let mut draft = Draft::default();
         let mut clauses = Vec::with_capacity(target.clauses.len());
         for (index, clause) in target.clauses.iter().enumerate() {
             clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
         }
+        let guards = if is_guarded {
+            guards::of(target, &presents, &mut draft)
+        } else {
+            Vec::new()
+        };
         let (frequencies, points) = draft.reduce(&build.in_cases(), slots);
         Ok(Self {
             slots: slots.to_vec(),
             frequencies,
             points,
             clauses,
+            guards,
         })
     }
 
-    /// The plan of some of the clauses, in the same order: what a new plan of these alone would be, but for the order of its points.
+    /// The same without its guards.
+    #[must_use]
+    pub fn unguarded(&self) -> Self {
+        self.with_only(self.clauses.clone(), Vec::new())
+    }
+
+    /// A clause by its number, the guards' behind those of the target.
+    #[must_use]
+    pub(crate) fn bounded(&self, number: usize) -> &PlannedClause {
+        match number.checked_sub(self.clauses.len()) {
+            None => &self.clauses[number],
+            Some(guard) => &self.guards[guard].clause,
+        }
+    }
+
+    /// Whether a clause, by its number, is a guard's.
+    #[must_use]
+    pub(crate) fn is_guard(&self, number: usize) -> bool {
+        number >= self.clauses.len()
+    }
+
+    /// How many clauses there are, those of guards included.
+    #[must_use]
+    pub(crate) fn bounded_count(&self) -> usize {
+        self.clauses.len() + self.guards.len()
+    }
+
+    /// The plan of some of the clauses, in the same order, and of all guards: what a new plan of these alone would be, but for the order
+    /// of its points.
     #[must_use]
     pub fn only(&self, keeps: impl Fn(usize) -> bool) -> Self {
         let kept = self.clauses.iter().enumerate().filter(|(index, _)| keeps(*index));
-        let mut clauses: Vec<PlannedClause> = kept.map(|(_, clause)| clause.clone()).collect();
-        let mut needed: Vec<usize> = clauses.iter_mut().flat_map(PlannedClause::indices).map(|index| *index).collect();
+        self.with_only(kept.map(|(_, clause)| clause.clone()).collect(), self.guards.clone())
+    }
+
+    fn with_only(&self, mut clauses: Vec<PlannedClause>, mut guards: Vec<Guard>) -> Self {
+        let bounded = |clauses: &mut [PlannedClause], guards: &mut [Guard], change: &mut dyn FnMut(&mut usize)| {
+            let guards = guards.iter_mut().map(|guard| &mut guard.clause);
+            clauses.iter_mut().chain(guards).flat_map(PlannedClause::indices).for_each(change);
+        };
+        let mut needed: Vec<usize> = Vec::new();
+        bounded(&mut clauses, &mut guards, &mut |index| needed.push(*index));
         needed.sort_unstable();
         needed.dedup();
         // Every index is among those needed.
-        let renumbered = |index: usize| needed.partition_point(|other| *other < index);
-        clauses
-            .iter_mut()
-            .flat_map(PlannedClause::indices)
-            .for_each(|index| *index = renumbered(*index));
+        bounded(&mut clauses, &mut guards, &mut |index| {
+            *index = needed.partition_point(|other| other < index);
+        });
         Self {
             slots: self.slots.clone(),
             frequencies: self.frequencies.clone(),
             points: needed.iter().filter_map(|index| self.points.get(*index)).cloned().collect(),
             clauses,
+            guards,
         }
     }
 
@@ -202,7 +258,7 @@ pub(super) fn present_in_cases(build: &Guitar, present: &Guitar) -> Vec<Guitar> 
 
 /// Points collected so far, found again by case and the exact bits of setting and frequency.
 #[derive(Default)]
-struct Draft {
+pub(super) struct Draft {
     points: Vec<(Knobs, f64)>,
     index: std::collections::HashMap<(usize, [u64; 3]), usize>,
     /// Whether the present guitar's powers are points of their own.
@@ -245,8 +301,12 @@ impl Draft {
     }
 
     fn measured(&mut self, knobs: Knobs, measure: &Measure<'_>) -> Measured {
-        let [band, anchor] =
-            [&measure.band, &measure.anchor].map(|grid| grid.iter().map(|frequency| self.point(knobs, *frequency)).collect());
+        self.points_of(knobs, [&measure.band, &measure.anchor])
+    }
+
+    /// The points of a band and of an anchor, each as frequencies in Hz.
+    pub(super) fn points_of(&mut self, knobs: Knobs, grids: [&[f64]; 2]) -> Measured {
+        let [band, anchor] = grids.map(|grid| grid.iter().map(|frequency| self.point(knobs, *frequency)).collect());
         Measured { band, anchor }
     }
 

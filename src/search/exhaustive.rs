@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use crate::circuit::ports::MOST_SLOTS;
 use crate::guitar::Slot;
 use crate::kernel::evaluate::{self, SlotAdmittances, slot_admittance};
-use crate::kernel::measure::{BoundedPoint, worst_point};
+use crate::kernel::measure::{BoundedPoint, rest, worst_point};
 use crate::kernel::plan::Plan;
 use crate::parts::network::{Admittance, Network};
 use crate::parts::stock::Stock;
@@ -63,7 +63,7 @@ pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: us
 }
 
 /// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,
-/// `None` where it is silent. What lies within `near` of zero is by the definition, so that its sign is certain. Ends early, and with `false`,
+/// `None` where it is silent or breaks a guard. What lies within `near` of zero is by the definition, so that its sign is certain. Ends early, and with `false`,
 /// once `is_over` says so.
 pub fn every_margin(
     plan: &Plan,
@@ -91,7 +91,7 @@ pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>
             if !fits_stock(stock, space, &choices) {
                 continue;
             }
-            if let Some(worst) = evaluator.worst(&fitted, &space.values(&choices)) {
+            if let Some(worst) = evaluator.kept(&fitted, &space.values(&choices)) {
                 kept.offer(worst.margin, || entry(worst.margin, space, number, &choices, stock));
             }
         }
@@ -160,6 +160,12 @@ impl<'p> Evaluator<'p> {
         }
         evaluate::powers(self.plan, &self.admittances, &mut self.powers);
         &self.powers
+    }
+
+    /// As [`Evaluator::worst`]; `None` as well for a build that does not keep the guards of the plan.
+    pub fn kept(&mut self, fitted: &[(Slot, Option<&Network>)], values: &[Vec<f64>]) -> Option<BoundedPoint> {
+        self.powers(fitted, values);
+        worst_point(self.plan, &self.powers).filter(|_| rest(self.plan, &self.powers) >= 0.0)
     }
 
     /// The point with the smallest margin; `None` if the build is silent at a point of the target.

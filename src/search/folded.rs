@@ -10,7 +10,7 @@ use crate::kernel::lanes::{PackedTerms, PointTerms};
 use crate::kernel::measure::{decibels, mean, power};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
-use crate::search::bar::ratio;
+use crate::search::bar::{SLACK, ratio};
 use crate::search::form::Form;
 use crate::search::screen::Site;
 use crate::target::Over;
@@ -30,8 +30,10 @@ pub(crate) struct Folded {
     pub(crate) references: Vec<ReferenceRatios>,
     /// The sites that a candidate can move, in their order.
     pub(crate) moving: Vec<usize>,
-    /// The margin that all other sites leave to every candidate, in dB; infinite where there are none.
+    /// The margin that all other sites of the target leave to every candidate, in dB; infinite where there are none.
     pub(crate) cap: f64,
+    /// Whether a guard is broken whatever a candidate moves.
+    pub(crate) breaks_guard: bool,
     /// The points of every site side by side, packed when they are first asked for: of most sites they never are.
     points: Vec<OnceLock<Option<SitePoints>>>,
 }
@@ -54,11 +56,13 @@ impl Folded {
             .map(|point| terms(&point.reduction, form.slot, &admittances[point.frequency]))
             .collect();
         let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
-        let (mut moving, mut cap) = (Vec::with_capacity(order.len()), f64::INFINITY);
+        let (mut moving, mut cap, mut breaks_guard) = (Vec::with_capacity(order.len()), f64::INFINITY, false);
         for (number, (site, reference)) in order.iter().zip(&references).enumerate() {
             match settled_margin(plan, *site, &terms, reference) {
-                Some(margin) => cap = cap.min(margin),
-                None => moving.push(number),
+                Some(margin) if !plan.is_guard(site.clause) => cap = cap.min(margin),
+                Some(margin) if margin.abs() > SLACK => breaks_guard |= margin < 0.0,
+                // What hangs on rounding is for the definition to say.
+                _ => moving.push(number),
             }
         }
         Self {
@@ -66,6 +70,7 @@ impl Folded {
             references,
             moving,
             cap,
+            breaks_guard,
             points: order.iter().map(|_| OnceLock::new()).collect(),
         }
     }
@@ -80,7 +85,7 @@ impl Folded {
 
 impl SitePoints {
     fn new(plan: &Plan, form: &Form<'_>, site: Site, terms: &[Terms], ratios: &ReferenceRatios) -> Option<Self> {
-        let clause = &plan.clauses[site.clause];
+        let clause = plan.bounded(site.clause);
         let Measured { band, anchor } = &clause.combinations[site.combination].measured;
         let ratios = match ratios {
             ReferenceRatios::Moving => return None,
@@ -128,7 +133,7 @@ pub(crate) enum ReferenceRatios {
 impl ReferenceRatios {
     /// Of a combination, with the other slots folded into the terms.
     pub(crate) fn new(plan: &Plan, site: Site, terms: &[Terms]) -> Self {
-        let clause = &plan.clauses[site.clause];
+        let clause = plan.bounded(site.clause);
         match &clause.combinations[site.combination].reference {
             Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
             Reference::Build(elsewhere) => match constant(terms, elsewhere) {
@@ -144,7 +149,7 @@ fn settled_margin(plan: &Plan, site: Site, terms: &[Terms], reference: &Referenc
     let ReferenceRatios::Known(reference) = reference else {
         return None;
     };
-    let clause = &plan.clauses[site.clause];
+    let clause = plan.bounded(site.clause);
     let powers = constant(terms, &clause.combinations[site.combination].measured)?;
     let figures = bounded(clause.over, powers);
     let mut least = f64::INFINITY;

@@ -35,7 +35,7 @@ const NARROW: f64 = 0.02;
 const SETTLED: f64 = 1e-3;
 /// Trying the best found again goes on while it gains this much, in dB.
 const WORTH_ANOTHER: f64 = 1e-3;
-/// What a silent candidate costs, in dB: more than any candidate that sounds.
+/// What a candidate costs that is silent or breaks a guard, in dB: more than any other.
 const SILENT: f64 = 1e9;
 /// How many free parts are moved to either buildable value next to them; those behind move to the one below.
 const MOST_ROUNDED: usize = 6;
@@ -168,11 +168,11 @@ impl<'p> Problem<'p> {
             .collect()
     }
 
-    /// The margin of a candidate in dB; `None` if it is silent or no evaluation is left.
+    /// The margin of a candidate in dB; `None` if it is silent, breaks a guard or no evaluation is left.
     pub fn margin_of(&self, values: Vec<Vec<f64>>) -> Option<f64> {
         let mut state = self.state.borrow_mut();
         state.left = state.left.checked_sub(1)?;
-        let margin = state.evaluator.worst(&self.fitted, &values)?.margin;
+        let margin = state.evaluator.kept(&self.fitted, &values)?.margin;
         if state.best.as_ref().is_none_or(|(_, best)| margin > best.margin) {
             state.best = Some((self.coordinates(&values), Found { values, margin }));
         }

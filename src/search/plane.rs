@@ -82,6 +82,11 @@ impl<'w> Plane<'w> {
         self.folded.as_ref().map_or(self.job.most, |folded| folded.cap.min(self.job.most))
     }
 
+    /// Whether every candidate of the plane breaks a guard.
+    pub(super) fn breaks_guard(&self) -> bool {
+        self.folded.as_ref().is_some_and(|folded| folded.breaks_guard)
+    }
+
     /// The combinations that a candidate can move, in the order to ask about them.
     pub(super) fn moving(&self) -> &[usize] {
         &self.moving
@@ -151,10 +156,12 @@ impl<'w> Plane<'w> {
     /// How each candidate of a block does; `None` where the lanes cannot be trusted.
     pub(super) fn nearest(&mut self, block: &Block, bar: Bar, scratch: &mut Scratch) -> Option<[Nearest; LANES]> {
         let isa: Isa = self.job.method.isa;
-        let mut least = [(f64::INFINITY, None); LANES];
+        let (mut least, mut guards) = ([(f64::INFINITY, None); LANES], [(f64::INFINITY, None); LANES]);
         for position in 0..self.moving.len() {
             let site = self.moving[position];
+            let is_guard = self.job.plan.is_guard(self.order[site].clause);
             let room = self.ready(site, bar, Some(scratch)).room(isa, block, scratch)?;
+            let least = if is_guard { &mut guards } else { &mut least };
             for (least, room) in least.iter_mut().zip(room) {
                 // What is no number stays so.
                 if room.is_nan() || room < least.0 {
@@ -163,7 +170,12 @@ impl<'w> Plane<'w> {
             }
         }
         let cap = self.cap();
-        Some(least.map(|(room, site)| Nearest::new(10.0 * room.log10() + bar.decibels(), cap, site)))
+        let margin = |room: f64, bar: Bar| 10.0 * room.log10() + bar.decibels();
+        let nearest = |lane: usize| {
+            let ((room, site), (rest, guard)) = (least[lane], guards[lane]);
+            Nearest::new(margin(room, bar), cap, site).keeping(margin(rest, Bar::at(-SLACK)), guard)
+        };
+        Some(std::array::from_fn(nearest))
     }
 
     /// The number of a candidate in its space; its choices are those at hand from now on.
@@ -182,7 +194,7 @@ impl<'w> Plane<'w> {
 /// What the lanes tell about a candidate.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Nearest {
-    /// Its margin in dB, right to [`SLACK`]; infinite where the lanes cannot tell.
+    /// Its margin in dB, right to [`SLACK`]; infinite where the lanes cannot tell, −∞ where it breaks a guard for certain.
     pub(super) margin: f64,
     /// Whether the margin is for certain the one that no candidate of the plane exceeds.
     pub(super) is_capped: bool,
@@ -208,6 +220,24 @@ impl Nearest {
             is_capped: cap.is_finite() && moving >= cap + 2.0 * SLACK,
             site,
         }
+    }
+
+    /// With the smallest margin of the guards, infinite where there are none.
+    fn keeping(self, rest: f64, guard: Option<usize>) -> Self {
+        if rest > SLACK {
+            return self;
+        }
+        let is_broken = rest < -SLACK && rest.is_finite();
+        Self {
+            margin: if is_broken { f64::NEG_INFINITY } else { f64::INFINITY },
+            is_capped: false,
+            site: guard,
+        }
+    }
+
+    /// Whether the candidate breaks a guard for certain.
+    pub(super) fn is_broken(&self) -> bool {
+        self.margin == f64::NEG_INFINITY
     }
 }
 

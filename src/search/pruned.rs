@@ -129,7 +129,9 @@ pub(crate) fn every_margin(
             }
             worker.every_margin(outer, &mut |choices, margin| {
                 let told = margin.is_finite() && margin.abs() > near;
-                let margin = if told {
+                let margin = if margin == f64::NEG_INFINITY {
+                    None
+                } else if told {
                     Some(margin)
                 } else {
                     job.margin(&mut evaluator, &spaces[number], choices)
@@ -341,10 +343,10 @@ impl<'j> Job<'j> {
         true
     }
 
-    /// The margin of one candidate by the definition; `None` if it is silent.
+    /// The margin of one candidate by the definition; `None` if it is silent or does not keep the guards.
     pub(super) fn margin(&self, evaluator: &mut Evaluator<'_>, space: &Space, choices: &[usize]) -> Option<f64> {
         let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
-        evaluator.worst(&fitted, &space.values(choices)).map(|worst| worst.margin)
+        evaluator.kept(&fitted, &space.values(choices)).map(|worst| worst.margin)
     }
 
     /// Whether interchangeable parts are in order and there are enough pieces.

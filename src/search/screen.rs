@@ -13,7 +13,7 @@ use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
 use crate::kernel::measure::{larger, smaller};
 use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::search::bar::{Bar, ratio};
+use crate::search::bar::{Bar, SLACK, ratio};
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::{Form, MOST_CANCELLATION, sum};
 use crate::target::Over;
@@ -59,18 +59,20 @@ pub(crate) struct Prepared {
 /// A combination's place in the plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Site {
+    /// Guards are numbered behind the target's clauses.
     pub(crate) clause: usize,
     pub(crate) combination: usize,
 }
 
-/// Every combination that can discard a candidate, and the margin that no candidate exceeds: where a build is compared with itself
-/// the difference is 0 whatever is fitted.
+/// Every combination that can discard a candidate, those of guards last, and the margin that no candidate exceeds: where a build is
+/// compared with itself the difference is 0 whatever is fitted.
 pub(crate) fn sites(plan: &Plan) -> (Vec<Site>, f64) {
     let mut sites = Vec::new();
     let mut most = f64::INFINITY;
-    for (clause, content) in plan.clauses.iter().enumerate() {
+    for clause in 0..plan.bounded_count() {
+        let content = plan.bounded(clause);
         for (combination, found) in content.combinations.iter().enumerate() {
-            if found.reference == Reference::Build(found.measured.clone()) {
+            if !plan.is_guard(clause) && found.reference == Reference::Build(found.measured.clone()) {
                 most = most.min(content.margin(0.0));
             } else {
                 sites.push(Site { clause, combination });
@@ -78,6 +80,13 @@ pub(crate) fn sites(plan: &Plan) -> (Vec<Site>, f64) {
         }
     }
     (sites, most)
+}
+
+impl Site {
+    /// What a candidate must reach here: a guard is kept or broken, whatever the threshold.
+    pub(crate) fn bar(self, plan: &Plan, bar: Bar) -> Bar {
+        if plan.is_guard(self.clause) { Bar::at(-SLACK) } else { bar }
+    }
 }
 
 /// What a combination is prepared from.
@@ -116,8 +125,8 @@ impl Around<'_> {
 
     /// Prepares a combination, by its number among the sites, for discarding what does not reach the bar.
     pub(crate) fn prepare(&self, number: usize, site: Site, bar: Bar, prepared: &mut Prepared) {
-        let threshold = bar.decibels();
-        let clause = &self.plan.clauses[site.clause];
+        let threshold = site.bar(self.plan, bar).decibels();
+        let clause = self.plan.bounded(site.clause);
         prepared.over = clause.over;
         prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
         prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
@@ -162,7 +171,7 @@ impl Around<'_> {
             self.one_by_one(number, site, prepared);
             return;
         }
-        let measured = &self.plan.clauses[site.clause].combinations[site.combination].measured;
+        let measured = &self.plan.bounded(site.clause).combinations[site.combination].measured;
         unpack(&scratch.composed, measured.band.len(), &mut prepared.band, |point| point);
         prepared.set_mean();
         unpack(&prepared.packed.anchor, measured.anchor.len(), &mut prepared.anchor, |point| {
@@ -173,7 +182,7 @@ impl Around<'_> {
     }
 
     fn one_by_one(&self, number: usize, site: Site, prepared: &mut Prepared) {
-        let combination = &self.plan.clauses[site.clause].combinations[site.combination];
+        let combination = &self.plan.bounded(site.clause).combinations[site.combination];
         prepared.usable = self.all(&combination.measured.anchor, &mut prepared.anchor);
         let Measured { band, .. } = &combination.measured;
         match (&self.folded.references[number], &combination.reference) {

@@ -118,7 +118,7 @@ impl<'w> Worker<'w> {
         let mut count = 0;
         for outer in outers {
             if self.enter(count, outer) {
-                count += 1;
+                count += usize::from(!self.planes[count].breaks_guard());
             } else {
                 self.evaluate_all(count, whole([0, 1]), &mut gathered.settled);
             }
@@ -213,7 +213,7 @@ impl<'w> Worker<'w> {
     /// Whether the planes at hand can be asked at once: not about a reference that moves with the candidate, nor about a whole band, whose bounds are
     /// too loose over several planes to be worth what they cost, nor about different combinations.
     fn can_be_asked_together(&self, count: usize) -> bool {
-        let is_every = |site: usize| self.job.plan.clauses[self.order[site].clause].over == Over::Every;
+        let is_every = |site: usize| self.job.plan.bounded(self.order[site].clause).over == Over::Every;
         let is_fit = |plane: &Plane<'w>| asked_of(plane).all(|site| is_every(site) && !plane.has_moving_reference(site));
         let Some((first, rest)) = self.planes[..count].split_first() else {
             return false;
@@ -289,7 +289,7 @@ impl<'w> Worker<'w> {
             .flatten();
         let nearest = nearest.unwrap_or([Nearest::UNKNOWN; LANES]);
         for ((cell, alive), nearest) in cells.iter().zip(alive).zip(nearest) {
-            if !alive {
+            if !alive || nearest.is_broken() {
                 self.spent.points += points;
             } else if self.planes[position].is_admissible(*cell) {
                 self.spent.complete += 1;
@@ -361,7 +361,7 @@ impl<'w> Worker<'w> {
             .iter()
             .flat_map(|row| columns.iter().map(|column| [*row as usize, *column as usize]))
             .collect();
-        if self.enter(0, outer) {
+        if self.enter(0, outer) && !self.planes[0].breaks_guard() {
             for some in cells.chunks(LANES) {
                 self.sample_block(outer, some, &mut margins, &mut binding);
             }
@@ -369,7 +369,8 @@ impl<'w> Worker<'w> {
         (margins, binding)
     }
 
-    /// Calls `visit` with the choices and the margin of every admissible cell of a plane, not finite where the lanes cannot tell it.
+    /// Calls `visit` with the choices and the margin of every admissible cell of a plane: −∞ where it breaks a guard for certain, +∞ where
+    /// the lanes cannot tell.
     pub(super) fn every_margin(&mut self, outer: u64, visit: &mut dyn FnMut(&[usize], f64)) {
         let [rows, columns] = self.form.sides();
         let cells: Vec<[usize; 2]> = (0..rows).flat_map(|row| (0..columns).map(move |column| [row, column])).collect();
@@ -381,7 +382,8 @@ impl<'w> Worker<'w> {
                 .flatten();
             for (cell, nearest) in some.iter().zip(nearest.unwrap_or([Nearest::UNKNOWN; LANES])) {
                 if plane.is_admissible(*cell) {
-                    visit(&plane.choices, nearest.margin);
+                    let margin = if plane.breaks_guard() { f64::NEG_INFINITY } else { nearest.margin };
+                    visit(&plane.choices, margin);
                 }
             }
         }
