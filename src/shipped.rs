@@ -13,10 +13,10 @@ pub struct ShippedFile {
 pub const PLOT_FONT: &[u8] = include_bytes!("report/plot/fonts/plot.ttf");
 
 /// The style of every page to hand over.
-pub const PAGE_STYLE: &str = include_str!("report/handout/page.css");
+pub const PAGE_STYLE: &str = include_str!("report/forms/page.css");
 
 /// The script of every page to hand over.
-pub const PAGE_SCRIPT: &str = include_str!("report/handout/page.js");
+pub const PAGE_SCRIPT: &str = include_str!("report/forms/page.js");
 
 /// The sample guitars; the first is the default.
 pub const GUITARS: &[ShippedFile] = &[

@@ -386,7 +386,7 @@ fn a_bad_fit_says_so_first_and_offers_nothing_to_paste() {
         row.nepers += row.frequency.ln();
     }
     let found = identify(&request(pair, Known::default())).unwrap();
-    let text = knobwright::report::identified_text(&found, false, 2000);
+    let text = found.document(false, None).text(2000);
     assert!(text.starts_with("This fit is no good: it misses the levels by "), "{text}");
     assert!(text.contains("--slope") && !text.contains("[pickup]"), "{text}");
     // Kilohms taken for ohms: no pickup has millihenries.
@@ -402,7 +402,7 @@ fn a_bad_fit_says_so_first_and_offers_nothing_to_paste() {
         row.nepers -= 1000.0_f64.ln();
     }
     let found = identify(&request(vec![bare(sweep, Shunt::default())], Known::default())).unwrap();
-    let text = knobwright::report::identified_text(&found, false, 2000);
+    let text = found.document(false, None).text(2000);
     assert!(text.starts_with("This fit is no good: it misses the levels by "), "{text}");
     assert!(text.contains("Z [kOhm]") && !text.contains("[pickup]"), "{text}");
 }

@@ -628,7 +628,7 @@ fn a_time_limit_holds_for_all_of_a_kit_and_what_was_left_out_is_said() {
             "{aim:?}: the last step was done {:?} before the end",
             last.elapsed()
         );
-        let text = report::kit_text(&found, 80).split_whitespace().collect::<Vec<_>>().join(" ");
+        let text = found.document().text(80).split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(text.contains("The time was too short for a proof"), "{text}");
         assert_eq!(
             found.left_for_time.is_some(),

@@ -11,7 +11,6 @@ use knobwright::kernel::same::sounds_same;
 use knobwright::parts::network::Component;
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{Request, recommend};
-use knobwright::report::{sheet_html, sheet_markdown};
 use knobwright::shipped::GUITARS;
 use knobwright::units::Farads;
 use knobwright::units::marking::{MarkedPart, Tolerance, capacitor_code, letter_code, resistor_bands};
@@ -92,8 +91,8 @@ fn every_lead_of_every_slot_is_named() {
         ),
     ] {
         let (sheet, result) = sheet_of(guitar, &[(slot, network(written))]);
-        let markdown = sheet_markdown(&sheet, &result, None);
-        let html = sheet_html(&sheet, &result, None).replace("&#39;", "'");
+        let markdown = sheet.document(&result).markdown();
+        let html = sheet.document(&result).html().unwrap().replace("&#39;", "'");
         for words in said {
             assert!(markdown.contains(words), "{slot} {written}: `{words}` in\n{markdown}");
             assert!(html.contains(words), "{slot} {written}: `{words}`");
@@ -105,7 +104,7 @@ fn every_lead_of_every_slot_is_named() {
 fn what_comes_out_is_told_when_nothing_goes_in() {
     let (sheet, result) = sheet_of(sample("curlew-middle"), &[(Slot::Bleed, None)]);
     assert!(sheet.fit.is_empty() && sheet.parts.is_empty());
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     for words in [
         "Take out the treble bleed: a 150 kΩ resistor and a 680 pF capacitor side by side; nothing goes in its place",
         "None: this answer needs no new part.",
@@ -128,7 +127,7 @@ fn rewiring_is_told() {
     request.searches = vec![(Slot::Tone, network("22n"))];
     let result = recommend(&request, &()).unwrap();
     let sheet = sheet(&request, &result).unwrap().unwrap();
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     assert!(
         markdown.contains("Change them to this: a wire from the volume control's wiper to the tone control's wiper."),
         "{markdown}"
@@ -143,7 +142,7 @@ fn rewiring_is_told() {
 fn bands_and_codes_are_those_of_the_marks() {
     for text in BLEEDS {
         let (sheet, result) = sheet_of(sample("wren-bridge"), &[(Slot::Bleed, network(text))]);
-        let markdown = sheet_markdown(&sheet, &result, None);
+        let markdown = sheet.document(&result).markdown();
         for part in &sheet.parts {
             let value = part.component.value();
             let (low, high) = part.reading.unwrap();
@@ -170,7 +169,7 @@ fn bands_and_codes_are_those_of_the_marks() {
     }
     // IEC 60062 itself, worked by hand: 150 kΩ is brown green yellow; 680 pF is 68 and one nought.
     let (sheet, result) = sheet_of(sample("wren-bridge"), &[(Slot::Bleed, network("150k || 680p"))]);
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     assert!(
         markdown
             .contains("R1, 150 kΩ: four bands brown green yellow gold; five bands (a 1 % part or closer) brown green black orange brown;")
@@ -181,7 +180,7 @@ fn bands_and_codes_are_those_of_the_marks() {
 #[test]
 fn levels_are_those_of_the_response_command() {
     let (sheet, result) = sheet_of(sample("heron-bridge"), &[(Slot::Bleed, network("82k + (150k || 1n)"))]);
-    let html = sheet_html(&sheet, &result, None);
+    let html = sheet.document(&result).html().unwrap();
     let printed = tables(&parsed(&html)).pop().unwrap();
     let asked = |volume: &str, tone: &str| {
         let points = json(
@@ -333,7 +332,7 @@ fn a_tolerance_that_is_said_is_the_one_to_ask_for() {
 #[test]
 fn the_cautions_are_there() {
     let (sheet, result) = sheet_of(sample("wren-bridge"), &[(Slot::Bleed, network("1n"))]);
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     for word in [
         "clip leads",
         "Photograph",

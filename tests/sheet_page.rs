@@ -9,7 +9,6 @@ use base64::Engine;
 use knobwright::guitar::Slot;
 use knobwright::parts::network::{Component, Kind, Network};
 use knobwright::recommend::sheet::{How, Lug, Sheet};
-use knobwright::report::{sheet_html, sheet_markdown};
 use knobwright::shipped::GUITARS;
 use knobwright::units::with_prefix;
 use proptest::strategy::{Strategy, ValueTree};
@@ -27,7 +26,7 @@ fn drawings<'d>(page: &'d Document<'d>) -> Vec<Node<'d, 'd>> {
     page.descendants().filter(|node| node.has_tag_name(SVG)).collect()
 }
 
-const SVG: (&str, &str) = ("http://www.w3.org/2000/svg", "svg");
+const SVG: &str = "svg";
 
 /// Left, top, right, bottom.
 type Area = [f64; 4];
@@ -152,7 +151,7 @@ fn a_bleed_of_any_shape_is_drawn_joined_and_named() {
             sheet.fit[0].assembly.leads.each_ref().map(|lead| lead.to),
             [Lug::VolumeInput, Lug::VolumeWiper]
         );
-        let html = sheet_html(&sheet, &result, None);
+        let html = sheet.document(&result).html().unwrap();
         let page = parsed(&html);
         let [drawing] = drawings(&page)[..] else { panic!("one drawing") };
         check_drawing(drawing, &wanted);
@@ -165,7 +164,7 @@ fn a_bleed_of_any_shape_is_drawn_joined_and_named() {
         for (label, value) in sheet.fit[0].labels.iter().zip(values) {
             let written = format!("{label} {value}");
             assert!(texts.iter().any(|(text, _)| *text == written), "{written}");
-            assert!(sheet_markdown(&sheet, &result, None).contains(&written), "{written}");
+            assert!(sheet.document(&result).markdown().contains(&written), "{written}");
         }
     }
 }
@@ -177,9 +176,11 @@ fn no_random_network_makes_a_drawing_overlap_or_a_join_go_wrong() {
         let wanted = random::network().new_tree(&mut runner).unwrap().current();
         let (sheet, result) = sheet_of(sample("avocet-middle"), &[(Slot::Bypass, Some(wanted.clone()))]);
         assert_eq!(soldered(&sheet, 0), wanted);
-        let html = sheet_html(&sheet, &result, None);
+        let html = sheet.document(&result).html().unwrap();
         check_drawing(drawings(&parsed(&html))[0], &wanted);
-        for line in sheet_markdown(&sheet, &result, None)
+        for line in sheet
+            .document(&result)
+            .markdown()
             .lines()
             .filter(|line| line.contains('o') && line.contains('┤'))
         {
@@ -201,7 +202,7 @@ volume input lug o───[ R1 82 kΩ ]──┬──────[ R2 150 kΩ 
                                    └──────┤ C2 470 pF ├───────┘
 ```
 ";
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     assert!(markdown.contains(wanted), "{markdown}");
 }
 
@@ -211,7 +212,7 @@ fn a_shelf_with_tone_and_bypass_numbers_its_parts_through() {
     let (sheet, result) = sheet_of(sample("avocet-middle"), &fitted);
     let labels: Vec<&str> = sheet.parts.iter().map(|part| part.label.as_str()).collect();
     assert_eq!(labels, ["R1", "C1", "R2", "C2"]);
-    let html = sheet_html(&sheet, &result, None);
+    let html = sheet.document(&result).html().unwrap();
     let page = parsed(&html);
     let drawings = drawings(&page);
     assert_eq!(drawings.len(), 2);
@@ -219,7 +220,7 @@ fn a_shelf_with_tone_and_bypass_numbers_its_parts_through() {
         check_drawing(*drawing, network.as_ref().unwrap());
     }
     // The old parts were a resistor and a capacitor.
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     assert!(markdown.contains("Take out the tone network: a 6.8 kΩ resistor; the new parts go in the same place."));
     assert!(markdown.contains("Take out the bypass network: a 100 nF capacitor; the new parts go in the same place."));
     assert_eq!(sheet.used_again, network("100n").unwrap().components());
@@ -232,7 +233,7 @@ fn a_hostile_name_stays_text() {
     let mut guitar = sample("wren-bridge");
     guitar.name = HOSTILE.to_owned();
     let (sheet, result) = sheet_of(guitar, &[(Slot::Bleed, network("1n"))]);
-    let html = sheet_html(&sheet, &result, None);
+    let html = sheet.document(&result).html().unwrap();
     let page = parsed(&html);
     let named = |name: &str| page.descendants().filter(|node| node.tag_name().name() == name).collect::<Vec<_>>();
     for forbidden in ["script", "a", "img", "iframe", "link", "object"] {
@@ -244,7 +245,7 @@ fn a_hostile_name_stays_text() {
     let titles: Vec<_> = named("title").into_iter().filter(|node| !inside(node)).collect();
     assert_eq!(titles[0].text(), Some(shown.as_str()));
 
-    let markdown = sheet_markdown(&sheet, &result, None);
+    let markdown = sheet.document(&result).markdown();
     let title = markdown.lines().next().unwrap();
     let mut letters = title.strip_prefix("# ").unwrap().chars();
     let mut plain = String::new();
@@ -261,7 +262,7 @@ fn a_hostile_name_stays_text() {
 #[test]
 fn a_page_lets_nothing_in_but_its_own_style() {
     let (sheet, result) = sheet_of(sample("wren-bridge"), &[(Slot::Bleed, network("1n"))]);
-    let html = sheet_html(&sheet, &result, None);
+    let html = sheet.document(&result).html().unwrap();
     let page = parsed(&html);
     let find = |name: &str| page.descendants().find(|node| node.tag_name().name() == name).unwrap();
     assert_eq!(find("html").attribute("lang"), Some("en-GB"));

@@ -260,6 +260,9 @@ pub struct Response {
     /// Picture
     #[command(flatten)]
     pub plot: PlotArgs,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,
@@ -274,6 +277,9 @@ pub struct TargetOf {
     /// Write the TOML to this file, whole or not at all
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     pub output: Option<PathBuf>,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
 }
 
 /// `values`
@@ -292,6 +298,9 @@ pub struct Values {
     /// Say what a marking on a part means, e.g. 223J, 102K100, 4k7, A500K, "yellow violet yellow gold"
     #[arg(long, value_name = "MARKING", conflicts_with_all = ["range", "nearest"], help_heading = "Input")]
     pub decode: Option<String>,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

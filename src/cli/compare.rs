@@ -5,7 +5,7 @@ use knobwright::circuit::Setting;
 use knobwright::compare::{Comparison, NamedBuild, Request, compare};
 use knobwright::inputs::Inputs;
 use knobwright::picture;
-use knobwright::report::{self, Origin};
+use knobwright::report::{self, Shown};
 use knobwright::source::Source;
 
 use super::args::{Compare, CompareView, Format};
@@ -37,27 +37,29 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     }
     let result = compare(&request)?;
     let text = match args.output.format {
-        Format::Table => report::comparison_text(&result, width()),
+        Format::Table => result.document(&Shown::default()).text(width()),
         Format::Json => report::json(&result)?,
         Format::Csv => report::comparison_csv(&result)?,
     };
     let drawn = plot.draw(|| picture::of_comparison(&request, &result, view, at));
     let told = drawn.deliver_with(&text, args.output.output.as_deref());
-    let targets: Vec<_> = result.target.iter().collect();
-    let origin = origin(&inputs, Some(&args.guitar), &targets, &[])?;
     let page = page.map_or(Ok(()), |page| {
-        let html = made("page", comparison_page(&origin, &request, &result, at));
-        html.map_or(Ok(()), |html| page.write(&html, args.output.quiet))
+        let targets: Vec<_> = result.target.iter().collect();
+        let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &targets, &[])?;
+        page.write(result.document(&shown(&request, &result, at)), origin, args.output.quiet)
     });
     told.and(page)?;
     Ok(Outcome::Done)
 }
 
-/// The page of a comparison. More builds than one picture can hold are shown by the sliders alone.
-fn comparison_page(origin: &Origin, request: &Request, result: &Comparison, at: Option<Setting>) -> Result<String> {
-    let pictures = picture::of_comparison(request, result, CompareView::Builds.into(), at).ok();
-    let sweep = made("curve under sliders on the page", picture::sweep_of_comparison(request)).flatten();
-    report::comparison_page(result, sweep.as_ref(), pictures.as_slice(), origin)
+/// What a page shows of a comparison. More builds than one picture can hold are shown by the sliders alone.
+fn shown(request: &Request, result: &Comparison, at: Option<Setting>) -> Shown {
+    let pictures = picture::of_comparison(request, result, CompareView::Builds.into(), at);
+    Shown {
+        sweep: made("curve under sliders on the page", picture::sweep_of_comparison(request)).flatten(),
+        pictures: pictures.into_iter().collect(),
+        sheet: None,
+    }
 }
 
 fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {

@@ -13,12 +13,13 @@ use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
 use knobwright::inputs::Inputs;
 use knobwright::picture::of_identified;
-use knobwright::report;
+use knobwright::report::{self, Document};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{Format, Identify, OutputArgs};
+use super::args::{Format, Identify};
 use super::outputs::{Outputs, deliver, put};
+use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
 use super::run::{Outcome, assignments, rotations, tell};
 use super::terminal::width;
@@ -31,17 +32,23 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     }
     let inputs = Inputs::default();
     let plot = Plot::read(&args.plot, &args.output)?;
-    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--plot", picture_file(&args.plot))])?;
+    let page = PageFile::read(&args.page)?;
+    let outputs = Outputs::new(&[
+        ("--output", args.output.output.as_deref()),
+        ("--plot", picture_file(&args.plot)),
+        ("--page", args.page.page.as_deref()),
+    ])?;
+    let page = Page { file: page, args };
     if args.guitar.is_some() {
         // However little of it a fit takes, the file written takes the rest.
         inputs.guitar_source(args.guitar.as_deref())?;
         outputs.refuse_inputs(&inputs)?;
     }
     if let Some(text) = &args.pot_points {
-        return run_pot(text, &args.output);
+        return run_pot(text, &page, &inputs);
     }
     if !args.peak.is_empty() {
-        return run_peaks(args, &inputs);
+        return run_peaks(&page, &inputs);
     }
     if args.impedance.is_empty() && args.response.is_empty() && args.jack.is_empty() {
         return Err(Error::new(ErrorKind::Missing, "nothing was measured").help(
@@ -63,12 +70,13 @@ pub fn run(args: &Identify) -> Result<Outcome> {
             if found.complaints.is_empty() {
                 write_guitar(coil.as_ref(), args, &inputs)?;
             }
-            (report::identified_text(&found, args.models, width()), None)
+            (found.document(args.models, None).text(width()), None)
         }
         Format::Json => (report::json(&found)?, args.output.output.as_deref()),
         Format::Csv => (report::identified_csv(&found, args.models)?, args.output.output.as_deref()),
     };
     drawn.deliver_with(&text, output)?;
+    page.write(&inputs, || found.document(args.models, Some(&of_identified(&found))))?;
     match (found.complaints.first(), &args.output.output) {
         (Some(complaint), Some(path)) if args.output.format == Format::Table => {
             let message = format!("{} was not written, because this is no pickup to build upon", path.display());
@@ -78,16 +86,18 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     }
 }
 
-fn done(text: &str, output: &OutputArgs) -> Result<Outcome> {
-    deliver(text, output.output.as_deref())?;
-    Ok(Outcome::Done)
+/// The page that goes beside, where one is wanted.
+struct Page<'a> {
+    file: Option<PageFile<'a>>,
+    args: &'a Identify,
 }
 
-/// Prints the text, and writes the guitar file where one is wanted.
-fn with_file(text: &str, coil: Option<&Coil>, args: &Identify, inputs: &Inputs) -> Result<Outcome> {
-    write_guitar(coil, args, inputs)?;
-    deliver(text, None)?;
-    Ok(Outcome::Done)
+impl Page<'_> {
+    fn write(&self, inputs: &Inputs, document: impl FnOnce() -> Document) -> Result<()> {
+        let Some(file) = &self.file else { return Ok(()) };
+        let guitar: Vec<_> = self.args.guitar.iter().map(|name| Some(name.as_os_str())).collect();
+        file.write(document(), origin(inputs, &guitar, &[], &[])?, self.args.output.quiet)
+    }
 }
 
 /// Writes the guitar file where one is wanted.
@@ -103,17 +113,21 @@ fn write_guitar(coil: Option<&Coil>, args: &Identify, inputs: &Inputs) -> Result
     Ok(())
 }
 
-fn run_pot(text: &str, output: &OutputArgs) -> Result<Outcome> {
+fn run_pot(text: &str, page: &Page<'_>, inputs: &Inputs) -> Result<Outcome> {
+    let output = &page.args.output;
     let pot = pots::pot(&read::pot_points(&Source::inline("--pot-points", text).passage())?)?;
     let text = match output.format {
-        Format::Table => report::pot_text(&pot, width()),
+        Format::Table => pot.document().text(width()),
         Format::Json => report::json(&pot)?,
         Format::Csv => report::pot_csv(&pot)?,
     };
-    done(&text, output)
+    deliver(&text, output.output.as_deref())?;
+    page.write(inputs, || pot.document())?;
+    Ok(Outcome::Done)
 }
 
-fn run_peaks(args: &Identify, inputs: &Inputs) -> Result<Outcome> {
+fn run_peaks(page: &Page<'_>, inputs: &Inputs) -> Result<Outcome> {
+    let args = page.args;
     let read = |text: &String| read::peak(&Source::inline("--peak", text.as_str()).passage());
     let peaks = args.peak.iter().map(read).collect::<Result<Vec<_>>>()?;
     let known = known(args)?;
@@ -125,16 +139,17 @@ fn run_peaks(args: &Identify, inputs: &Inputs) -> Result<Outcome> {
             .help("read it with a multimeter across the pickup, disconnected from the controls: --known resistance=6k")
     })?;
     let found = from_peaks(&peaks, resistance, jig(args)?.capacitance.unwrap_or(0.0))?;
-    match args.output.format {
-        Format::Table => with_file(
-            &report::peaks_text(&found, width()),
-            Some(&report::coil_of_peaks(&found)),
-            args,
-            inputs,
-        ),
-        Format::Json => done(&report::json(&found)?, &args.output),
-        Format::Csv => done(&report::peaks_csv(&found)?, &args.output),
-    }
+    let (text, output) = match args.output.format {
+        Format::Table => {
+            write_guitar(Some(&report::coil_of_peaks(&found)), args, inputs)?;
+            (found.document().text(width()), None)
+        }
+        Format::Json => (report::json(&found)?, args.output.output.as_deref()),
+        Format::Csv => (report::peaks_csv(&found)?, args.output.output.as_deref()),
+    };
+    deliver(&text, output)?;
+    page.write(inputs, || found.document())?;
+    Ok(Outcome::Done)
 }
 
 fn known(args: &Identify) -> Result<Known> {

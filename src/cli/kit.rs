@@ -62,15 +62,15 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     }
     let result = with_bar(args.output.quiet, |bar| kit(&request, bar))?;
     let text = match args.output.format {
-        Format::Table => report::kit_text(&result, width()),
+        Format::Table => result.document().text(width()),
         Format::Json => report::json(&result)?,
         Format::Csv => report::kit_csv(&result)?,
     };
     deliver(&text, args.output.output.as_deref())?;
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
-        let origin = origin(&inputs, None, &targets, args.stock.as_slice())?;
-        page.write(&report::kit_page(&result, &origin), args.output.quiet)?;
+        let origin = origin(&inputs, &[], &targets, args.stock.as_slice())?;
+        page.write(result.document(), origin, args.output.quiet)?;
     }
     Ok(Outcome::Done)
 }

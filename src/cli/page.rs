@@ -1,15 +1,16 @@
 //! `--page`: where a page to hand over goes, and what it says about its origin.
 
-use std::ffi::OsString;
+use std::ffi::{OsStr, OsString};
 use std::path::Path;
 
 use knobwright::inputs::Inputs;
-use knobwright::report::Origin;
+use knobwright::report::{Document, Origin};
 use knobwright::source::{Source, shown};
 use knobwright::target::Target;
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{GuitarArgs, PageArgs};
+use super::args::PageArgs;
+use super::beside::made;
 use super::outputs::put;
 use super::run::tell;
 
@@ -36,8 +37,11 @@ impl<'p> PageFile<'p> {
         Ok(Some(Self { path }))
     }
 
-    /// Writes the page whole.
-    pub fn write(&self, html: &str, quiet: bool) -> Result<()> {
+    /// Writes a document as the page, whole; where no page can be made of it, standard error says why.
+    pub fn write(&self, document: Document, origin: Origin, quiet: bool) -> Result<()> {
+        let Some(html) = made("page", document.from_origin(origin).html()) else {
+            return Ok(());
+        };
         put(self.path, html.as_bytes())?;
         if !quiet {
             tell(&format!("The page is in `{}`.", shown(self.path)));
@@ -48,10 +52,10 @@ impl<'p> PageFile<'p> {
 
 /// The command as typed and the texts of all that went in: guitar, targets and stock lists, then every other file that was read, those named
 /// inside others among them.
-pub fn origin(inputs: &Inputs, guitar: Option<&GuitarArgs>, targets: &[&Target], stock: &[OsString]) -> Result<Origin> {
+pub fn origin(inputs: &Inputs, guitars: &[Option<&OsStr>], targets: &[&Target], stock: &[OsString]) -> Result<Origin> {
     let mut named: Vec<(String, String)> = Vec::new();
-    if let Some(guitar) = guitar {
-        let source = inputs.guitar_source(guitar.guitar.as_deref())?;
+    for guitar in guitars {
+        let source = inputs.guitar_source(*guitar)?;
         named.push((format!("{GUITAR}: {}", source.name()), source.text().to_owned()));
     }
     named.extend(targets.iter().map(|target| (format!("Target: {}", target.name), target.to_toml())));

@@ -11,10 +11,10 @@ use knobwright::kernel::response::response_in_cases;
 use knobwright::limits::{MOST_RESPONSE_POINTS, MOST_TABLE_POINTS};
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
-use knobwright::picture::{self, Picture, View};
+use knobwright::picture::{self, View};
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
-use knobwright::report::{self, Origin};
+use knobwright::report::{self, Shown, response_document, values_document};
 use knobwright::source::{Passage, Source, printable_lines};
 use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
@@ -87,30 +87,28 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let drawn = plot.draw(|| picture::of_recommendation(&request, &result, view, at, parts));
     // The answer first: a file that cannot be written takes nothing away from it.
     let told = drawn.deliver_with(&text, args.output.output.as_deref());
-    let origin = origin(&inputs, Some(&args.guitar), &[&result.target], &args.stock)?;
+    let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &[&result.target], &args.stock)?;
     let sheet = sheet_file.map_or(Ok(()), |sheet| sheet.write(&request, &result, &origin, args.output.quiet));
     let page = page.map_or(Ok(()), |page| {
-        let html = made("page", recommendation_page(&origin, &request, &result));
-        html.map_or(Ok(()), |html| page.write(&html, args.output.quiet))
+        page.write(result.document(&shown(&request, &result)), origin, args.output.quiet)
     });
     told.and(sheet).and(page)?;
     let met = result.builds.first().is_some_and(|best| best.meets_target);
     Ok(if met { Outcome::Done } else { Outcome::Missed })
 }
 
-/// The page of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free parts.
-fn recommendation_page(origin: &Origin, request: &Request, result: &Recommendation) -> Result<String> {
+/// What a page shows of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free
+/// parts.
+fn shown(request: &Request, result: &Recommendation) -> Shown {
     // The distance from the target is there for what building spreads about it.
     let spread = request.lot.is_some().then_some(View::Deviation);
     let views = [Some(View::Knobs), spread, Some(View::Landscape)];
-    let pictures: Vec<Picture> = views
-        .iter()
-        .flatten()
-        .filter_map(|view| picture::of_recommendation(request, result, *view, None, None).ok())
-        .collect();
-    let sweep = made("curve under sliders on the page", picture::sweep_of_recommendation(request, result)).flatten();
-    let sheet = made("build sheet on the page", sheet(request, result)).flatten();
-    report::recommendation_page(result, sweep.as_ref(), &pictures, sheet.as_ref(), origin)
+    let drawn = |view: View| picture::of_recommendation(request, result, view, None, None).ok();
+    Shown {
+        sweep: made("curve under sliders on the page", picture::sweep_of_recommendation(request, result)).flatten(),
+        pictures: views.into_iter().flatten().filter_map(drawn).collect(),
+        sheet: made("build sheet on the page", sheet(request, result)).flatten(),
+    }
 }
 
 /// Does a long job with a progress bar on the screen, and takes the bar away however it ends.
@@ -254,7 +252,12 @@ pub fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, 
 
 fn run_response(args: &Response) -> Result<Outcome> {
     let inputs = Inputs::default();
-    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--plot", picture_file(&args.plot))])?;
+    let page = PageFile::read(&args.page)?;
+    let outputs = Outputs::new(&[
+        ("--output", args.output.output.as_deref()),
+        ("--plot", picture_file(&args.plot)),
+        ("--page", args.page.page.as_deref()),
+    ])?;
     let mut guitar = guitar(&inputs, &args.guitar, &args.output)?;
     guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
     let volumes = rotations("--volume", &args.volume)?;
@@ -278,7 +281,7 @@ fn run_response(args: &Response) -> Result<Outcome> {
     check_points(settings.len() * frequencies.len() * guitar.cases.len().max(1), args.output.format)?;
     let points = response_in_cases(&guitar, &settings, &frequencies);
     let text = match args.output.format {
-        Format::Table => report::response_text(&points),
+        Format::Table => response_document(&guitar.name, &points, None).text(width()),
         Format::Json => report::json(&points)?,
         Format::Csv => report::response_csv(&points)?,
     };
@@ -287,6 +290,15 @@ fn run_response(args: &Response) -> Result<Outcome> {
         .fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
     let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends));
     drawn.deliver_with(&text, args.output.output.as_deref())?;
+    if let Some(page) = page {
+        let picture = picture::of_response(&guitar, &settings, ends).ok();
+        let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &[], &[])?;
+        page.write(
+            response_document(&guitar.name, &points, picture.as_ref()),
+            origin,
+            args.output.quiet,
+        )?;
+    }
     Ok(Outcome::Done)
 }
 
@@ -379,38 +391,47 @@ fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Resu
 
 fn run_target(args: &TargetOf) -> Result<Outcome> {
     let inputs = Inputs::default();
-    let outputs = Outputs::new(&[("--output", args.output.as_deref())])?;
+    let page = PageFile::read(&args.page)?;
+    let outputs = Outputs::new(&[("--output", args.output.as_deref()), ("--page", args.page.page.as_deref())])?;
     let target = target(&inputs, args.target.as_deref())?;
     outputs.refuse_inputs(&inputs)?;
     deliver(&target.to_toml(), args.output.as_deref())?;
+    if let Some(page) = page {
+        page.write(target.document(), origin(&inputs, &[], &[&target], &[])?, false)?;
+    }
     Ok(Outcome::Done)
 }
 
 fn run_values(args: &Values) -> Result<Outcome> {
     let series = values::read_series(&Source::inline("SERIES", args.series.as_str()).passage())?;
-    let output = &args.output;
-    Outputs::new(&[("--output", output.output.as_deref())])?;
     if let Some(marking) = &args.decode {
         let readings = values::decode(&Source::inline("--decode", marking.as_str()).passage())?;
-        return tabulated(&readings, &report::decoded_table(&readings), output);
+        return tabulated(&readings, "What the marking means", &report::decoded_table(&readings), args);
     }
     if let Some(wanted) = &args.nearest {
         let nearest = values::nearest(series, &Source::inline("--nearest", wanted.as_str()).passage())?;
-        return tabulated(&nearest, &report::nearest_table(&nearest), output);
+        return tabulated(&nearest, "The nearest standard values", &report::nearest_table(&nearest), args);
     }
     let range = Source::inline("--range", args.range.as_deref().unwrap_or("100R..1k"));
     let list = values::list(series, values::ValueRange::read(&range.passage())?)?;
-    tabulated(&list, &report::values_table(&list), output)
+    tabulated(&list, "Standard values", &report::values_table(&list), args)
 }
 
 /// Delivers a result that is one table.
-fn tabulated(result: &impl serde::Serialize, table: &report::Table, output: &OutputArgs) -> Result<Outcome> {
+fn tabulated(result: &impl serde::Serialize, title: &str, table: &report::Table, args: &Values) -> Result<Outcome> {
+    let output = &args.output;
+    let page = PageFile::read(&args.page)?;
+    Outputs::new(&[("--output", output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
+    let document = values_document(title, table);
     let text = match output.format {
-        Format::Table => table.text(),
+        Format::Table => document.text(width()),
         Format::Json => report::json(result)?,
         Format::Csv => table.csv()?,
     };
     deliver(&text, output.output.as_deref())?;
+    if let Some(page) = page {
+        page.write(document, origin(&Inputs::default(), &[], &[], &[])?, output.quiet)?;
+    }
     Ok(Outcome::Done)
 }
 

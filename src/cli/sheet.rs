@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use knobwright::recommend::{Recommendation, Request, sheet::sheet};
-use knobwright::report::{Origin, sheet_html, sheet_markdown};
+use knobwright::report::{Document, Origin};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
@@ -14,7 +14,7 @@ use super::run::tell;
 /// A build sheet's file, its form told by its suffix.
 pub struct SheetFile<'p> {
     path: &'p Path,
-    form: fn(&knobwright::recommend::sheet::Sheet, &Recommendation, Option<&Origin>) -> String,
+    form: fn(&Document) -> Result<String>,
 }
 
 impl<'p> SheetFile<'p> {
@@ -22,9 +22,9 @@ impl<'p> SheetFile<'p> {
     pub fn new(path: &'p Path) -> Result<Self> {
         let source = Source::inline("--sheet", shown(path));
         let suffix = path.extension().map(|suffix| suffix.to_string_lossy().to_ascii_lowercase());
-        let form = match suffix.as_deref() {
-            Some("md") => sheet_markdown,
-            Some("html") => sheet_html,
+        let form: fn(&Document) -> Result<String> = match suffix.as_deref() {
+            Some("md") => |document: &Document| Ok(document.markdown()),
+            Some("html") => Document::html,
             _ => {
                 let error = Error::at(&source.passage(), ErrorKind::Unknown, "the build sheet has no form of this suffix");
                 return Err(error
@@ -42,7 +42,8 @@ impl<'p> SheetFile<'p> {
         };
         let told = match sheet {
             Some(sheet) => {
-                put(self.path, (self.form)(&sheet, result, Some(origin)).as_bytes())?;
+                let document = sheet.document(result).from_origin(origin.clone());
+                put(self.path, (self.form)(&document)?.as_bytes())?;
                 format!("The build sheet is in `{}`.", shown(self.path))
             }
             None => "No build sheet was written: there is no build.".to_owned(),

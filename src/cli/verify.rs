@@ -14,13 +14,15 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{Format, GuitarArgs, Verify};
 use super::identify::{columns, settings};
 use super::outputs::{Outputs, deliver};
+use super::page::{PageFile, origin};
 use super::run::{Outcome, assignments, guitar, target};
 use super::terminal::width;
 
 /// Does what was typed.
 pub fn run(args: &Verify) -> Result<Outcome> {
     let inputs = Inputs::default();
-    let outputs = Outputs::new(&[("--output", args.output.output.as_deref())])?;
+    let page = PageFile::read(&args.page)?;
+    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
     let present = guitar(
         &inputs,
         &GuitarArgs {
@@ -58,11 +60,16 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     outputs.refuse_inputs(&inputs)?;
     let found = verify(&request)?;
     let text = match args.output.format {
-        Format::Table => report::verified_text(&found, width()),
+        Format::Table => found.document().text(width()),
         Format::Json => report::json(&found)?,
         Format::Csv => report::verified_csv(&found)?,
     };
     deliver(&text, args.output.output.as_deref())?;
+    if let Some(page) = page {
+        let targets: Vec<_> = request.target.iter().collect();
+        let origin = origin(&inputs, &[args.guitar.as_deref()], &targets, &[])?;
+        page.write(found.document(), origin, args.output.quiet)?;
+    }
     let missed = found.target.is_some_and(|target| !target.meets_target);
     Ok(if missed { Outcome::Missed } else { Outcome::Done })
 }

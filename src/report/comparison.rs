@@ -1,7 +1,8 @@
 //! A comparison for people and for spreadsheets: who sounds like whom first, then the builds, the target, each knob position, each pair.
 
+use super::document::{Block, Document, Shown};
 use super::table::{Cell, Column, Table};
-use super::words::{knob, list, wrapped};
+use super::words::{knob, list};
 use crate::compare::{Apart, AtPosition, Compared, Comparison, Pair};
 use crate::error::Result;
 use crate::guitar::Slot;
@@ -13,21 +14,32 @@ const NAME_IN_PAIRS: usize = 14;
 /// More pairs than this are told only where they sound the same.
 const MOST_PAIRS: usize = 15;
 
-/// The whole comparison as text of the given width.
-#[must_use]
-pub fn comparison_text(result: &Comparison, width: usize) -> String {
-    let mut blocks = vec![wrapped(&answer(result), width, 0), asked(result, width)];
-    if result.target.is_some() {
-        blocks.push(target_table(result, NAME).text());
+impl Comparison {
+    /// The builds side by side as a document, with what a page shows besides.
+    #[must_use]
+    pub fn document(&self, shown: &Shown) -> Document {
+        let mut blocks = vec![Block::Answer(answer(self)), Block::heading("What was compared"), asked(self)];
+        blocks.extend(Block::sliders("Any two of them, at any knob position", shown));
+        if self.target.is_some() {
+            blocks.push(Block::heading("Against the target"));
+            blocks.push(Block::table("How each build does against the target", target_table(self)));
+        }
+        blocks.push(Block::heading("At each knob position"));
+        blocks.extend(position_tables(self));
+        if let Some(pairs) = pair_table(self) {
+            blocks.extend([Block::heading("How far apart"), pairs]);
+        }
+        blocks.push(Block::paragraph(LEGEND));
+        blocks.extend((!shown.pictures.is_empty()).then(|| Block::heading("Picture")));
+        let caption = "The builds side by side at one knob position.";
+        let figures = shown.pictures.iter();
+        blocks.extend(figures.map(|picture| Block::figure(picture, "Picture of the builds", caption)));
+        blocks.extend([Block::cautions(), Block::modelled()]);
+        Document::new(format!("{}: builds compared", self.guitar), blocks)
     }
-    blocks.extend(position_blocks(result));
-    blocks.extend(pair_block(result));
-    blocks.push(wrapped(LEGEND, width, 0));
-    let blocks: Vec<&str> = blocks.iter().map(|block| block.trim_end()).collect();
-    blocks.join("\n\n") + "\n"
 }
 
-pub(super) const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
+const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
 is that far down. Highs: 1500–6000 Hz against full. Bump: highest level of 80–1500 Hz above that of 80–120 Hz. Two builds sound the same \
 when they are less than 0.5 dB apart (our own rule) and their peaks too close to tell apart.";
 
@@ -112,7 +124,7 @@ fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> 
 }
 
 /// Who sounds like whom, and who does best.
-pub(super) fn answer(result: &Comparison) -> String {
+fn answer(result: &Comparison) -> String {
     let same: Vec<&Pair> = result.pairs.iter().filter(|pair| pair.sounds_same).collect();
     let mut sentences = Vec::new();
     match (result.builds.len(), same.as_slice()) {
@@ -153,21 +165,19 @@ pub(super) fn answer(result: &Comparison) -> String {
     sentences.join(" ")
 }
 
-fn asked(result: &Comparison, width: usize) -> String {
-    let mut lines = vec![wrapped(&format!("Guitar: {}.", result.guitar), width, 2)];
+fn asked(result: &Comparison) -> Block {
+    let mut lines = vec![Block::Paragraph(format!("Guitar: {}.", result.guitar))];
     if let Some(target) = &result.target {
-        lines.push(wrapped(&format!("Target: {}", target.name), width, 2));
-        lines.extend(target.echo().map(|line| wrapped(&line, width, 2)));
-        let sentences = target.in_words();
-        let clauses = sentences.iter().enumerate();
-        lines.extend(clauses.map(|(index, sentence)| wrapped(&format!("  {}. {sentence}", index + 1), width, 2)));
+        lines.push(Block::Paragraph(format!("Target: {}", target.name)));
+        lines.extend(target.echo().map(Block::Paragraph));
+        lines.push(Block::Steps(target.in_words()));
     }
-    lines.extend(builds_in_words(result).iter().map(|line| wrapped(line, width, 2)));
-    lines.join("\n")
+    lines.extend(builds_in_words(result).into_iter().map(Block::Paragraph));
+    Block::Close(lines)
 }
 
 /// What is fitted in each build.
-pub(super) fn builds_in_words(result: &Comparison) -> Vec<String> {
+fn builds_in_words(result: &Comparison) -> Vec<String> {
     let in_words = |build: &Compared| {
         let slots: Vec<String> = build.slots.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
         let fitted = if slots.is_empty() {
@@ -180,16 +190,7 @@ pub(super) fn builds_in_words(result: &Comparison) -> Vec<String> {
     result.builds.iter().map(in_words).collect()
 }
 
-/// A name that fits a column.
-fn short(name: &str, letters: usize) -> Cell {
-    if name.chars().count() <= letters {
-        return Cell::text(name);
-    }
-    let kept: String = name.chars().take(letters - 1).collect();
-    Cell::text(kept.trim_end().to_owned() + "…")
-}
-
-pub(super) fn target_table(result: &Comparison, longest: usize) -> Table {
+fn target_table(result: &Comparison) -> Table {
     let columns = [
         "build",
         "margin\ndB",
@@ -202,7 +203,7 @@ pub(super) fn target_table(result: &Comparison, longest: usize) -> Table {
         "differs\ndB",
     ];
     let row = |build: &Compared| {
-        let mut row = vec![short(&build.name, longest)];
+        let mut row = vec![Cell::text(&build.name)];
         match &build.against_target {
             None => row.extend((1..columns.len()).map(|_| Cell::Empty("silent"))),
             Some(against) => {
@@ -224,19 +225,22 @@ pub(super) fn target_table(result: &Comparison, longest: usize) -> Table {
         row
     };
     Table {
-        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        columns: named(columns, 1, NAME),
         rows: result.builds.iter().map(row).collect(),
     }
 }
 
-/// A table of all builds for each case and knob position.
-fn position_blocks(result: &Comparison) -> Vec<String> {
-    let tables = position_tables(result, NAME).into_iter();
-    tables.map(|(heading, table)| format!("{heading}\n{}", table.text())).collect()
+/// Columns of which the first few hold names.
+fn named<const COUNT: usize>(titles: [&str; COUNT], names: usize, longest: usize) -> Vec<Column> {
+    let column = |(index, title): (usize, &&str)| match Column::new(title, title) {
+        column if index < names => column.cut_at(longest),
+        column => column,
+    };
+    titles.iter().enumerate().map(column).collect()
 }
 
-/// The same as headings and tables.
-pub(super) fn position_tables(result: &Comparison, longest: usize) -> Vec<(String, Table)> {
+/// A table of all builds for each case and knob position.
+fn position_tables(result: &Comparison) -> Vec<Block> {
     let positions = result.builds.first().map(|build| build.positions.len()).unwrap_or_default();
     (0..positions)
         .filter_map(|index| {
@@ -248,12 +252,12 @@ pub(super) fn position_tables(result: &Comparison, longest: usize) -> Vec<(Strin
             let (_, at) = rows.first()?;
             let case = at.case.as_ref().map(|case| format!(", {case}")).unwrap_or_default();
             let heading = format!("Volume {}, tone {}{case}", knob(at.at.volume), knob(at.at.tone));
-            Some((heading, position_table(&rows, longest)))
+            Some(Block::captioned(heading, position_table(&rows)))
         })
         .collect()
 }
 
-fn position_table(rows: &[(&Compared, &AtPosition)], longest: usize) -> Table {
+fn position_table(rows: &[(&Compared, &AtPosition)]) -> Table {
     let columns = [
         "build",
         "level\ndB",
@@ -269,7 +273,7 @@ fn position_table(rows: &[(&Compared, &AtPosition)], longest: usize) -> Table {
         let number = |value: Option<f64>, decimals| value.map_or(missing.clone(), |value| Cell::number(value, decimals));
         let difference = |value: Option<f64>| value.map_or(missing.clone(), |value| Cell::difference(value, 1));
         vec![
-            short(&build.name, longest),
+            Cell::text(&build.name),
             difference(at.level_db),
             number(at.resonance.map(|peak| peak.frequency_hz), 0),
             difference(at.resonance.map(|peak| peak.height_db)),
@@ -280,23 +284,18 @@ fn position_table(rows: &[(&Compared, &AtPosition)], longest: usize) -> Table {
         ]
     };
     Table {
-        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        columns: named(columns, 1, NAME),
         rows: rows.iter().map(row).collect(),
     }
 }
 
-/// How far apart every two are.
-fn pair_block(result: &Comparison) -> Option<String> {
-    let (heading, table) = pair_table(result, NAME_IN_PAIRS)?;
-    Some(table.map_or_else(|| heading.clone(), |table| format!("{heading}\n{}", table.text())))
-}
-
-/// The same as a heading and a table; no table where no pair is shown.
-pub(super) fn pair_table(result: &Comparison, longest: usize) -> Option<(String, Option<Table>)> {
+/// How far apart every two are; no table where no pair is shown.
+fn pair_table(result: &Comparison) -> Option<Block> {
     let all = result.pairs.len() <= MOST_PAIRS;
     let shown: Vec<&Pair> = result.pairs.iter().filter(|pair| all || pair.sounds_same).collect();
     if shown.is_empty() {
-        return (!result.pairs.is_empty()).then(|| (format!("None of the {} pairs sounds the same.", result.pairs.len()), None));
+        let none = || Block::Paragraph(format!("None of the {} pairs sounds the same.", result.pairs.len()));
+        return (!result.pairs.is_empty()).then(none);
     }
     let heading = if all {
         "Furthest apart (the second less the first)".to_owned()
@@ -321,8 +320,8 @@ pub(super) fn pair_table(result: &Comparison, longest: usize) -> Option<(String,
         let shape = pair.shape.as_ref();
         let cell = |of: &dyn Fn(&Apart) -> Cell| shape.map_or(Cell::Empty("silent"), of);
         vec![
-            short(&pair.first, longest),
-            short(&pair.second, longest),
+            Cell::text(&pair.first),
+            Cell::text(&pair.second),
             level,
             cell(&|apart| Cell::difference(apart.difference_db, 1)),
             cell(&|apart| Cell::text(knob(apart.at.volume))),
@@ -332,8 +331,8 @@ pub(super) fn pair_table(result: &Comparison, longest: usize) -> Option<(String,
         ]
     };
     let table = Table {
-        columns: columns.map(|title| Column::new(title, title)).to_vec(),
+        columns: named(columns, 2, NAME_IN_PAIRS),
         rows: shown.iter().map(row).collect(),
     };
-    Some((heading, Some(table)))
+    Some(Block::captioned(heading, table))
 }

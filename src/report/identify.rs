@@ -1,54 +1,76 @@
 //! Pickups and potentiometers found by measuring, for people and for spreadsheets.
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{hertz, list, wrapped};
+use super::words::{hertz, list};
 use crate::error::Result;
 use crate::identify::file::pickup_table;
 use crate::identify::peaks::FromPeaks;
 use crate::identify::pots::Pot;
 use crate::identify::{Coil, Identified, Model, Rival, Value};
+use crate::picture::Picture;
 use crate::units::{with_prefix, with_prefix_rounded};
 
+/// The title of a pickup's documents.
+const TITLE: &str = "A pickup from measurements";
 const MODELS: [&str; 3] = ["plain L-R-C", "one loss cell", "two loss cells"];
 
-/// The pickup table and how well it is known, as text of the given width; every model on request.
-#[must_use]
-pub fn identified_text(found: &Identified, all: bool, width: usize) -> String {
-    let Some(best) = found.best() else { return String::new() };
-    let complaint = |complaint: &String| wrapped(&format!("{complaint}."), width, 0);
-    let mut blocks: Vec<String> = found.complaints.iter().map(complaint).collect();
-    blocks.push(values(best).text().trim_end().to_owned());
-    blocks.push(wrapped(&left_over(best), width, 0));
-    blocks.push(wrapped(&choice(found), width, 0));
-    let mut notes: Vec<String> = found.rival.iter().map(other).collect();
-    notes.extend(best.notes.iter().cloned());
-    for sweep in &found.sweeps {
-        notes.extend(sweep.notes.iter().map(|note| format!("{}: {note}", sweep.name)));
-    }
-    blocks.extend(noted(&notes, width));
-    if all {
-        for model in &found.models {
-            let name = MODELS.get(model.cells).copied().unwrap_or("more cells");
-            let criterion = model
-                .criterion
-                .map_or_else(String::new, |criterion| format!(", criterion {criterion:+.1}"));
-            blocks.push(format!(
-                "{name}{criterion}:\n{}\n{}",
-                values(model).text().trim_end(),
-                wrapped(&left_over(model), width, 0)
-            ));
+impl Identified {
+    /// The pickup table and how well it is known, as a document; every model on request, and the picture of the fit where there is one.
+    #[must_use]
+    pub fn document(&self, all: bool, picture: Option<&Picture>) -> Document {
+        let Some(best) = self.best() else {
+            return Document::new(TITLE, Vec::new());
+        };
+        let mut blocks: Vec<Block> = self
+            .complaints
+            .iter()
+            .map(|complaint| Block::Paragraph(format!("{complaint}.")))
+            .collect();
+        blocks.extend([
+            Block::table("The pickup's values", values(best)),
+            Block::Paragraph(left_over(best)),
+            Block::Paragraph(choice(self)),
+        ]);
+        blocks
+            .extend(picture.map(|picture| Block::figure(picture, "Picture of the fit", "What was measured, and the model fitted to it.")));
+        let mut notes: Vec<String> = self.rival.iter().map(other).collect();
+        notes.extend(best.notes.iter().cloned());
+        for sweep in &self.sweeps {
+            notes.extend(sweep.notes.iter().map(|note| format!("{}: {note}", sweep.name)));
         }
+        if !notes.is_empty() {
+            blocks.push(Block::Close(vec![Block::paragraph("Mind:"), Block::Points(notes)]));
+        }
+        if all {
+            blocks.push(Block::heading("Every model"));
+            blocks.extend(self.models.iter().map(of_model));
+        }
+        if self.complaints.is_empty() {
+            blocks.extend(pasted(&best.coil));
+        }
+        Document::new(TITLE, blocks)
     }
-    if found.complaints.is_empty() {
-        blocks.extend(pasted(&best.coil, width));
-    }
-    blocks.join("\n\n") + "\n"
+}
+
+fn of_model(model: &Model) -> Block {
+    let name = MODELS.get(model.cells).copied().unwrap_or("more cells");
+    let criterion = model
+        .criterion
+        .map_or_else(String::new, |criterion| format!(", criterion {criterion:+.1}"));
+    Block::Close(vec![
+        Block::captioned(format!("{name}{criterion}:"), values(model)),
+        Block::Paragraph(left_over(model)),
+    ])
 }
 
 /// The table to paste, below everything that must be read first.
-fn pasted(coil: &Coil, width: usize) -> [String; 2] {
-    let text = "Paste this over the [pickup] table of your guitar file:";
-    [wrapped(text, width, 0), pickup_table(coil).trim_end().to_owned()]
+fn pasted(coil: &Coil) -> [Block; 3] {
+    [
+        Block::heading("For the guitar file"),
+        Block::paragraph("Paste this over the [pickup] table of your guitar file:"),
+        Block::Verbatim(pickup_table(coil)),
+    ]
 }
 
 fn other(rival: &Rival) -> String {
@@ -161,11 +183,6 @@ fn choice(found: &Identified) -> String {
     }
 }
 
-fn noted(notes: &[String], width: usize) -> Option<String> {
-    let lines: Vec<String> = notes.iter().map(|note| wrapped(&format!("- {note}"), width, 2)).collect();
-    (!lines.is_empty()).then(|| format!("Mind:\n{}", lines.join("\n")))
-}
-
 /// The pickup of a set of peaks.
 #[must_use]
 pub fn coil_of_peaks(found: &FromPeaks) -> Coil {
@@ -177,49 +194,52 @@ pub fn coil_of_peaks(found: &FromPeaks) -> Coil {
     }
 }
 
-/// The pickup table found from peaks and what it rests on.
-#[must_use]
-pub fn peaks_text(found: &FromPeaks, width: usize) -> String {
-    let mut blocks = vec![format!(
-        "inductance   {}\ncapacitance  {}",
-        with_prefix_rounded(found.line_inductance, "H", 6),
-        with_prefix_rounded(found.line_capacitance, "F", 5)
-    )];
-    if found.clamped {
-        blocks.push(wrapped(
-            &format!(
-                "WARNING: the peaks ask for a capacitance of {}, which cannot be. Eddy losses do that: the inductance falls with frequency, \
-                 and this method takes the fall for capacitance. The capacitance is set to 0, and the inductance ({}) is the one at the \
-                 loaded resonance. Sweep the impedance instead (--impedance), which finds the losses too.",
-                with_prefix_rounded(found.line_capacitance, "F", 3),
-                with_prefix_rounded(found.inductance, "H", 4)
-            ),
-            width,
-            0,
+impl FromPeaks {
+    /// The pickup table found from peaks and what it rests on, as a document.
+    #[must_use]
+    pub fn document(&self) -> Document {
+        let mut blocks = vec![Block::Verbatim(format!(
+            "inductance   {}\ncapacitance  {}",
+            with_prefix_rounded(self.line_inductance, "H", 6),
+            with_prefix_rounded(self.line_capacitance, "F", 5)
+        ))];
+        if self.clamped {
+            blocks.push(Block::Paragraph(clamped(self)));
+        }
+        let both = |inductance: Option<[f64; 2]>, capacitance: Option<[f64; 2]>, says: &str| {
+            let [inductance, capacitance] = [pair(inductance?, "H"), pair(capacitance?, "F")];
+            Some(Block::Paragraph(format!(
+                "{says}: inductance {inductance}, capacitance {capacitance}."
+            )))
+        };
+        blocks.extend(both(
+            self.reading_inductance,
+            self.reading_capacitance,
+            "As far as the last digits of the frequencies tell",
         ));
+        blocks.extend(both(
+            self.interval95_inductance,
+            self.interval95_capacitance,
+            "By how far the peaks lie from one line (95 % interval)",
+        ));
+        blocks.extend([Block::table("The peaks", peaks_table(self)), Block::Paragraph(caveat(self))]);
+        blocks.extend(pasted(&coil_of_peaks(self)));
+        Document::new(TITLE, blocks)
     }
-    let pair =
-        |[low, high]: [f64; 2], unit: &str| format!("{} to {}", with_prefix_rounded(low, unit, 4), with_prefix_rounded(high, unit, 4));
-    if let (Some(inductance), Some(capacitance)) = (found.reading_inductance, found.reading_capacitance) {
-        let text = format!(
-            "As far as the last digits of the frequencies tell: inductance {}, capacitance {}.",
-            pair(inductance, "H"),
-            pair(capacitance, "F")
-        );
-        blocks.push(wrapped(&text, width, 0));
-    }
-    if let (Some(inductance), Some(capacitance)) = (found.interval95_inductance, found.interval95_capacitance) {
-        let text = format!(
-            "By how far the peaks lie from one line (95 % interval): inductance {}, capacitance {}.",
-            pair(inductance, "H"),
-            pair(capacitance, "F")
-        );
-        blocks.push(wrapped(&text, width, 0));
-    }
-    blocks.push(peaks_table(found).text().trim_end().to_owned());
-    blocks.push(wrapped(&caveat(found), width, 0));
-    blocks.extend(pasted(&coil_of_peaks(found), width));
-    blocks.join("\n\n") + "\n"
+}
+
+fn clamped(found: &FromPeaks) -> String {
+    format!(
+        "WARNING: the peaks ask for a capacitance of {}, which cannot be. Eddy losses do that: the inductance falls with frequency, and this \
+         method takes the fall for capacitance. The capacitance is set to 0, and the inductance ({}) is the one at the loaded resonance. \
+         Sweep the impedance instead (--impedance), which finds the losses too.",
+        with_prefix_rounded(found.line_capacitance, "F", 3),
+        with_prefix_rounded(found.inductance, "H", 4)
+    )
+}
+
+fn pair([low, high]: [f64; 2], unit: &str) -> String {
+    format!("{} to {}", with_prefix_rounded(low, unit, 4), with_prefix_rounded(high, unit, 4))
 }
 
 fn peaks_table(found: &FromPeaks) -> Table {
@@ -273,46 +293,44 @@ pub fn peaks_csv(found: &FromPeaks) -> Result<String> {
     peaks_table(found).csv()
 }
 
-/// The potentiometer and its taper for a guitar file.
-#[must_use]
-pub fn pot_text(pot: &Pot, width: usize) -> String {
-    let resistance = with_prefix_rounded(pot.resistance, "Ω", 4);
-    let law = pot.laws.first().filter(|_| pot.law_will_do);
-    let taper = law.map_or("{ table = \"pot.csv\" }".to_owned(), |law| format!("\"{}\"", law.taper));
-    let mut blocks = vec![format!("resistance = \"{resistance}\"\ntaper = {taper}")];
-    let nearest: Vec<String> = pot
-        .laws
-        .iter()
-        .take(3)
-        .map(|law| format!("{} misses by {:.1} dB at {}", law.taper, law.worst_db, law.worst_at))
-        .collect();
-    let verdict = match law {
-        Some(law) => format!(
-            "Paste this under [volume] or [tone]. The law {} is within 1 dB of every reading.",
-            law.taper
-        ),
-        None => "Paste this under [volume] or [tone], and save the table below as pot.csv beside the guitar file (or run this again with \
-                 --format csv --output pot.csv). No law is within 1 dB of every reading."
-            .to_owned(),
-    };
-    blocks.push(wrapped(&verdict, width, 0));
-    blocks.push(wrapped(
-        &format!(
-            "Nearest: {}. At half rotation: {:.1} % of the track.",
-            list(&nearest),
-            100.0 * pot.mid
-        ),
-        width,
-        0,
-    ));
-    if pot.residual.is_some_and(|residual| residual > 0.01 * pot.resistance) {
-        let text = "More than 1 % of the track is left at 0: a worn or dirty end, or the wrong lug. The taper takes it for 0.";
-        blocks.push(wrapped(text, width, 0));
+impl Pot {
+    /// The potentiometer and its taper for a guitar file, as a document.
+    #[must_use]
+    pub fn document(&self) -> Document {
+        let law = self.laws.first().filter(|_| self.law_will_do);
+        let taper = law.map_or("{ table = \"pot.csv\" }".to_owned(), |law| format!("\"{}\"", law.taper));
+        let resistance = with_prefix_rounded(self.resistance, "Ω", 4);
+        let nearest = self.laws.iter().take(3);
+        let nearest = nearest.map(|law| format!("{} misses by {:.1} dB at {}", law.taper, law.worst_db, law.worst_at));
+        let verdict = match law {
+            Some(law) => format!(
+                "Paste this under [volume] or [tone]. The law {} is within 1 dB of every reading.",
+                law.taper
+            ),
+            None => {
+                "Paste this under [volume] or [tone], and save the table below as pot.csv beside the guitar file (or run this again with \
+                     --format csv --output pot.csv). No law is within 1 dB of every reading."
+                    .to_owned()
+            }
+        };
+        let mut blocks = vec![
+            Block::Verbatim(format!("resistance = \"{resistance}\"\ntaper = {taper}")),
+            Block::Paragraph(verdict),
+            Block::Paragraph(format!(
+                "Nearest: {}. At half rotation: {:.1} % of the track.",
+                list(&nearest.collect::<Vec<_>>()),
+                100.0 * self.mid
+            )),
+        ];
+        if self.residual.is_some_and(|residual| residual > 0.01 * self.resistance) {
+            let text = "More than 1 % of the track is left at 0: a worn or dirty end, or the wrong lug. The taper takes it for 0.";
+            blocks.push(Block::paragraph(text));
+        }
+        if law.is_none() {
+            blocks.push(Block::Verbatim(pot_csv(self).unwrap_or_default()));
+        }
+        Document::new("A potentiometer from its readings", blocks)
     }
-    if law.is_none() {
-        blocks.push(pot_csv(pot).unwrap_or_default().trim_end().to_owned());
-    }
-    blocks.join("\n\n") + "\n"
 }
 
 /// The taper as the table that a guitar file can name.

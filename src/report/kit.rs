@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, list, wrapped};
+use super::words::{CAUTIONS, list};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::kit::{Aim, Growth, Held, Kit, LeftOut, Served, Sizes};
@@ -14,33 +15,39 @@ const MOST_LISTED: usize = 100;
 /// A name or network longer than this is cut in text.
 const LONGEST_CELL: usize = 22;
 
-/// The whole answer as text of the given width.
-#[must_use]
-pub fn kit_text(kit: &Kit, width: usize) -> String {
-    let mut blocks = vec![wrapped(&answer(kit), width, 0)];
-    blocks.extend(left_for_time(kit).map(|left| wrapped(&left, width, 2)));
-    if !kit.bag.is_empty() {
-        blocks.push(bag_table(kit).text());
+impl Kit {
+    /// The kit as a document.
+    #[must_use]
+    pub fn document(&self) -> Document {
+        let mut blocks = vec![Block::Answer(answer(self))];
+        blocks.extend(left_for_time(self).map(|left| Block::lines(vec![left])));
+        if !self.bag.is_empty() {
+            blocks.extend([Block::heading("The bag"), Block::table("What the bag holds", bag_table(self))]);
+        }
+        blocks.extend(dropped(self).map(|drop| Block::lines(vec![drop])));
+        blocks.push(Block::heading("What other sizes would serve"));
+        blocks.push(Block::captioned("What other sizes would serve:", growth_table(self)));
+        let left_out = left_out(self);
+        if !left_out.is_empty() {
+            blocks.extend([Block::heading("Left out"), left_out_block(self, &left_out)]);
+        }
+        let served: Vec<&Served> = self.guitars.iter().filter(|served| served.meets_target).collect();
+        if !served.is_empty() {
+            let table = Block::captioned("Served:", served_table(self, &served));
+            let shown = vec![Block::heading("Served"), table];
+            match self.guitars.len() <= MOST_LISTED {
+                true => blocks.extend(shown),
+                false => blocks.push(Block::OnPage(shown)),
+            }
+        }
+        blocks.extend([Block::heading("What was asked"), asked(self)]);
+        blocks.extend([Block::heading("Before you solder"), Block::paragraph(CAUTIONS), Block::modelled()]);
+        Document::new("Which few values serve most guitars?", blocks)
     }
-    if let Some(drop) = dropped(kit) {
-        blocks.push(wrapped(&drop, width, 2));
-    }
-    blocks.push(format!("What other sizes would serve:\n{}", growth_table(kit).text()));
-    let left_out = left_out(kit);
-    if !left_out.is_empty() {
-        blocks.push(left_out_block(kit, &left_out, width));
-    }
-    let served: Vec<&Served> = kit.guitars.iter().filter(|served| served.meets_target).collect();
-    if !served.is_empty() && kit.guitars.len() <= MOST_LISTED {
-        blocks.push(format!("Served:\n{}", served_table(kit, &served, LONGEST_CELL).text()));
-    }
-    blocks.push(asked(kit, width));
-    blocks.push(wrapped(CAUTIONS, width, 0));
-    blocks.iter().map(|block| block.trim_end()).collect::<Vec<_>>().join("\n\n") + "\n"
 }
 
 /// The guitars that are not served: those that another value would serve first, then those that come nearest.
-pub(super) fn left_out(kit: &Kit) -> Vec<&Served> {
+fn left_out(kit: &Kit) -> Vec<&Served> {
     let mut left_out: Vec<&Served> = kit.guitars.iter().filter(|served| !served.meets_target).collect();
     let nearness = |served: &Served| {
         (
@@ -91,7 +98,7 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
     table.csv()
 }
 
-pub(super) fn answer(kit: &Kit) -> String {
+fn answer(kit: &Kit) -> String {
     let what = if kit.bag.iter().any(|held| held.value.is_none()) {
         "network"
     } else {
@@ -124,7 +131,7 @@ pub(super) fn answer(kit: &Kit) -> String {
 }
 
 /// What there was no time for, beside a proof.
-pub(super) fn left_for_time(kit: &Kit) -> Option<String> {
+fn left_for_time(kit: &Kit) -> Option<String> {
     let left = kit.left_for_time.as_ref()?;
     let mut said = Vec::new();
     match left.not_weighed {
@@ -196,7 +203,7 @@ fn unit(held: &Held) -> &'static str {
     if name.starts_with('C') { "F" } else { "Ω" }
 }
 
-pub(super) fn bag_table(kit: &Kit) -> Table {
+fn bag_table(kit: &Kit) -> Table {
     let has_marks = kit.bag.iter().any(|held| held.code.is_some());
     let has_prices = kit.bag.iter().any(|held| held.unit_price.is_some());
     let mut columns = vec![Column::new("in the bag", "written")];
@@ -228,7 +235,7 @@ pub(super) fn bag_table(kit: &Kit) -> Table {
     }
 }
 
-pub(super) fn dropped(kit: &Kit) -> Option<String> {
+fn dropped(kit: &Kit) -> Option<String> {
     let drop = kit.drop_first.as_ref()?;
     let cost = match kit.covered - drop.covered {
         0 => format!("{} are served all the same", drop.covered),
@@ -237,14 +244,14 @@ pub(super) fn dropped(kit: &Kit) -> Option<String> {
     Some(format!("If one has to go, drop {}: then {cost}.", drop.written))
 }
 
-pub(super) fn growth_table(kit: &Kit) -> Table {
+fn growth_table(kit: &Kit) -> Table {
     let sizes = kit.growth.first().map(|growth| growth.sizes.0.as_slice()).unwrap_or_default();
     let mut columns: Vec<Column> = sizes.iter().map(|(key, _)| Column::new(key, key)).collect();
     columns.extend([
         Column::new("serves", "covered"),
         Column::new("worst\ndB", "worst_margin_db"),
-        Column::new("", "optimal"),
-        Column::new("holds", "holds"),
+        Column::new("", "proved"),
+        Column::new("holds", "holds").cut_at(52),
     ]);
     let row = |growth: &Growth| {
         let mut row: Vec<Cell> = growth.sizes.0.iter().map(|(_, size)| Cell::number(*size as f64, 0)).collect();
@@ -252,7 +259,7 @@ pub(super) fn growth_table(kit: &Kit) -> Table {
             Cell::number(growth.covered as f64, 0),
             decibels(growth.worst_margin_db, true),
             Cell::text(if growth.optimal { "" } else { "~" }),
-            Cell::text(cut(&growth.holds.join(" "), 52)),
+            Cell::text(growth.holds.join(" ")),
         ]);
         row
     };
@@ -262,33 +269,34 @@ pub(super) fn growth_table(kit: &Kit) -> Table {
     }
 }
 
-fn left_out_block(kit: &Kit, left_out: &[&Served], width: usize) -> String {
-    let head = wrapped(&left_out_in_words(kit, left_out), width, 2);
-    let shown: Vec<&Served> = left_out.iter().copied().take(MOST_LISTED).collect();
-    let more = match left_out.len() - shown.len() {
-        0 => String::new(),
-        more => format!("… and {more} more; --format csv lists them all\n"),
+fn left_out_block(kit: &Kit, left_out: &[&Served]) -> Block {
+    let why_unfit = |served: &Served| match &served.left_out {
+        Some(LeftOut::DoesNotFit(why)) => Some(format!("{}: {why}", served.name)),
+        _ => None,
     };
-    let fits: Vec<&Served> = shown
-        .iter()
-        .copied()
-        .filter(|served| !matches!(served.left_out, Some(LeftOut::DoesNotFit(_))))
-        .collect();
-    let mut text = head + "\n";
-    if !fits.is_empty() {
-        text.push_str(&served_table(kit, &fits, LONGEST_CELL).text());
-    }
-    for served in &shown {
-        if let Some(LeftOut::DoesNotFit(why)) = &served.left_out {
-            text.push_str(&wrapped(&format!("{}: {why}", served.name), width, 2));
-            text.push('\n');
+    let shown = |left_out: &[&Served]| {
+        let fits: Vec<&Served> = left_out.iter().copied().filter(|served| why_unfit(served).is_none()).collect();
+        let table = (!fits.is_empty()).then(|| Block::table("The guitars that are left out", served_table(kit, &fits)));
+        let unfit = left_out.iter().filter_map(|served| why_unfit(served));
+        table.into_iter().chain(unfit.map(Block::Paragraph)).collect::<Vec<Block>>()
+    };
+    let mut blocks = vec![Block::Paragraph(left_out_in_words(kit, left_out))];
+    match left_out.split_at_checked(MOST_LISTED) {
+        None | Some((_, [])) => blocks.extend(shown(left_out)),
+        Some((first, rest)) => {
+            blocks.push(Block::OnScreen(shown(first)));
+            blocks.push(Block::OnScreen(vec![Block::Paragraph(format!(
+                "… and {} more; --format csv lists them all",
+                rest.len()
+            ))]));
+            blocks.push(Block::OnPage(shown(left_out)));
         }
     }
-    text + &more
+    Block::Close(blocks)
 }
 
 /// How many are left out, and why.
-pub(super) fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
+fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     let needs = left_out
         .iter()
         .filter(|served| served.left_out == Some(LeftOut::NeedsAnother))
@@ -318,21 +326,21 @@ pub(super) fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     format!("Left out: {}; {}.", left_out.len(), list(&said))
 }
 
-/// What each of some guitars takes from the kit; names and networks cut to so many letters.
-pub(super) fn served_table(kit: &Kit, guitars: &[&Served], longest: usize) -> Table {
+/// What each of some guitars takes from the kit; names and networks are cut on a screen.
+fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
     let several = kit.targets.len() > 1;
-    let mut columns = vec![Column::new("guitar", "name")];
+    let mut columns = vec![Column::new("guitar", "name").cut_at(LONGEST_CELL)];
     if several {
         columns.push(Column::new("target", "target"));
     }
     columns.extend([
-        Column::new("from the kit", "network"),
+        Column::new("from the kit", "network").cut_at(LONGEST_CELL),
         Column::new("margin\ndB", "margin_db"),
-        Column::new("its own best", "own_best_network"),
+        Column::new("its own best", "own_best_network").cut_at(LONGEST_CELL),
         Column::new("loses\ndB", "loses_db"),
     ]);
     let row = |served: &&Served| {
-        let mut row = vec![Cell::text(cut(&served.name, longest))];
+        let mut row = vec![Cell::text(&served.name)];
         if several {
             let number = kit
                 .targets
@@ -342,9 +350,9 @@ pub(super) fn served_table(kit: &Kit, guitars: &[&Served], longest: usize) -> Ta
             row.push(Cell::number(number as f64, 0));
         }
         row.extend([
-            Cell::text(cut(&networks(&served.slots), longest)),
+            Cell::text(networks(&served.slots)),
             decibels(served.margin_db, true),
-            Cell::text(cut(&networks(&served.own_best_slots), longest)),
+            Cell::text(networks(&served.own_best_slots)),
             decibels(served.loses_db, false),
         ]);
         row
@@ -364,7 +372,7 @@ fn decibels(value: Option<f64>, signed: bool) -> Cell {
     }
 }
 
-fn asked(kit: &Kit, width: usize) -> String {
+fn asked(kit: &Kit) -> Block {
     let mut lines = Vec::new();
     for (index, target) in kit.targets.iter().enumerate() {
         let number = if kit.targets.len() > 1 {
@@ -372,21 +380,16 @@ fn asked(kit: &Kit, width: usize) -> String {
         } else {
             String::new()
         };
-        lines.push(wrapped(&format!("Target{number}: {}.", target.name), width, 2));
-        lines.extend(target.echo().map(|line| wrapped(&line, width, 2)));
-        lines.extend(
-            target
-                .in_words()
-                .iter()
-                .map(|words| wrapped(&format!("  {}.", words.trim_end_matches('.')), width, 2)),
-        );
+        lines.push(format!("Target{number}: {}.", target.name));
+        lines.extend(target.echo());
+        lines.extend(target.in_words().iter().map(|words| format!("  {}.", words.trim_end_matches('.'))));
     }
-    lines.push(wrapped(&tried(kit), width, 2));
-    lines.join("\n")
+    lines.push(tried(kit));
+    Block::lines(lines)
 }
 
 /// What was searched.
-pub(super) fn tried(kit: &Kit) -> String {
+fn tried(kit: &Kit) -> String {
     let searched: Vec<String> = kit
         .searched
         .iter()
@@ -417,12 +420,4 @@ fn reason(why: &LeftOut) -> String {
         LeftOut::DoesNotFit(why) => why.clone(),
         LeftOut::NotWeighed => "no time to weigh it".to_owned(),
     }
-}
-
-/// A text cut to so many characters.
-fn cut(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    text.chars().take(most.saturating_sub(1)).chain(['…']).collect()
 }

@@ -1,12 +1,12 @@
 //! Results as text, CSV and JSON. A report never computes: a figure missing here is missing in the result.
 
 mod comparison;
+mod document;
 mod explanation;
-mod handout;
+mod forms;
 mod identify;
 mod json;
 mod kit;
-mod page;
 mod plot;
 mod recommendation;
 mod response;
@@ -14,23 +14,23 @@ mod schematic;
 mod sheet;
 mod shopping;
 mod table;
+mod target;
 mod tolerance;
 mod values;
 mod verify;
 pub mod words;
 mod write;
 
-pub use comparison::{comparison_csv, comparison_text};
-pub use handout::{Origin, comparison_page, kit_page, recommendation_page};
-pub use identify::{coil_of_peaks, identified_csv, identified_text, peaks_csv, peaks_text, pot_csv, pot_text};
+pub use comparison::comparison_csv;
+pub use document::{Block, Document, Origin, Shown};
+pub use identify::{coil_of_peaks, identified_csv, peaks_csv, pot_csv};
 pub use json::json;
-pub use kit::{kit_csv, kit_text};
+pub use kit::kit_csv;
 pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};
-pub use response::{response_csv, response_text};
-pub use sheet::{sheet_html, sheet_markdown};
+pub use response::{response_csv, response_document};
 pub use table::{Cell, Column, Table};
-pub use tolerance::{tolerance_csv, tolerance_text};
-pub use values::{decoded_table, nearest_table, values_table};
-pub use verify::{verified_csv, verified_text};
+pub use tolerance::tolerance_csv;
+pub use values::{decoded_table, nearest_table, values_document, values_table};
+pub use verify::verified_csv;
 pub use write::{refuse_unwritable, write_whole};

@@ -1,14 +1,17 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
+use super::document::{Block, Document, Shown};
 use super::explanation::{explanation, rewired};
+use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
 use super::words::{
-    CAUTIONS, capitalised, hertz, joined, knob, list, network, nothing_fitted, place, slot_part, slot_with_network, wired, wrapped,
-    written_network,
+    CAUTIONS, capitalised, hertz, joined, knob, list, network, nothing_fitted, place, slot_part, slot_with_network, wired, written_network,
 };
 use crate::error::Result;
 use crate::guitar::Slot;
+use crate::picture::{Picture, Quantity};
+use crate::recommend::sheet::Sheet;
 use crate::recommend::{Build, Differences, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
 use crate::units::grouped;
 
@@ -18,26 +21,73 @@ const LOUD_SHIFT: f64 = 6.0;
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
 /// What the mark beside "yes" or "no" means.
-pub(super) const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
+const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
                                and resonances too close to tell apart.";
 
 /// The whole answer as text of the given width.
 #[must_use]
 pub fn recommendation_text(result: &Recommendation, width: usize) -> String {
-    let mut first = answer(result);
-    first.extend(built(result).map(|built| format!(" {built}")));
-    let mut blocks = vec![wrapped(&first, width, 0)];
-    let asked: Vec<String> = asked(result).iter().map(|line| wrapped(line, width, 2)).collect();
-    blocks.push(asked.join("\n"));
-    if !result.builds.is_empty() {
-        blocks.push(table_within(result, width));
+    result.document(&Shown::default()).text(width)
+}
+
+impl Recommendation {
+    /// The answer as a document, with what a page shows besides.
+    #[must_use]
+    pub fn document(&self, shown: &Shown) -> Document {
+        let mut first = answer(self);
+        first.extend(built(self).map(|built| format!(" {built}")));
+        let mut blocks = vec![Block::Answer(first), Block::heading("What was asked"), asked(self)];
+        blocks.extend(Block::sliders("Before and after, at any knob position", shown));
+        if !self.builds.is_empty() {
+            let mut list = vec![Block::table("The best builds", table(self))];
+            list.extend(has_alike(self).then(|| Block::paragraph(SOUNDS_THE_SAME)));
+            blocks.extend([Block::heading("The best builds"), Block::Close(list)]);
+        }
+        let reasons = reasons(self);
+        if !reasons.is_empty() {
+            blocks.extend([Block::heading("Why, and what else would help"), Block::lines(reasons)]);
+        }
+        if !shown.pictures.is_empty() {
+            blocks.push(Block::heading("Pictures"));
+            blocks.extend(shown.pictures.iter().map(captioned));
+        }
+        match &shown.sheet {
+            Some(sheet) => blocks.push(Block::OnPage(bench(sheet))),
+            None => blocks.extend([Block::heading("Before you solder"), Block::paragraph(CAUTIONS)]),
+        }
+        blocks.push(Block::modelled());
+        Document::new(format!("{}: which parts?", self.guitar), blocks)
     }
-    let reasons: Vec<String> = reasons(result).iter().map(|line| wrapped(line, width, 2)).collect();
-    if !reasons.is_empty() {
-        blocks.push(reasons.join("\n"));
+}
+
+fn captioned(picture: &Picture) -> Block {
+    match picture {
+        Picture::Curves(curves) if curves.quantity == Quantity::Deviation => Block::figure(
+            picture,
+            "Picture of the distance from the target",
+            "How far the best build is from what the target compares with. Shaded: what the target allows. Darker: where nine of ten guitars lie that are built with parts as they come.",
+        ),
+        Picture::Curves(_) => Block::figure(
+            picture,
+            "Picture of the best build",
+            "The best build at every knob position of the target. Shaded: where the target allows the curve to be. Ringed: the worst point.",
+        ),
+        Picture::Landscape(_) => Block::figure(
+            picture,
+            "Picture of the margin over two values",
+            "How the margin changes with two values: the flatter the ground around the ring, the less their tolerance matters. Dots are standard values.",
+        ),
     }
-    blocks.push(wrapped(CAUTIONS, width, 0));
-    blocks.join("\n\n") + "\n"
+}
+
+/// The build sheet's sections one step down, under a heading of their own.
+fn bench(sheet: &Sheet) -> Vec<Block> {
+    let lowered = bench_blocks(sheet).into_iter().map(|block| match block {
+        Block::Heading(text) => Block::Subheading(text),
+        Block::Subheading(text) => Block::Paragraph(text),
+        block => block,
+    });
+    std::iter::once(Block::heading("Build sheet")).chain(lowered).collect()
 }
 
 /// The ranked builds as a shopping list in CSV, one row for each different part of a slot.
@@ -82,7 +132,7 @@ fn rewiring(rewired: &Differences) -> Vec<String> {
 }
 
 /// How many of the guitars that are really built meet the target.
-pub(super) fn built(result: &Recommendation) -> Option<String> {
+fn built(result: &Recommendation) -> Option<String> {
     let best = result.builds.first()?;
     let (met, found) = match &result.left_alone {
         Some(left) => (left.margin_db >= 0.0, left.built?),
@@ -143,18 +193,19 @@ fn instruction(slot: Slot, written: &str) -> String {
     }
 }
 
-fn asked(result: &Recommendation) -> Vec<String> {
-    let mut lines = vec![format!("Guitar: {}. Target: {}", result.guitar, ended(&result.target.name))];
-    lines.extend(result.target.echo());
-    for (index, sentence) in result.target.in_words().iter().enumerate() {
-        lines.push(format!("  {}. {}.", index + 1, sentence.trim_end_matches('.')));
-    }
-    lines.extend(circumstances(result));
-    lines
+fn asked(result: &Recommendation) -> Block {
+    let first = format!("Guitar: {}. Target: {}", result.guitar, ended(&result.target.name));
+    let mut lines = vec![Block::Paragraph(first)];
+    lines.extend(result.target.echo().map(Block::Paragraph));
+    let sentences = result.target.in_words();
+    let sentences = sentences.iter().map(|sentence| format!("{}.", sentence.trim_end_matches('.')));
+    lines.push(Block::Steps(sentences.collect()));
+    lines.extend(circumstances(result).into_iter().map(Block::Paragraph));
+    Block::Close(lines)
 }
 
 /// What surrounds the question: cases, what was searched, how the guitar does as it is.
-pub(super) fn circumstances(result: &Recommendation) -> Vec<String> {
+fn circumstances(result: &Recommendation) -> Vec<String> {
     let mut lines = Vec::new();
     if result.target.is_one_sided() {
         lines.push("Every bound of this target has one side only, so the best part tends to be the end of a range.".to_owned());
@@ -283,80 +334,33 @@ fn is_alike(build: &Build) -> bool {
     build.sounds_like_first && build.rank > 1
 }
 
-pub(super) fn has_alike(result: &Recommendation) -> bool {
+fn has_alike(result: &Recommendation) -> bool {
     result.builds.iter().any(is_alike)
 }
 
-/// The ranked list; with short titles and narrow gaps where it would be wider than `width`.
-fn table_within(result: &Recommendation, width: usize) -> String {
-    let roomy = table(result, &TITLES).text();
-    let fits = roomy.lines().all(|line| line.chars().count() <= width);
-    let text = if fits {
-        roomy
-    } else {
-        table(result, &SHORT_TITLES).text_with_gap(1)
-    };
-    let text = text.trim_end();
-    if has_alike(result) {
-        return format!("{text}\n{}", wrapped(SOUNDS_THE_SAME, width, 2));
-    }
-    text.to_owned()
-}
-
-/// Titles of the figures of a build: margin, meets, yield, worst volume, worst tone, worst frequency, difference, volume shift, parts.
-pub(super) type Titles = [&'static str; 9];
-
-pub(super) const TITLES: Titles = [
-    "margin\ndB",
-    "meets",
-    "yield\n%",
-    "worst\nvolume",
-    "worst\ntone",
-    "worst\nHz",
-    "differs\ndB",
-    "volume\nmoves dB",
-    "parts",
-];
-const SHORT_TITLES: Titles = [
-    "margin\ndB",
-    "meets",
-    "yield\n%",
-    "worst\nvol.",
-    "worst\ntone",
-    "worst\nHz",
-    "off by\ndB",
-    "vol.\nmoves\ndB",
-    "parts",
-];
-
-/// The ranked list under titles of one's own.
-pub(super) fn table(result: &Recommendation, titles: &Titles) -> Table {
-    let [
-        margin,
-        meets,
-        share,
-        worst_volume,
-        worst_tone,
-        worst_frequency,
-        differs,
-        moves,
-        parts,
-    ] = *titles;
+/// The ranked list.
+fn table(result: &Recommendation) -> Table {
     let (volume_moves, tone_moves) = moved_knobs(result);
     let slots: Vec<Slot> = result
         .builds
         .first()
         .map(|build| build.slots.keys().copied().collect())
         .unwrap_or_default();
-    let mut columns = vec![Column::new("#", "")];
-    columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
-    columns.extend([margin, meets].map(|title| Column::new(title, "")));
+    let mut columns = vec![Column::new("#", "rank")];
+    let named = |title: &str| Column::new(title, title);
+    columns.extend(slots.iter().map(|slot| named(slot.word())));
+    columns.extend(["margin\ndB", "meets"].map(named));
     let rated = result.builds.iter().any(|build| build.built.is_some());
-    columns.extend(rated.then(|| Column::new(share, "")));
-    columns.extend((!result.cases.is_empty()).then(|| Column::new("worst\ncase", "")));
-    let knobs = [(volume_moves, worst_volume), (tone_moves, worst_tone)];
-    columns.extend(knobs.iter().filter(|(moves, _)| *moves).map(|(_, title)| Column::new(title, "")));
-    columns.extend([worst_frequency, differs, moves, parts].map(|title| Column::new(title, "")));
+    columns.extend(rated.then(|| named("yield\n%")));
+    columns.extend((!result.cases.is_empty()).then(|| named("worst\ncase")));
+    columns.extend(volume_moves.then(|| named("worst\nvolume").short("worst\nvol.")));
+    columns.extend(tone_moves.then(|| named("worst\ntone")));
+    columns.extend([
+        named("worst\nHz"),
+        named("differs\ndB").short("off by\ndB"),
+        named("volume\nmoves dB").short("vol.\nmoves\ndB"),
+        named("parts"),
+    ]);
     let row = |build: &Build| {
         let mut row = vec![Cell::number(build.rank as f64, 0)];
         row.extend(build.slots.values().map(Cell::text));
@@ -391,7 +395,7 @@ pub(super) fn table(result: &Recommendation, titles: &Titles) -> Table {
 }
 
 /// What else there is to say about the answer, line by line.
-pub(super) fn reasons(result: &Recommendation) -> Vec<String> {
+fn reasons(result: &Recommendation) -> Vec<String> {
     let mut lines = Vec::new();
     let Some(best) = result.builds.first() else {
         return lines;

@@ -1,14 +1,20 @@
 //! A plain response as text and CSV.
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
 use crate::error::Result;
 use crate::kernel::response::CasePoint;
+use crate::picture::Picture;
 use crate::units::knob;
 
-/// The response as a table for people.
+/// The response as a document, with its picture.
 #[must_use]
-pub fn response_text(points: &[CasePoint]) -> String {
-    table(points).text()
+pub fn response_document(guitar: &str, points: &[CasePoint], picture: Option<&Picture>) -> Document {
+    let figure = picture.map(|picture| Block::figure(picture, "Picture of the response", "Level over frequency at each knob position."));
+    let mut blocks: Vec<Block> = figure.into_iter().collect();
+    blocks.push(Block::table("Level and phase against the pickup's own voltage", table(points)));
+    blocks.push(Block::modelled());
+    Document::new(format!("{guitar}: response"), blocks)
 }
 
 /// The response as CSV, one row a point, the case first where the guitar has cases; level and phase are empty where the output is silent.

@@ -7,7 +7,7 @@ pub mod text;
 
 use std::fmt::Write as _;
 
-use super::page::escaped;
+use super::forms::escaped;
 use crate::parts::network::{Component, Network};
 
 /// Size of the letters, in the drawing's units.
@@ -194,7 +194,7 @@ pub fn schematic(network: &Network, labels: &Labels) -> String {
     svg.terminal(end, width - MARGIN, x + left.width + body.width, y, false);
     let height = above + below + 2.0 * MARGIN;
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" height=\"{height:.0}\" \
+        "<svg role=\"img\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" height=\"{height:.0}\" \
          fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.6\" stroke-linecap=\"round\" stroke-linejoin=\"round\" \
          font-family=\"ui-monospace, monospace\" font-size=\"{LETTERS}\">\n\
          <title>{}</title>\n<desc>{}</desc>\n{}</svg>",

@@ -4,8 +4,7 @@ mod checks;
 mod parts;
 mod wiring;
 
-use super::handout::Origin;
-use super::page::{Block, Page};
+use super::document::{Block, Document};
 use super::recommendation::answer;
 use super::words::{capitalised, network, slot_part};
 use crate::guitar::Slot;
@@ -25,48 +24,20 @@ const CAUTIONS: [&str; 8] = [
     "Never lift a mains earth to cure hum. A shock from strings or microphone is a fault of what they are plugged into: have it checked.",
 ];
 
-/// A build sheet as Markdown, with all it takes to make it again.
-#[must_use]
-pub fn sheet_markdown(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> String {
-    page(sheet, result, origin).markdown()
-}
-
-/// A build sheet as one HTML file, with all it takes to make it again.
-#[must_use]
-pub fn sheet_html(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> String {
-    page(sheet, result, origin).html()
-}
-
-fn page(sheet: &Sheet, result: &Recommendation, origin: Option<&Origin>) -> Page {
-    let mut blocks = question(sheet, result);
-    blocks.extend(bench_blocks(sheet));
-    blocks.extend(origin.into_iter().flat_map(made_again));
-    Page {
-        title: format!("Build sheet: {}", sheet.guitar),
-        blocks,
+impl Sheet {
+    /// The answer as something to build, as a document.
+    #[must_use]
+    pub fn document(&self, result: &Recommendation) -> Document {
+        let mut blocks = question(self, result);
+        blocks.extend(bench_blocks(self));
+        Document::new(format!("Build sheet: {}", self.guitar), blocks)
     }
-}
-
-/// The version, the command and what went in.
-fn made_again(origin: &Origin) -> Vec<Block> {
-    let mut blocks = vec![
-        Block::Heading("How to make this sheet again".to_owned()),
-        Block::Paragraph(format!(
-            "knobwright {} gives the same sheet for the same command and files.",
-            env!("CARGO_PKG_VERSION")
-        )),
-        Block::Verbatim(origin.command.clone()),
-    ];
-    for (name, text) in &origin.inputs {
-        blocks.extend([Block::Subheading(name.clone()), Block::Verbatim(text.clone())]);
-    }
-    blocks
 }
 
 /// What to do at the bench, section by section.
 pub(super) fn bench_blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = parts::blocks(sheet);
-    blocks.push(Block::Heading("Before you start".to_owned()));
+    blocks.push(Block::heading("Before you start"));
     blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
     blocks.extend(taken_out(sheet));
     blocks.extend(wiring::blocks(sheet));
@@ -78,13 +49,13 @@ pub(super) fn bench_blocks(sheet: &Sheet) -> Vec<Block> {
 fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
     let mut blocks = vec![
         Block::Answer(answer(result)),
-        Block::Heading("What was asked".to_owned()),
+        Block::heading("What was asked"),
         Block::Paragraph(format!("Guitar: {}. Target: {}", sheet.guitar, sheet.target.name)),
     ];
     blocks.extend(sheet.target.echo().map(Block::Paragraph));
     blocks.push(Block::Steps(sheet.target.in_words()));
     if !sheet.cases.is_empty() {
-        blocks.push(Block::Paragraph("It is to hold in each of these cases:".to_owned()));
+        blocks.push(Block::paragraph("It is to hold in each of these cases:"));
         blocks.push(Block::Points(sheet.cases.clone()));
     }
     blocks
@@ -106,7 +77,7 @@ fn taken_out(sheet: &Sheet) -> Vec<Block> {
         let part = slot_part(fitted.slot);
         format!("{} stays as it is: {}.", capitalised(part), network(&fitted.network))
     }));
-    vec![Block::Heading("What comes out and what stays".to_owned()), Block::Points(lines)]
+    vec![Block::heading("What comes out and what stays"), Block::Points(lines)]
 }
 
 fn take_out(sheet: &Sheet, fitted: &Fitted) -> String {

@@ -20,6 +20,10 @@ pub struct Column {
     pub title: String,
     /// The CSV header, with the unit in the name.
     pub name: String,
+    /// The title where a screen is too narrow for all.
+    pub short: Option<&'static str>,
+    /// More letters than this are cut off on a screen.
+    pub longest: Option<usize>,
 }
 
 /// A cell.
@@ -54,6 +58,48 @@ impl Column {
         Self {
             title: title.to_owned(),
             name: name.to_owned(),
+            short: None,
+            longest: None,
+        }
+    }
+
+    /// The same with a title for narrow screens.
+    #[must_use]
+    pub fn short(self, short: &'static str) -> Self {
+        Self {
+            short: Some(short),
+            ..self
+        }
+    }
+
+    /// The same, its cells cut on a screen after so many letters.
+    #[must_use]
+    pub fn cut_at(self, letters: usize) -> Self {
+        Self {
+            longest: Some(letters),
+            ..self
+        }
+    }
+
+    /// The title in one line; the name where a mere sign is enough on a screen.
+    #[must_use]
+    pub fn in_full(&self) -> String {
+        let title = if self.title.contains(char::is_alphanumeric) {
+            &self.title
+        } else {
+            &self.name
+        };
+        title.replace('\n', " ")
+    }
+
+    fn cell(&self, cell: &Cell) -> String {
+        let text = cell.for_people();
+        match self.longest {
+            Some(longest) if text.chars().count() > longest => {
+                let kept: String = text.chars().take(longest.saturating_sub(1)).collect();
+                kept.trim_end().to_owned() + "…"
+            }
+            _ => text,
         }
     }
 }
@@ -121,19 +167,28 @@ impl Table {
     /// The table as text, columns set apart by two spaces, numbers at the right.
     #[must_use]
     pub fn text(&self) -> String {
-        self.text_with_gap(2)
+        self.laid_out(2, |column| &column.title)
     }
 
-    /// As [`Table::text`], columns set apart by so many spaces.
+    /// As [`Table::text`]; with short titles and narrow gaps where it would be wider than `width` and has such titles.
     #[must_use]
-    pub fn text_with_gap(&self, gap: u16) -> String {
+    pub fn text_within(&self, width: usize) -> String {
+        let roomy = self.text();
+        let fits = roomy.lines().all(|line| line.chars().count() <= width);
+        if fits || self.columns.iter().all(|column| column.short.is_none()) {
+            return roomy;
+        }
+        self.laid_out(1, |column| column.short.unwrap_or(&column.title))
+    }
+
+    fn laid_out(&self, gap: u16, title: impl Fn(&Column) -> &str) -> String {
         let mut table = comfy_table::Table::new();
         table
             .load_style(presets::NOTHING)
             .set_content_arrangement(ContentArrangement::Disabled);
-        table.set_header(self.columns.iter().map(|column| column.title.as_str()));
+        table.set_header(self.columns.iter().map(&title));
         for row in &self.rows {
-            table.add_row(row.iter().map(Cell::for_people));
+            table.add_row(self.columns.iter().zip(row).map(|(column, cell)| column.cell(cell)));
         }
         let count = self.columns.len();
         for (index, column) in table.column_iter_mut().enumerate() {

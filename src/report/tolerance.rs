@@ -1,7 +1,8 @@
 //! One build in depth for people and for spreadsheets.
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{hertz, knob, list, wrapped};
+use super::words::{hertz, knob, list};
 use crate::error::Result;
 use crate::tolerance::depth::{Advice, Compared, Corner, Culprit, Depth, Distribution};
 use crate::units::{grouped, with_prefix, with_prefix_rounded};
@@ -11,25 +12,37 @@ const LONGEST_BAR: f64 = 40.0;
 /// A factor this close to 1 is on the mark.
 const ON_THE_MARK: f64 = 1e-9;
 
-/// The whole answer as text of the given width.
-#[must_use]
-pub fn tolerance_text(depth: &Depth, width: usize) -> String {
-    let mut blocks = vec![wrapped(&answer(depth), width, 0)];
-    blocks.push(format!("How the margin is spread, in dB:\n{}", histogram(&depth.margins, width)));
-    if depth.values.is_empty() {
-        blocks.push("Every value is exact: nothing varies.".to_owned());
-    } else {
-        let table = values(depth).text();
-        blocks.push(format!("What each value's spread costs, costliest first:\n{}", table.trim_end()));
+impl Depth {
+    /// One build in depth as a document.
+    #[must_use]
+    pub fn document(&self) -> Document {
+        let mut blocks = vec![
+            Block::Answer(answer(self)),
+            Block::heading("How the margin is spread"),
+            Block::Close(vec![
+                Block::paragraph("How the margin is spread, in dB:"),
+                Block::Verbatim(histogram(&self.margins)),
+                Block::Paragraph(below(&self.margins)),
+            ]),
+            Block::heading("What each value costs"),
+        ];
+        blocks.push(match self.values.is_empty() {
+            true => Block::paragraph("Every value is exact: nothing varies."),
+            false => Block::captioned("What each value's spread costs, costliest first:", values(self)),
+        });
+        blocks.push(Block::lines(advice(self)));
+        blocks.extend([
+            Block::heading("The worst corner"),
+            Block::Paragraph(worst(self)),
+            Block::captioned(
+                "Level in dB at frequencies in Hz, on the mark and at that corner:",
+                response(&self.worst),
+            ),
+            Block::cautions(),
+            Block::modelled(),
+        ]);
+        Document::new(format!("{}: one build in depth", self.guitar), blocks)
     }
-    let advice: Vec<String> = advice(depth).iter().map(|line| wrapped(line, width, 2)).collect();
-    blocks.push(advice.join("\n"));
-    blocks.push(wrapped(&worst(depth), width, 0));
-    blocks.push(format!(
-        "Level in dB at frequencies in Hz, on the mark and at that corner:\n{}",
-        response(&depth.worst).text().trim_end()
-    ));
-    blocks.join("\n\n") + "\n"
 }
 
 /// The values that vary as CSV, one row a value.
@@ -69,9 +82,9 @@ fn answer(depth: &Depth) -> String {
     answer
 }
 
-fn histogram(margins: &Distribution, width: usize) -> String {
+fn histogram(margins: &Distribution) -> String {
     let most = margins.counts.iter().copied().max().unwrap_or(1).max(1) as f64;
-    let mut lines = Vec::with_capacity(margins.counts.len() + 1);
+    let mut lines = Vec::with_capacity(margins.counts.len());
     for (index, count) in margins.counts.iter().enumerate() {
         let from = margins.from_db + margins.bar_db * index as f64;
         let bar = (LONGEST_BAR * *count as f64 / most).round() as usize;
@@ -86,16 +99,15 @@ fn histogram(margins: &Distribution, width: usize) -> String {
         let line = format!("  {from:+7.2}  {side:<6}  {:<40} {}", mark.to_string().repeat(bar), grouped(*count));
         lines.push(line);
     }
+    lines.join("\n")
+}
+
+fn below(margins: &Distribution) -> String {
     let percentiles = margins
         .percentiles
         .iter()
         .map(|(percent, margin)| format!("{percent:.0} % {margin:+.2}"));
-    lines.push(wrapped(
-        &format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", ")),
-        width,
-        2,
-    ));
-    lines.join("\n")
+    format!("  Below: {}.", percentiles.collect::<Vec<_>>().join(", "))
 }
 
 fn values(depth: &Depth) -> Table {
@@ -195,7 +207,7 @@ fn response(corner: &Corner) -> Table {
             knobs.push((point.at.volume, point.at.tone));
         }
     }
-    let mut columns = vec![Column::new("volume", ""), Column::new("tone", ""), Column::new("", "")];
+    let mut columns = vec![Column::new("volume", ""), Column::new("tone", ""), Column::new("", "build")];
     columns.extend(frequencies.iter().map(|frequency| Column::new(&format!("{frequency:.0}"), "")));
     let level = |level: Option<f64>| level.map_or(Cell::Empty("silent"), |level| Cell::difference(level, 1));
     let row = |(volume, tone): (f64, f64), what: &str, figure: fn(&Compared) -> Option<f64>| {

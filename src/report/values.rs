@@ -1,5 +1,6 @@
 //! Standard values and markings as text, CSV and JSON rows.
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
 use crate::parts::series::Series;
 use crate::units::marking::{MarkedPart, Reading, capacitor_code, letter_code, resistor_bands};
@@ -40,6 +41,12 @@ pub fn nearest_table(nearest: &Nearest) -> Table {
         columns,
         rows: values.iter().map(row).collect(),
     }
+}
+
+/// A table of values or readings as a document.
+#[must_use]
+pub fn values_document(title: &str, table: &Table) -> Document {
+    Document::new(title, vec![Block::table(title, table.clone())])
 }
 
 /// Every reading of a marking, the likeliest first.

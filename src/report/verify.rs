@@ -1,54 +1,57 @@
 //! A finished guitar against its prediction, for people and for spreadsheets.
 
+use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{hertz, knob, list, wrapped};
+use super::words::{hertz, knob, list};
 use crate::error::Result;
 use crate::units::{knob, with_prefix_rounded};
-use crate::verify::{Cause, Judged, Verified};
+use crate::verify::{Cause, Judged, Swept, Verified};
 
 /// Causes that are listed.
 const LISTED: usize = 4;
 
-/// The whole answer as text of the given width.
-#[must_use]
-pub fn verified_text(found: &Verified, width: usize) -> String {
-    let mut blocks = vec![wrapped(&answer(found), width, 0)];
-    if let Some(judged) = &found.target {
-        blocks.push(wrapped(&judgement(judged), width, 0));
+impl Verified {
+    /// A finished guitar against its prediction, as a document.
+    #[must_use]
+    pub fn document(&self) -> Document {
+        let mut blocks = vec![Block::Answer(answer(self))];
+        blocks.extend(self.target.as_ref().map(|judged| Block::Paragraph(judgement(judged))));
+        blocks.push(Block::heading("Sweep by sweep"));
+        blocks.extend(self.sweeps.iter().map(|sweep| Block::lines(of_sweep(sweep))));
+        blocks.extend([
+            Block::heading("What it could be"),
+            Block::Paragraph(causes(self)),
+            Block::table("What each cause alone would leave", causes_table(self, LISTED)),
+            Block::Paragraph(format!(
+                "A level of {:+.2} dB was taken off the measurement, which has no reference of its own.",
+                self.offset_db
+            )),
+            Block::cautions(),
+            Block::modelled(),
+        ]);
+        Document::new(format!("{}: measured against predicted", self.guitar), blocks)
     }
-    for sweep in &found.sweeps {
-        let mut lines = vec![wrapped(
-            &format!(
-                "{} (volume {}, tone {}): off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
-                sweep.name,
-                knob(sweep.at.volume),
-                knob(sweep.at.tone),
-                sweep.rms_db,
-                100.0 * sweep.ordinary_share
-            ),
-            width,
-            2,
-        )];
-        for part in &sweep.parts {
-            lines.push(format!(
-                "  {} to {}: up to {:+.1} dB",
-                hertz(part.from_hz),
-                hertz(part.to_hz),
-                part.difference_db
-            ));
-        }
-        lines.extend(sweep.notes.iter().map(|note| wrapped(&format!("  {note}"), width, 2)));
-        blocks.push(lines.join("\n"));
-    }
-    blocks.push(wrapped(&causes(found), width, 0));
-    let table = causes_table(found, LISTED).text();
-    blocks.push(table.trim_end().to_owned());
-    let text = format!(
-        "A level of {:+.2} dB was taken off the measurement, which has no reference of its own.",
-        found.offset_db
-    );
-    blocks.push(wrapped(&text, width, 0));
-    blocks.join("\n\n") + "\n"
+}
+
+fn of_sweep(sweep: &Swept) -> Vec<String> {
+    let mut lines = vec![format!(
+        "{} (volume {}, tone {}): off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
+        sweep.name,
+        knob(sweep.at.volume),
+        knob(sweep.at.tone),
+        sweep.rms_db,
+        100.0 * sweep.ordinary_share
+    )];
+    lines.extend(sweep.parts.iter().map(|part| {
+        format!(
+            "  {} to {}: up to {:+.1} dB",
+            hertz(part.from_hz),
+            hertz(part.to_hz),
+            part.difference_db
+        )
+    }));
+    lines.extend(sweep.notes.iter().map(|note| format!("  {note}")));
+    lines
 }
 
 /// The headline follows what is left over: a fault that explains nearly all is the answer, not an aside.

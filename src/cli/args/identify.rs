@@ -4,7 +4,7 @@ use std::ffi::OsString;
 
 use clap::Args;
 
-use super::{OutputArgs, PlotArgs};
+use super::{OutputArgs, PageArgs, PlotArgs};
 
 /// `identify`
 #[derive(Debug, Args)]
@@ -64,6 +64,9 @@ pub struct Identify {
     /// A picture of the sweeps and their fit
     #[command(flatten)]
     pub plot: PlotArgs,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output; with --output and the table form the file is a guitar file
     #[command(flatten)]
     pub output: OutputArgs,

@@ -4,7 +4,7 @@ use std::ffi::OsString;
 
 use clap::Args;
 
-use super::{GuitarArgs, HookupWord, JointWord, LotArgs, OutputArgs};
+use super::{GuitarArgs, HookupWord, JointWord, LotArgs, OutputArgs, PageArgs};
 
 /// `tolerance`
 #[derive(Debug, Args)]
@@ -31,6 +31,9 @@ pub struct Tolerance {
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Tolerances")]
     pub threads: Option<u16>,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

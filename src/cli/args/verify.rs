@@ -4,7 +4,7 @@ use std::ffi::OsString;
 
 use clap::Args;
 
-use super::OutputArgs;
+use super::{OutputArgs, PageArgs};
 
 /// `verify`
 #[derive(Debug, Args)]
@@ -40,6 +40,9 @@ pub struct Verify {
     /// Seed of the guitars drawn within tolerance; left out: always the same
     #[arg(long, value_name = "N", default_value_t = 0, help_heading = "Tolerances")]
     pub random_seed: u64,
+    /// Page
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,

@@ -2,6 +2,7 @@
 
 use super::font::{FAMILIES, Ruler};
 use super::palette::Marker;
+use crate::report::forms::escaped;
 
 /// A rectangle in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,25 +58,6 @@ pub(super) fn number(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
-}
-
-/// A text with what XML reserves replaced, and what XML forbids left out.
-pub(super) fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            '\t' | '\n' | '\r' => safe.push(' '),
-            '\u{fffe}' | '\u{ffff}' => {}
-            letter if letter.is_control() => {}
-            letter => safe.push(letter),
-        }
-    }
-    safe
 }
 
 /// Points as path data.

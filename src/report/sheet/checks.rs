@@ -1,7 +1,7 @@
 //! What to measure when it is done.
 
 use crate::recommend::sheet::{CheckResistance, LevelRow, Levels, Sheet};
-use crate::report::page::Block;
+use crate::report::document::Block;
 use crate::report::words::knob;
 use crate::units::with_prefix_rounded;
 
@@ -17,9 +17,9 @@ const HOW: [&str; 4] = [
 ];
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
-    let mut blocks = vec![Block::Heading("Check it".to_owned())];
+    let mut blocks = vec![Block::heading("Check it")];
     blocks.extend(resistances(&sheet.resistances));
-    blocks.push(Block::Subheading("With a coil over the pickup".to_owned()));
+    blocks.push(Block::subheading("With a coil over the pickup"));
     blocks.push(Block::Points(HOW.map(str::to_owned).to_vec()));
     let (cable, input) = sheet.load;
     if sheet.cases.is_empty() {
@@ -61,16 +61,17 @@ fn resistances(readings: &[CheckResistance]) -> Vec<Block> {
         ]
     };
     vec![
-        Block::Subheading("With an ohmmeter at the jack".to_owned()),
+        Block::subheading("With an ohmmeter at the jack"),
         Block::Paragraph(
             "Put a bare plug in the jack, nothing behind it, and measure from tip to sleeve, the other knob full up. This finds shorts, open \
              joints and wrong lugs; it does not see a capacitor's value, and it strays as the pots do."
                 .to_owned(),
         ),
-        Block::Rows {
-            titles: ["Knobs", "Reads about"].map(str::to_owned).to_vec(),
-            rows: readings.iter().map(row).collect(),
-        },
+        Block::rows(
+            "Resistance at the jack",
+            &["Knobs", "Reads about"].map(str::to_owned),
+            readings.iter().map(row).collect(),
+        ),
     ]
 }
 
@@ -89,10 +90,7 @@ fn table(sheet: &Sheet, levels: &Levels) -> Block {
         cells.extend(row.changes_db.iter().map(|change| decibels(*change)));
         cells
     };
-    Block::Rows {
-        titles,
-        rows: levels.rows.iter().map(row).collect(),
-    }
+    Block::rows("Level in dB at each frequency", &titles, levels.rows.iter().map(row).collect())
 }
 
 /// With its sign and a proper minus; zero has none.

@@ -2,7 +2,7 @@
 
 use crate::parts::network::{Component, Network};
 use crate::recommend::sheet::{Sheet, SheetPart, Substitute};
-use crate::report::page::Block;
+use crate::report::document::Block;
 use crate::report::words::{network, nothing_fitted, slot_part};
 use crate::units::marking::Colour;
 use crate::units::{with_prefix, with_prefix_rounded};
@@ -17,14 +17,14 @@ const INDUCTORS: &str = "Inductors: sealed or shielded against hum; the value as
 const ORDER: &str = "Measure every part before it goes in: a part that reads within the limits is right, whatever is printed on it.";
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
-    let mut blocks = vec![Block::Heading("Parts".to_owned())];
+    let mut blocks = vec![Block::heading("Parts")];
     if sheet.parts.is_empty() {
-        blocks.push(Block::Paragraph("None: this answer needs no new part.".to_owned()));
+        blocks.push(Block::paragraph("None: this answer needs no new part."));
     } else {
         blocks.push(table(&sheet.parts));
-        blocks.push(Block::Subheading("What stands on them".to_owned()));
+        blocks.push(Block::subheading("What stands on them"));
         blocks.push(Block::Points(sheet.parts.iter().map(marks).collect()));
-        blocks.push(Block::Subheading("Which kind to ask for".to_owned()));
+        blocks.push(Block::subheading("Which kind to ask for"));
         blocks.push(Block::Points(kinds(&sheet.parts)));
     }
     blocks.extend(substitutes(sheet));
@@ -49,7 +49,7 @@ fn unit_and_name(component: Component) -> (&'static str, &'static str) {
 }
 
 fn table(parts: &[SheetPart]) -> Block {
-    let titles = ["Part", "Value", "Tolerance", "May read", "For"].map(str::to_owned).to_vec();
+    let titles = ["Part", "Value", "Tolerance", "May read", "For"].map(str::to_owned);
     let row = |part: &SheetPart| {
         let (unit, name) = unit_and_name(part.component);
         let reading = part.reading.map(|(low, high)| {
@@ -65,10 +65,7 @@ fn table(parts: &[SheetPart]) -> Block {
             slot_part(part.slot).to_owned(),
         ]
     };
-    Block::Rows {
-        titles,
-        rows: parts.iter().map(row).collect(),
-    }
+    Block::rows("Parts to have", &titles, parts.iter().map(row).collect())
 }
 
 /// What the ink and the bands of a part say.
@@ -103,7 +100,7 @@ fn kinds(parts: &[SheetPart]) -> Vec<String> {
 }
 
 fn substitutes(sheet: &Sheet) -> Vec<Block> {
-    let mut blocks = vec![Block::Heading("What sounds the same".to_owned())];
+    let mut blocks = vec![Block::heading("What sounds the same")];
     if sheet.substitutes.is_empty() {
         blocks.push(Block::Paragraph(
             "No other build on the list sounds the same; a longer list (--top) may hold one.".to_owned(),

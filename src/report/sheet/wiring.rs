@@ -4,7 +4,7 @@ use super::parts::value;
 use crate::guitar::Hookup;
 use crate::guitar::Slot;
 use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Sheet, ToneWiring, assembly::joint};
-use crate::report::page::Block;
+use crate::report::document::Block;
 use crate::report::schematic::{Labels, Terminal};
 use crate::report::words::{capitalised, list, slot_part};
 
@@ -19,15 +19,15 @@ const FIND_LUGS: [&str; 4] = [
 ];
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
-    let mut blocks = vec![Block::Heading("Where each lead goes".to_owned())];
+    let mut blocks = vec![Block::heading("Where each lead goes")];
     let rewired = sheet.tone.filter(|tone| tone.changes);
     if sheet.fit.is_empty() && rewired.is_none() {
-        blocks.push(Block::Paragraph("No new lead: leave every wire as it is.".to_owned()));
+        blocks.push(Block::paragraph("No new lead: leave every wire as it is."));
         return blocks;
     }
     blocks.push(Block::Points(FIND_LUGS.map(str::to_owned).to_vec()));
     if let Some(tone) = rewired.or_else(|| sheet.tone.filter(|_| touches_tone(sheet))) {
-        blocks.push(Block::Subheading("The tone control's own leads".to_owned()));
+        blocks.push(Block::subheading("The tone control's own leads"));
         blocks.push(Block::Points(tone_leads(tone)));
     }
     for fitting in &sheet.fit {

@@ -1,6 +1,6 @@
 //! Curves under sliders: the frame, the controls and the readout. The script fills them from the data beside them.
 
-use super::{escaped, section};
+use super::escaped;
 use crate::picture::Sweep;
 use crate::report::plot::labelled_frequencies;
 
@@ -13,7 +13,7 @@ const BOTTOM: f64 = 386.0;
 /// Level lines, top and bottom included, 5 dB apart.
 const LINES: usize = 9;
 
-/// The whole section.
+/// A section's inside, its heading included.
 pub(super) fn player(sweep: &Sweep, heading: &str) -> String {
     let case = sweep
         .case
@@ -24,18 +24,18 @@ pub(super) fn player(sweep: &Sweep, heading: &str) -> String {
         0 => String::new(),
         count => format!(" {count} more builds are in the table only."),
     };
-    let body = format!(
-        "<p>Turn the knobs and watch what reaches the amplifier.{case}{left_out}</p>\n<div id=\"player\">\n{}\n{}\n{}\n\
+    format!(
+        "<h2>{}</h2>\n<p>Turn the knobs and watch what reaches the amplifier.{case}{left_out}</p>\n<div id=\"player\">\n{}\n{}\n{}\n\
          <p id=\"readout\" role=\"status\">The curves need scripts, which are off here; the pictures and figures below stand by themselves.</p>\n\
          </div>\n<p class=\"note\">Level in dB at the output, the pickup's own voltage being 0 dB. The program computed it at {} × {} knob \
          positions; between them the page interpolates, to 0.1 dB of the program from 1 % of the volume knob's travel up.</p>",
+        escaped(heading),
         choices(sweep),
         frame(sweep),
         knobs(sweep),
         sweep.volume.nodes.len(),
         sweep.tone.nodes.len()
-    );
-    section(heading, &body)
+    )
 }
 
 fn choices(sweep: &Sweep) -> String {
