@@ -13,5 +13,6 @@ pub mod sheet;
 pub mod signals;
 pub mod terminal;
 pub mod tolerance;
+mod values;
 pub mod verify;
 mod wish;

@@ -14,17 +14,15 @@ use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
-use knobwright::report::{self, Shown, response_document, values_document};
+use knobwright::report::{self, Shown, response_document};
 use knobwright::source::{Passage, Source, printable_lines};
 use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
 use knobwright::units::{knob, read_fraction, read_hertz};
-use knobwright::values;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{
-    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response, TargetOf,
-    Values,
+    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response,
 };
 use super::beside::made;
 use super::outputs::{Outputs, deliver};
@@ -53,8 +51,8 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Identify(args) => super::identify::run(&args),
         Command::Verify(args) => super::verify::run(&args),
         Command::Response(args) => run_response(&args),
-        Command::Target(args) => run_target(&args),
-        Command::Values(args) => run_values(&args),
+        Command::Target(args) => super::values::run_target(&args),
+        Command::Values(args) => super::values::run(&args),
         Command::Check(args) => run_check(&args),
         Command::Kit(args) => super::kit::run(&args),
         Command::Wish(words) => run(super::wish::recommend(words)),
@@ -387,52 +385,6 @@ fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Resu
         start += piece.len() + 1;
     }
     Ok(items)
-}
-
-fn run_target(args: &TargetOf) -> Result<Outcome> {
-    let inputs = Inputs::default();
-    let page = PageFile::read(&args.page)?;
-    let outputs = Outputs::new(&[("--output", args.output.as_deref()), ("--page", args.page.page.as_deref())])?;
-    let target = target(&inputs, args.target.as_deref())?;
-    outputs.refuse_inputs(&inputs)?;
-    deliver(&target.to_toml(), args.output.as_deref())?;
-    if let Some(page) = page {
-        page.write(target.document(), origin(&inputs, &[], &[&target], &[])?, false)?;
-    }
-    Ok(Outcome::Done)
-}
-
-fn run_values(args: &Values) -> Result<Outcome> {
-    let series = values::read_series(&Source::inline("SERIES", args.series.as_str()).passage())?;
-    if let Some(marking) = &args.decode {
-        let readings = values::decode(&Source::inline("--decode", marking.as_str()).passage())?;
-        return tabulated(&readings, "What the marking means", &report::decoded_table(&readings), args);
-    }
-    if let Some(wanted) = &args.nearest {
-        let nearest = values::nearest(series, &Source::inline("--nearest", wanted.as_str()).passage())?;
-        return tabulated(&nearest, "The nearest standard values", &report::nearest_table(&nearest), args);
-    }
-    let range = Source::inline("--range", args.range.as_deref().unwrap_or("100R..1k"));
-    let list = values::list(series, values::ValueRange::read(&range.passage())?)?;
-    tabulated(&list, "Standard values", &report::values_table(&list), args)
-}
-
-/// Delivers a result that is one table.
-fn tabulated(result: &impl serde::Serialize, title: &str, table: &report::Table, args: &Values) -> Result<Outcome> {
-    let output = &args.output;
-    let page = PageFile::read(&args.page)?;
-    Outputs::new(&[("--output", output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
-    let document = values_document(title, table);
-    let text = match output.format {
-        Format::Table => document.text(width()),
-        Format::Json => report::json(result)?,
-        Format::Csv => table.csv()?,
-    };
-    deliver(&text, output.output.as_deref())?;
-    if let Some(page) = page {
-        page.write(document, origin(&Inputs::default(), &[], &[], &[])?, output.quiet)?;
-    }
-    Ok(Outcome::Done)
 }
 
 fn run_check(args: &Check) -> Result<Outcome> {

@@ -39,7 +39,7 @@ impl Recommendation {
         let mut blocks = vec![Block::Answer(first), Block::heading("What was asked"), asked(self)];
         blocks.extend(Block::sliders("Before and after, at any knob position", shown));
         if !self.builds.is_empty() {
-            let mut list = vec![Block::table("The best builds", table(self))];
+            let mut list = vec![Block::table("Press a title to sort", table(self))];
             list.extend(has_alike(self).then(|| Block::paragraph(SOUNDS_THE_SAME)));
             blocks.extend([Block::heading("The best builds"), Block::Close(list)]);
         }

@@ -18,13 +18,13 @@ impl Depth {
     pub fn document(&self) -> Document {
         let mut blocks = vec![
             Block::Answer(answer(self)),
-            Block::heading("How the margin is spread"),
+            Block::heading("How the margin is spread, in dB"),
             Block::Close(vec![
-                Block::paragraph("How the margin is spread, in dB:"),
+                Block::OnScreen(vec![Block::paragraph("How the margin is spread, in dB:")]),
                 Block::Verbatim(histogram(&self.margins)),
                 Block::Paragraph(below(&self.margins)),
             ]),
-            Block::heading("What each value costs"),
+            Block::heading("What varies"),
         ];
         blocks.push(match self.values.is_empty() {
             true => Block::paragraph("Every value is exact: nothing varies."),
