@@ -316,7 +316,6 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--plot-kind",
             "--plot-at",
             "--plot-values",
-            "--page",
         ],
     ),
     (
@@ -351,7 +350,6 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--plot",
             "--plot-kind",
             "--plot-at",
-            "--page",
         ],
     ),
     (
@@ -422,14 +420,13 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--range",
             "--stock",
             "--threads",
-            "--page",
         ],
     ),
 ];
 /// What every command with a result has.
-const OUTPUT: [&str; 4] = ["--format", "--output", "--quiet", "--help"];
+const OUTPUT: [&str; 5] = ["--format", "--output", "--quiet", "--page", "--help"];
 /// Commands of another kind, with all their options.
-const OTHERS: &[(&str, &[&str])] = &[("target", &["--output", "--help"]), ("check", &["--list", "--help"])];
+const OTHERS: &[(&str, &[&str])] = &[("target", &["--output", "--page", "--help"]), ("check", &["--list", "--help"])];
 
 #[test]
 fn help_says_something_about_every_option() {
