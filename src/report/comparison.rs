@@ -252,7 +252,7 @@ fn position_tables(result: &Comparison) -> Vec<Block> {
             let (_, at) = rows.first()?;
             let case = at.case.as_ref().map(|case| format!(", {case}")).unwrap_or_default();
             let heading = format!("Volume {}, tone {}{case}", knob(at.at.volume), knob(at.at.tone));
-            Some(Block::captioned(heading, position_table(&rows)))
+            Some(Block::captioned(heading, "", position_table(&rows)))
         })
         .collect()
 }
@@ -334,5 +334,5 @@ fn pair_table(result: &Comparison) -> Option<Block> {
         columns: named(columns, 2, NAME_IN_PAIRS),
         rows: shown.iter().map(row).collect(),
     };
-    Some(Block::captioned(heading, table))
+    Some(Block::captioned(heading, "", table))
 }

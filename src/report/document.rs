@@ -55,10 +55,10 @@ pub enum Block {
 /// A table and what is written over it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tabled {
-    /// What the table shows; a colon at its end is for the screen.
+    /// What a page writes over it.
     pub caption: String,
-    /// Whether the screen shows the caption, too.
-    pub captioned_on_screen: bool,
+    /// What the screen writes over it, if anything.
+    pub label: Option<String>,
     /// Whether a reader may sort it in a browser.
     pub sorts: bool,
     /// The table.
@@ -161,18 +161,25 @@ impl Block {
 
     /// A table whose caption is for pages alone.
     pub(super) fn table(caption: impl Into<String>, table: Table) -> Self {
-        Self::tabled(caption.into(), false, table)
+        Self::tabled(caption.into(), None, table)
     }
 
-    /// A table under a caption.
-    pub(super) fn captioned(caption: impl Into<String>, table: Table) -> Self {
-        Self::tabled(caption.into(), true, table)
+    /// A table under the same words everywhere, those of the screen with a mark at their end.
+    pub(super) fn captioned(caption: impl Into<String>, mark: &str, table: Table) -> Self {
+        let caption = caption.into();
+        let label = format!("{caption}{mark}");
+        Self::tabled(caption, Some(label), table)
     }
 
-    fn tabled(caption: String, captioned_on_screen: bool, table: Table) -> Self {
+    /// A table under words for the screen and a caption for a page.
+    pub(super) fn labelled(label: &str, caption: &str, table: Table) -> Self {
+        Self::tabled(caption.to_owned(), Some(label.to_owned()), table)
+    }
+
+    fn tabled(caption: String, label: Option<String>, table: Table) -> Self {
         Self::Table(Box::new(Tabled {
             caption,
-            captioned_on_screen,
+            label,
             sorts: table.rows.len() > 2,
             table,
         }))
@@ -186,7 +193,7 @@ impl Block {
         };
         Self::Table(Box::new(Tabled {
             caption: caption.to_owned(),
-            captioned_on_screen: false,
+            label: None,
             sorts: false,
             table,
         }))

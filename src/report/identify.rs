@@ -59,7 +59,7 @@ fn of_model(model: &Model) -> Block {
         .criterion
         .map_or_else(String::new, |criterion| format!(", criterion {criterion:+.1}"));
     Block::Close(vec![
-        Block::captioned(format!("{name}{criterion}:"), values(model)),
+        Block::captioned(format!("{name}{criterion}"), ":", values(model)),
         Block::Paragraph(left_over(model)),
     ])
 }

@@ -26,14 +26,18 @@ impl Kit {
         }
         blocks.extend(dropped(self).map(|drop| Block::lines(vec![drop])));
         blocks.push(Block::heading("What other sizes would serve"));
-        blocks.push(Block::captioned("What other sizes would serve:", growth_table(self)));
+        blocks.push(Block::labelled(
+            "What other sizes would serve:",
+            "Kits of other sizes; ~ is not proved to be the best of its size",
+            growth_table(self),
+        ));
         let left_out = left_out(self);
         if !left_out.is_empty() {
             blocks.extend([Block::heading("Left out"), left_out_block(self, &left_out)]);
         }
         let served: Vec<&Served> = self.guitars.iter().filter(|served| served.meets_target).collect();
         if !served.is_empty() {
-            let table = Block::captioned("Served:", served_table(self, &served));
+            let table = Block::labelled("Served:", "The guitars that are served", served_table(self, &served));
             let shown = vec![Block::heading("Served"), table];
             match self.guitars.len() <= MOST_LISTED {
                 true => blocks.extend(shown),

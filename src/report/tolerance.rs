@@ -28,14 +28,15 @@ impl Depth {
         ];
         blocks.push(match self.values.is_empty() {
             true => Block::paragraph("Every value is exact: nothing varies."),
-            false => Block::captioned("What each value's spread costs, costliest first:", values(self)),
+            false => Block::captioned("What each value's spread costs, costliest first", ":", values(self)),
         });
         blocks.push(Block::lines(advice(self)));
         blocks.extend([
             Block::heading("The worst corner"),
             Block::Paragraph(worst(self)),
             Block::captioned(
-                "Level in dB at frequencies in Hz, on the mark and at that corner:",
+                "Level in dB at frequencies in Hz, on the mark and at that corner",
+                ":",
                 response(&self.worst),
             ),
             Block::cautions(),

@@ -94,7 +94,7 @@ fn table(tabled: &Tabled) -> String {
     };
     let headers: String = columns.iter().map(|column| header(&escaped(&column.in_full()))).collect();
     let rows: String = rows.iter().map(|row| format!("<tr>{}</tr>\n", cells(row))).collect();
-    let caption = escaped(tabled.caption.trim_end_matches(':'));
+    let caption = escaped(&tabled.caption);
     let (label, caption) = match caption.as_str() {
         "" => (String::new(), String::new()),
         said => (

@@ -41,8 +41,8 @@ fn listed(items: &[String], width: usize, mark: impl Fn(usize) -> String) -> Str
 
 fn table(tabled: &Tabled, width: usize) -> String {
     let text = tabled.table.text_within(width);
-    match tabled.captioned_on_screen {
-        true => format!("{}\n{text}", tabled.caption),
-        false => text,
+    match &tabled.label {
+        Some(label) => format!("{label}\n{text}"),
+        None => text,
     }
 }
