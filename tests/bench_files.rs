@@ -351,8 +351,8 @@ fn verify_ends_by_the_target_as_measured() {
     ];
     for (target, status, words) in [
         (None, 0, "The guitar measures as predicted"),
-        (Some("keep highs within 20 dB at volume 5"), 0, "Target met as measured"),
-        (Some("keep highs within 0.1 dB at volume 5"), 1, "Target MISSED as measured"),
+        (Some("keep highs within 20 dB at volume 5"), 0, "The target is met as measured"),
+        (Some("keep highs within 0.1 dB at volume 5"), 1, "The target is MISSED as measured"),
     ] {
         let arguments = target.map_or(base.to_vec(), |target| with(&base, &["--target", target]));
         let output = run_in(folder.path(), &arguments);

@@ -114,8 +114,8 @@ fn one_build_is_looked_into() {
     let table = ends(&DEPTH, 0);
     assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
     for words in [
-        "meet the target",
-        "How the margin is spread",
+        "it works in ",
+        "How many builds have how much to spare",
         "volume pot",
         "The worst found",
         "worst",

@@ -193,10 +193,10 @@ fn builds_in_words(result: &Comparison) -> Vec<String> {
 fn target_table(result: &Comparison) -> Table {
     let columns = [
         "build",
-        "margin\ndB",
+        "to spare\ndB",
         "meets",
         "rms\ndB",
-        "worst\nclause",
+        "worst\nwish",
         "volume",
         "tone",
         "Hz",
@@ -298,7 +298,7 @@ fn pair_table(result: &Comparison) -> Option<Block> {
         return (!result.pairs.is_empty()).then(none);
     }
     let heading = if all {
-        "Furthest apart (the second less the first)".to_owned()
+        "Furthest apart, the second less the first".to_owned()
     } else {
         format!("Pairs that sound the same, of {}", result.pairs.len())
     };

@@ -172,10 +172,10 @@ fn guitars(kit: &Kit) -> &'static str {
 
 fn proof(kit: &Kit) -> String {
     match (kit.optimal, kit.aim) {
-        (true, Aim::Coverage) => "No other choice of this size serves more (proved).".to_owned(),
+        (true, Aim::Coverage) => "Proved: no other choice of this size serves more.".to_owned(),
         (true, Aim::Margin) => {
-            let worst = kit.worst_margin_db.map_or(String::new(), |worst| format!(" ({worst:+.2} dB)"));
-            format!("No other choice of this size has a better worst margin{worst} (proved).")
+            let worst = kit.worst_margin_db.map_or(String::new(), |worst| format!(", {worst:+.2} dB"));
+            format!("Proved: no other choice of this size does better by the guitar that has least to spare{worst}.")
         }
         (false, Aim::Coverage) if kit.gap == 0.0 => {
             "No other choice of this size serves more; whether an equal one spares more was not settled in time.".to_owned()
@@ -185,7 +185,7 @@ fn proof(kit: &Kit) -> String {
             kit.gap * 100.0
         ),
         (false, Aim::Margin) => format!(
-            "The time was too short for a proof: another choice might have a worst margin up to {:.2} dB better; allow more with --time-limit.",
+            "The time was too short for a proof: another choice might do better by up to {:.2} dB by the guitar that has least to spare; allow more with --time-limit.",
             kit.gap
         ),
     }
@@ -339,7 +339,7 @@ fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
     }
     columns.extend([
         Column::new("from the kit", "network").cut_at(LONGEST_CELL),
-        Column::new("margin\ndB", "margin_db"),
+        Column::new("to spare\ndB", "margin_db"),
         Column::new("its own best", "own_best_network").cut_at(LONGEST_CELL),
         Column::new("loses\ndB", "loses_db"),
     ]);

@@ -2,7 +2,7 @@
 
 use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{hertz, knob, list};
+use super::words::{hertz, knob, list, works_in};
 use crate::error::Result;
 use crate::tolerance::depth::{Advice, Compared, Corner, Culprit, Depth, Distribution};
 use crate::units::{grouped, with_prefix, with_prefix_rounded};
@@ -18,9 +18,9 @@ impl Depth {
     pub fn document(&self) -> Document {
         let mut blocks = vec![
             Block::Answer(answer(self)),
-            Block::heading("How the margin is spread, in dB"),
+            Block::heading("How many builds have how much to spare, in dB"),
             Block::Close(vec![
-                Block::OnScreen(vec![Block::paragraph("How the margin is spread, in dB:")]),
+                Block::OnScreen(vec![Block::paragraph("How many builds have how much to spare, in dB:")]),
                 Block::Verbatim(histogram(&self.margins)),
                 Block::Paragraph(below(&self.margins)),
             ]),
@@ -61,15 +61,21 @@ fn answer(depth: &Depth) -> String {
         fitted => list(fitted),
     };
     let [low, high] = depth.built.interval95.map(|share| 100.0 * share);
+    let between = match depth.built.meeting {
+        0 => String::new(),
+        all if all == depth.built.builds => String::new(),
+        _ => format!(
+            ": between {low:.1} and {high:.1} with 95 % confidence, from {} drawn",
+            grouped(depth.built.builds)
+        ),
+    };
     let mark = match depth.meets_target {
         true => format!("has {:.2} dB to spare", depth.margin_db),
-        false => format!("misses the target by {:.2} dB", -depth.margin_db),
+        false => format!("misses by {:.2} dB", -depth.margin_db),
     };
     let mut answer = format!(
-        "Of guitars built like this, {:.1} % meet the target ({low:.1} % to {high:.1} % with 95 % confidence, {} drawn). On its mark the build {mark}. \
-         Guitar: {}, with {fitted}. Target: {}.",
-        100.0 * depth.built.share,
-        grouped(depth.built.builds),
+        "With parts as they come it works in {}{between}. With every value on its mark it {mark}. Guitar: {}, with {fitted}. Target: {}.",
+        works_in(&depth.built),
         depth.guitar,
         depth.target.name.trim_end_matches('.'),
     );
@@ -78,7 +84,7 @@ fn answer(depth: &Depth) -> String {
     }
     if !depth.cases.is_empty() {
         let names: Vec<String> = depth.cases.iter().map(|case| format!("\"{}\"", case.name)).collect();
-        answer.push_str(&format!(" Each margin is the smallest over the cases {}.", list(&names)));
+        answer.push_str(&format!(" Each figure is the smallest over the cases {}.", list(&names)));
     }
     answer
 }
@@ -116,7 +122,7 @@ fn values(depth: &Depth) -> Table {
         ("value", "value"),
         ("nominal", "nominal"),
         ("off by up to\n%", "tolerance"),
-        ("yield if\nexact %", "share_if_exact"),
+        ("works if\nexact %", "share_if_exact"),
         ("misses\nremoved %", "misses_removed"),
     ];
     let row = |value: &Culprit| {
@@ -152,7 +158,7 @@ fn advice(depth: &Depth) -> Vec<String> {
     if depth.advice.is_empty() {
         let words = match depth.built.share {
             _ if !depth.meets_target => {
-                "The build misses the target on its mark: no picking of parts makes up for that. Look for another build first."
+                "With every value on its mark it misses: no picking of parts makes up for that. Look for another build first."
             }
             share if share >= 0.99 => "Nothing need be measured or picked: parts as they come do.",
             _ => "No single value that is measured or bought tighter raises the yield by as much as half a percent.",
@@ -162,7 +168,7 @@ fn advice(depth: &Depth) -> Vec<String> {
     let line = |advice: &Advice| {
         let [low, high] = [advice.low, advice.high].map(|value| with_prefix_rounded(value, advice.unit, 3));
         format!(
-            "Pick or measure the {}: from {low} to {high} (within {:.0} %), the yield is {:.1} % instead of {:.1} %.",
+            "Measure the {} and take one from {low} to {high}, within {:.0} %: it then works in {:.1} of 100 builds instead of {:.1}.",
             advice.value,
             100.0 * advice.tolerance,
             100.0 * advice.share,
@@ -181,9 +187,12 @@ fn worst(depth: &Depth) -> String {
         Some(frequency) => hertz(frequency),
         None => "the band's mean".to_owned(),
     };
+    let margin = match corner.margin_db {
+        missed if missed < 0.0 => format!("misses by {:.2} dB", -missed),
+        spare => format!("has {spare:.2} dB to spare"),
+    };
     format!(
-        "The worst found inside the tolerances: margin {:+.2} dB, clause {}, at volume {}, tone {}, {at} ({:+.2} dB), with {}.",
-        corner.margin_db,
+        "The worst found inside the tolerances {margin}: wish {}, at volume {}, tone {}, {at}, where it is off by {:+.2} dB, with {}.",
         corner.clause + 1,
         knob(corner.at.volume),
         knob(corner.at.tone),

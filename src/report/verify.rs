@@ -35,7 +35,7 @@ impl Verified {
 
 fn of_sweep(sweep: &Swept) -> Vec<String> {
     let mut lines = vec![format!(
-        "{} (volume {}, tone {}): off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
+        "{}, volume {}, tone {}: off by {:.2} dB on average; {:.0} % of its points are where tolerance puts 95 % of guitars.",
         sweep.name,
         knob(sweep.at.volume),
         knob(sweep.at.tone),
@@ -76,7 +76,7 @@ fn answer(found: &Verified) -> String {
     let noise = if found.noise_db < 0.05 {
         String::new()
     } else {
-        format!(" (of it {:.2} dB of noise)", found.noise_db)
+        format!(", {:.2} dB of it noise", found.noise_db)
     };
     format!(
         "{verdict} {}: off by {:.2} dB on average{noise}; half of the guitars built within tolerance are off by {:.2} dB or less, 95 % by \
@@ -88,12 +88,12 @@ fn answer(found: &Verified) -> String {
 fn judgement(judged: &Judged) -> String {
     let place = judged.worst_hz.map_or_else(|| "the mean of its band".to_owned(), hertz);
     let verdict = if judged.meets_target {
-        format!("Target met as measured, with {:.2} dB to spare", judged.margin_db)
+        format!("The target is met as measured, with {:.2} dB to spare", judged.margin_db)
     } else {
-        format!("Target MISSED as measured, by {:.2} dB", -judged.margin_db)
+        format!("The target is MISSED as measured, by {:.2} dB", -judged.margin_db)
     };
     format!(
-        "{verdict} (clause {}, {place}); the prediction had {:+.2} dB. {} of the {} points it asks for were measured, the others are predicted.",
+        "{verdict}: wish {} at {place}; the prediction had {:+.2} dB. {} of the {} points it asks for were measured, the others are predicted.",
         judged.worst_clause + 1,
         judged.predicted_margin_db,
         judged.measured_points,
@@ -117,7 +117,7 @@ fn said(cause: &Cause) -> String {
     let by = match cause.unit {
         "" => String::new(),
         unit => format!(
-            " ({} {})",
+            ", {} {}",
             with_prefix_rounded(off.abs(), unit, 2),
             if off < 0.0 { "less" } else { "more" }
         ),

@@ -5,7 +5,8 @@ use crate::guitar::Joint;
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
 use crate::source::Source;
-use crate::units::with_prefix;
+use crate::tolerance::Yield;
+use crate::units::{grouped, with_prefix};
 
 /// Breaks text into lines no longer than `width`, each after the first indented by `indent` spaces.
 #[must_use]
@@ -171,6 +172,19 @@ pub fn nothing_fitted(slot: Slot) -> &'static str {
         Slot::Tone => "fit no tone network",
         Slot::Bypass => "fit no bypass network",
         Slot::Series => "fit nothing in series between the pickup and the controls",
+    }
+}
+
+/// In how many of the guitars that are really built it works.
+#[must_use]
+pub fn works_in(found: &Yield) -> String {
+    let count = grouped(found.builds);
+    match 100.0 * found.share {
+        _ if found.meeting == found.builds => format!("all of {count} builds"),
+        _ if found.meeting == 0 => format!("none of {count} builds"),
+        share if share < 1.0 => "fewer than 1 of 100 builds".to_owned(),
+        share if share > 99.0 => "more than 99 of 100 builds".to_owned(),
+        share => format!("{share:.0} of 100 builds"),
     }
 }
 
