@@ -13,9 +13,9 @@ use serde_json::Value;
 #[test]
 fn the_status_tells_how_it_ended() {
     ends(&MET, 0);
-    let missed = ends(&MISSED, 1);
+    let missed = ends(&with(&MISSED, &["--explain"]), 1);
     assert!(
-        missed.contains("What stops it: clause 1"),
+        missed.contains("What stops row 1: wish 1"),
         "the best is still printed, and what stops it: {missed}"
     );
     assert!(missed.contains("\n 1  "));

@@ -304,6 +304,8 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--pairs",
             "--top",
             "--large",
+            "--at-any-price",
+            "--explain",
             "--rank-by",
             "--sheet",
             "--builds",

@@ -184,6 +184,7 @@ fn margins_are_those_of_a_recommendation_without_choice() {
             target,
             "--search",
             "bleed=120k || 1n",
+            "--at-any-price",
             "--format",
             "json",
         ]);

@@ -397,6 +397,9 @@ mod unix {
         for (from, ending) in [("g.toml", ".toml"), ("s.csv", ".csv"), ("t.toml", "t.toml"), ("sweep.csv", "w.csv")] {
             fs::copy(here.join(from), here.join(odd(ending))).unwrap();
         }
+        // Something that the guitar does not do already, so that there is a sheet to write.
+        let wish = "[[clause]]\nmeasure = \"shape\"\nband = \"highs\"\nagainst = \"full\"\nvolume = [7.5, 5]\nat_least = -3\nat_most = 3\n";
+        fs::write(here.join(odd("t.toml")), wish).unwrap();
         let run = |arguments: &[&OsStr]| Command::new(PROGRAM).current_dir(here).args(arguments).output().unwrap();
         let word = |word: &'static str| OsStr::new(word).to_owned();
         let mut added = word("470p=");

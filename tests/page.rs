@@ -358,7 +358,8 @@ fn the_page_of_the_default_job_shows_every_build_and_stays_small() {
     let html = page_of(folder.path(), &["recommend", "--builds", "0"]);
     let data: Value = serde_json::from_str(between(&html, "id=\"sweep\">", "</script>")).unwrap();
     println!("{} bytes", html.len());
-    assert_eq!(data["builds"].as_array().unwrap().len(), 11);
+    // The guitar as it is, the answer, and the ten best.
+    assert!((11..=12).contains(&data["builds"].as_array().unwrap().len()));
     assert!(html.len() < MOST_BYTES, "{}", html.len());
     for part in [
         "What was asked",

@@ -130,6 +130,7 @@ fn request(rows: &[Row], searches: &[&str]) -> Request {
     request.rules.stock = Some(stock(rows));
     request.top = 1000;
     request.explain = false;
+    request.at_any_price = true;
     request
 }
 
@@ -554,7 +555,7 @@ fn in_folder(arguments: &[&str]) -> (Option<i32>, String, String) {
 }
 
 fn answer(arguments: &[&str]) -> Value {
-    let (status, printed, told) = in_folder(&with(arguments, &["--format", "json", "--top", "100"]));
+    let (status, printed, told) = in_folder(&with(arguments, &["--format", "json", "--top", "100", "--at-any-price"]));
     assert!(matches!(status, Some(0 | 1)), "{told}");
     serde_json::from_str(&printed).unwrap()
 }
@@ -607,7 +608,7 @@ fn a_pair_in_the_answer_and_in_the_shopping_list() {
         (&build["parts"]["bleed.C"], &build["pairs"]["bleed.C"]),
         (&3.2e-9.into(), &"1n || 2n2".into())
     );
-    let (_, csv, _) = in_folder(&with(&asked, &["--format", "csv", "--top", "100"]));
+    let (_, csv, _) = in_folder(&with(&asked, &["--format", "csv", "--top", "100", "--at-any-price"]));
     let mut reader = csv::Reader::from_reader(csv.as_bytes());
     let header = reader.headers().unwrap().clone();
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
@@ -661,7 +662,7 @@ fn what_would_help_is_said_in_words_and_as_data() {
     let asked = ["recommend", "--search", "bleed=R || C", "--stock", "one.csv"];
     let purchases = answer(&asked)["purchases"].as_array().unwrap().clone();
     assert!(!purchases.is_empty() && purchases.len() <= 3);
-    let (_, printed, _) = in_folder(&asked);
+    let (_, printed, _) = in_folder(&with(&asked, &["--explain"]));
     let words = printed.split_whitespace().collect::<Vec<_>>().join(" ");
     let gain = purchases[0]["gain_db"].as_f64().unwrap();
     assert!(

@@ -108,7 +108,7 @@ fn apply(thing: &str, build: &mut Guitar, target: &mut Target) {
             "tone" => build.tone.as_mut().expect("a tone control").pot.resistance = resistance,
             other => panic!("there is no {other} pot"),
         }
-    } else if let Some(clause) = thing.strip_prefix("clause ") {
+    } else if let Some(clause) = thing.strip_prefix("wish ") {
         let (number, bounds) = clause.split_once(" loosened to ").expect("new bounds");
         loosen(target, number, bounds);
     } else {

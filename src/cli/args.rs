@@ -194,9 +194,15 @@ pub struct Recommend {
     /// How many builds to list
     #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=1000), help_heading = "Output")]
     pub top: u16,
+    /// Print everything there is: what was searched, every row and figure, every reason
+    #[arg(long, help_heading = "Output")]
+    pub explain: bool,
     /// Allow more than 20 million candidates
     #[arg(long, help_heading = "Search")]
     pub large: bool,
+    /// Let builds spoil what the target does not speak of: dead knobs, lost bass, another volume
+    #[arg(long, help_heading = "Search")]
+    pub at_any_price: bool,
     /// What ranks the builds: the margin with every value on its mark, or the yield
     #[arg(long, value_enum, default_value_t = RankWord::Margin, help_heading = "Search")]
     pub rank_by: RankWord,

@@ -78,7 +78,8 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     }
     let result = with_bar(args.output.quiet, |bar| recommend(&request, bar))?;
     let text = match args.output.format {
-        Format::Table => report::recommendation_text(&result, width()),
+        Format::Table if args.explain => report::recommendation_text(&result, width()),
+        Format::Table => report::first_screen(&result, width()),
         Format::Json => report::json(&result)?,
         Format::Csv => report::recommendation_csv(&result)?,
     };
@@ -91,8 +92,11 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         page.write(result.document(&shown(&request, &result)), origin, args.output.quiet)
     });
     told.and(sheet).and(page)?;
-    let met = result.builds.first().is_some_and(|best| best.meets_target);
-    Ok(if met { Outcome::Done } else { Outcome::Missed })
+    Ok(if result.answer.kind.is_met() {
+        Outcome::Done
+    } else {
+        Outcome::Missed
+    })
 }
 
 /// What a page shows of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free
@@ -165,6 +169,7 @@ fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
     request.rules.pairs = args.pairs;
     request.top = usize::from(args.top);
     request.large = args.large;
+    request.at_any_price = args.at_any_price;
     request.threads = args.threads.map(usize::from);
     request.lot = lot(&args.lot)?;
     request.rank_by = match args.rank_by {

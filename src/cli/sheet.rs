@@ -35,7 +35,7 @@ impl<'p> SheetFile<'p> {
         Ok(Self { path, form })
     }
 
-    /// Writes the sheet of an answer; where there is no build there is nothing to write.
+    /// Writes the sheet of an answer; where the guitar is left as it is there is nothing to write.
     pub fn write(&self, request: &Request, result: &Recommendation, origin: &Origin, quiet: bool) -> Result<()> {
         let Some(sheet) = made("build sheet", sheet(request, result)) else {
             return Ok(());
@@ -46,7 +46,7 @@ impl<'p> SheetFile<'p> {
                 put(self.path, (self.form)(&document)?.as_bytes())?;
                 format!("The build sheet is in `{}`.", shown(self.path))
             }
-            None => "No build sheet was written: there is no build.".to_owned(),
+            None => "No build sheet was written: there is nothing to build.".to_owned(),
         };
         if !quiet {
             tell(&told);

@@ -35,18 +35,21 @@ const LOWS: [f64; 2] = [80.0, 250.0];
 const MIDS: [f64; 2] = [250.0, 1500.0];
 const HIGHS_BEGIN: f64 = 1500.0;
 const LOUDNESS: [f64; 2] = [100.0, 1500.0];
-const ANCHOR: [f64; 2] = [100.0, 400.0];
+pub(crate) const ANCHOR: [f64; 2] = [100.0, 400.0];
 /// The lowest and the highest frequency at which the highs may end, in Hz.
 const HIGHS_END: [f64; 2] = [2500.0, 6000.0];
 
-/// What a guard that the present guitar breaks allows beyond the present guitar, in dB, for rounding: far below what anyone could hear.
-const ROUNDING: f64 = 1e-5;
+/// A guard that the present guitar breaks, or nearly, allows so much beyond the present guitar, in dB: no worse than nobody hears. Else another tone
+/// capacitor, which moves everything by hundredths of a dB, would count as harm.
+const UNHEARD: f64 = 0.5;
 
 /// One guard in one case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Guard {
     /// What it watches.
     pub about: About,
+    /// The present guitar's own difference, in dB: 0 where it is what is compared with.
+    pub now_db: f64,
     /// Its bounds, with one knob position.
     pub clause: PlannedClause,
 }
@@ -79,6 +82,17 @@ pub enum Region {
 }
 
 impl Region {
+    /// The band in Hz, given where the highs end.
+    #[must_use]
+    pub(crate) const fn band(self, highs_end: f64) -> [f64; 2] {
+        match self {
+            Self::Lows => LOWS,
+            Self::Mids => MIDS,
+            Self::Highs => [HIGHS_BEGIN, highs_end],
+            Self::Loudness => LOUDNESS,
+        }
+    }
+
     /// The word on the screen and in JSON.
     #[must_use]
     pub const fn word(self) -> &'static str {
@@ -89,6 +103,32 @@ impl Region {
             Self::Loudness => "loudness",
         }
     }
+}
+
+/// The closed tone knob.
+pub(crate) const CLOSED: Setting = Setting { volume: 1.0, tone: 0.0 };
+
+/// Every knob position that is guarded.
+pub(crate) fn positions(has_tone: bool) -> impl Iterator<Item = Setting> {
+    let quiet = QUIET_VOLUMES.into_iter().map(|(volume, _)| volume);
+    let volumes = [1.0]
+        .into_iter()
+        .chain(VOLUMES)
+        .chain(quiet)
+        .map(|volume| Setting { volume, tone: 1.0 });
+    let tones = TONES
+        .into_iter()
+        .filter(move |_| has_tone)
+        .map(|tone| Setting { volume: 1.0, tone });
+    volumes.chain(tones)
+}
+
+/// Whether a target bounds anything over more than half of a band, in octaves, at a knob position.
+pub(crate) fn speaks_of(target: &Target, setting: Setting, band: [f64; 2]) -> bool {
+    target
+        .clauses
+        .iter()
+        .any(|clause| speaks_at(clause, setting) && covers(clause, band))
 }
 
 /// Where the highs of a guitar end for everything that is said of them, in Hz.
@@ -109,7 +149,7 @@ pub(super) fn of(target: &Target, presents: &[Guitar], draft: &mut Draft) -> Vec
             case,
             present,
             bare,
-            highs: [HIGHS_BEGIN, highs_end(present)],
+            highs_end: highs_end(present),
             draft,
             guards: &mut guards,
         };
@@ -131,21 +171,12 @@ struct Watch<'a> {
     present: &'a Guitar,
     /// Without a treble bleed, so that a knob that was improved once is not made a little worse by every further improvement.
     bare: Guitar,
-    highs: [f64; 2],
+    highs_end: f64,
     draft: &'a mut Draft,
     guards: &'a mut Vec<Guard>,
 }
 
 impl Watch<'_> {
-    fn band(&self, region: Region) -> [f64; 2] {
-        match region {
-            Region::Lows => LOWS,
-            Region::Mids => MIDS,
-            Region::Highs => self.highs,
-            Region::Loudness => LOUDNESS,
-        }
-    }
-
     fn at_full(&mut self) {
         for region in [Region::Lows, Region::Mids, Region::Highs] {
             self.level(Setting::FULL, region, [-AT_FULL, AT_FULL]);
@@ -175,7 +206,7 @@ impl Watch<'_> {
 
     /// The level at a position within so many dB of what it is now; with a knob other than the volume turned, or none, of the present guitar.
     fn level(&mut self, setting: Setting, region: Region, [low, high]: [f64; 2]) {
-        let band = self.band(region);
+        let band = region.band(self.highs_end);
         let reference = if setting.volume < 1.0 { &self.bare } else { self.present };
         let (Some(known), Some(present)) = (level(reference, setting, band), level(self.present, setting, band)) else {
             return;
@@ -185,15 +216,20 @@ impl Watch<'_> {
             return;
         }
         let now = present - known;
-        let bounds = [smaller(low, now - ROUNDING), larger(high, now + ROUNDING)];
+        let bounds = [smaller(low, now - UNHEARD), larger(high, now + UNHEARD)];
         let measured = self.points(setting, [band, [0.0; 2]]);
-        self.add(About::Level(region), setting, measured, Reference::Known(vec![known]), bounds);
+        self.add(
+            (About::Level(region), now),
+            setting,
+            measured,
+            Reference::Known(vec![known]),
+            bounds,
+        );
     }
 
     /// The closed tone knob must still close.
     fn still_closes(&mut self) {
-        let closed = Setting { volume: 1.0, tone: 0.0 };
-        let highs = self.highs;
+        let (closed, highs) = (CLOSED, Region::Highs.band(self.highs_end));
         let speaks = |clause: &Clause| clause.tone.contains(&0.0) && covers(clause, highs);
         let shape = |setting| Some(level(self.present, setting, highs)? - level(self.present, setting, ANCHOR)?);
         let (Some(at_full), Some(at_closed)) = (shape(Setting::FULL), shape(closed)) else {
@@ -203,10 +239,10 @@ impl Watch<'_> {
             return;
         }
         let change = at_closed - at_full;
-        let most = larger(STILL_WORKS * change, change + ROUNDING);
+        let most = larger(STILL_WORKS * change, change + UNHEARD);
         let [here, elsewhere] = [closed, Setting::FULL].map(|setting| self.points(setting, [highs, ANCHOR]));
         self.add(
-            About::ClosedTone,
+            (About::ClosedTone, change),
             closed,
             here,
             Reference::Build(elsewhere),
@@ -234,10 +270,10 @@ impl Watch<'_> {
         let (Some(bare), Some(present)) = (change(&self.bare), change(self.present)) else {
             return;
         };
-        let most = larger(share * bare, present + ROUNDING);
+        let most = larger(share * bare, present + UNHEARD);
         let [here, elsewhere] = [to_setting, from_setting].map(|setting| self.points(setting, [LOUDNESS, [0.0; 2]]));
         self.add(
-            About::Falls { from },
+            (About::Falls { from }, present),
             to_setting,
             here,
             Reference::Build(elsewhere),
@@ -252,7 +288,7 @@ impl Watch<'_> {
         self.draft.points_of(knobs, [&band, &anchor])
     }
 
-    fn add(&mut self, about: About, setting: Setting, measured: Measured, reference: Reference, [low, high]: [f64; 2]) {
+    fn add(&mut self, (about, now_db): (About, f64), setting: Setting, measured: Measured, reference: Reference, [low, high]: [f64; 2]) {
         let combination = Combination {
             case: self.case,
             setting,
@@ -261,6 +297,7 @@ impl Watch<'_> {
         };
         self.guards.push(Guard {
             about,
+            now_db,
             clause: PlannedClause {
                 at_least: Some(low).filter(|low| low.is_finite()),
                 at_most: Some(high).filter(|high| high.is_finite()),
@@ -271,7 +308,7 @@ impl Watch<'_> {
     }
 }
 
-fn grid([low, high]: [f64; 2]) -> Vec<f64> {
+pub(crate) fn grid([low, high]: [f64; 2]) -> Vec<f64> {
     frequencies(low, high, POINTS_PER_OCTAVE)
 }
 

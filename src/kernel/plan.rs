@@ -138,6 +138,17 @@ impl Plan {
         self.with_only(self.clauses.clone(), Vec::new())
     }
 
+    /// The same with guards that may be broken by so many dB.
+    #[must_use]
+    pub fn at_price(&self, price: f64) -> Self {
+        let mut plan = self.clone();
+        for guard in &mut plan.guards {
+            guard.clause.at_least = guard.clause.at_least.map(|low| low - price);
+            guard.clause.at_most = guard.clause.at_most.map(|high| high + price);
+        }
+        plan
+    }
+
     /// A clause by its number, the guards' behind those of the target.
     #[must_use]
     pub(crate) fn bounded(&self, number: usize) -> &PlannedClause {

@@ -41,7 +41,7 @@ pub fn of_recommendation(
     at: Option<Setting>,
     parts: Option<[&str; 2]>,
 ) -> Result<Picture> {
-    let best = result.builds.first();
+    let best = result.first();
     let best = best.ok_or_else(|| Error::new(ErrorKind::Search, "no build makes a sound: there is nothing to draw"))?;
     if view == View::Landscape {
         return landscape(request, result, best, parts).map(Picture::Landscape);
@@ -52,8 +52,12 @@ pub fn of_recommendation(
     let target = &request.target;
     let setting = at.unwrap_or(best.worst.at);
     let mut named = Vec::new();
-    for ranked in result.builds.iter().take(if view == View::Builds { SHOWN_BUILDS } else { 1 }) {
-        let name = format!("{}: {}", ranked.rank, in_short(ranked));
+    for ranked in result
+        .listed()
+        .into_iter()
+        .take(if view == View::Builds { SHOWN_BUILDS } else { 1 })
+    {
+        let name = named_in_list(result, ranked);
         named.push((name, case.of_guitar(&fitted(&build, ranked)?)));
     }
     let asked = Some(Asked {
@@ -245,7 +249,15 @@ fn fitted_slots(build: &Build) -> BTreeMap<Slot, String> {
     build.slots.clone()
 }
 
-pub(super) fn in_short(build: &Build) -> String {
+/// "answer: 1n5", "3: 1n8".
+pub(super) fn named_in_list(result: &Recommendation, build: &Build) -> String {
+    if result.is_answer(build) {
+        return format!("answer: {}", in_short(build));
+    }
+    format!("{}: {}", build.rank, in_short(build))
+}
+
+fn in_short(build: &Build) -> String {
     let searched = build.slots.iter();
     let several = build.slots.len() > 1;
     let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
@@ -272,7 +284,7 @@ pub(super) fn fitted_search(result: &Recommendation, build: &Build) -> Result<Ve
         let mut values = build.parts.0.iter().map(|(_, value)| *value);
         let mut networks = Vec::new();
         let mut names = Vec::new();
-        for (slot, written) in &search.slots {
+        for (slot, written) in search.slots.iter().filter(|(slot, _)| build.slots.contains_key(slot)) {
             let network = read(written)?;
             let free: Vec<String> = network
                 .iter()

@@ -185,7 +185,7 @@ impl Asked<'_> {
     /// The margin of a candidate of the request on another plan, in dB; `None` if it is silent.
     fn margin(&self, plan: &Plan, entry: &Entry) -> Option<f64> {
         let space = self.prepared.spaces.get(entry.space)?;
-        Some(Evaluator::new(plan).worst(&space.fitted(), &entry.chosen)?.margin)
+        Some(Evaluator::new(plan).kept(&space.fitted(), &entry.chosen)?.margin)
     }
 
     /// The first of all candidates with some of the clauses left out.
@@ -221,7 +221,7 @@ impl Asked<'_> {
         let mut evaluator = Evaluator::new(self.plan);
         let mut first = |space: &Space| {
             let choices: Vec<usize> = space.parts().map(|_| 0).collect();
-            evaluator.worst(&space.fitted(), &space.values(&choices)).is_some()
+            evaluator.kept(&space.fitted(), &space.values(&choices)).is_some()
         };
         self.request.rules.stock.is_none() && spaces.iter().any(&mut first)
             || self.first_above(self.plan, spaces, f64::NEG_INFINITY).is_some()
@@ -329,7 +329,7 @@ pub(super) fn suggestion(request: &Request, prepared: &Prepared, matters: bool) 
         .into_iter()
         .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))
         .collect::<Result<Vec<_>>>()?;
-    let plan = Plan::new(&prepared.build, &prepared.present, target, &[Slot::Series]).map_err(prepare::silent)?;
+    let plan = prepared.plan_of(&prepared.build, target, &[Slot::Series])?;
     let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries;
     Ok(best.first().map(|entry| Suggestion {
         slot: Slot::Series,

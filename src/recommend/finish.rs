@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::choice::Findings;
 use super::explain::{Explanation, Stops};
 use super::{
-    Build, Differences, Ideal, Indifferent, LeftAlone, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, explain,
+    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, choice, explain,
     prepare, purchase, shopping, yields,
 };
 use crate::circuit::Setting;
@@ -28,8 +29,6 @@ use crate::tolerance::Yield;
 const FEEL_BAND: [f64; 2] = [100.0, 1500.0];
 /// A span below this, in dB, is nothing anyone could hear.
 const AUDIBLE_SPAN: f64 = 0.5;
-/// A loss of margin up to this, in dB, is a fair price for a build that touches less.
-const NOTICEABLE_LOSS: f64 = 0.5;
 /// How many values of a part stand for its whole range.
 const VALUES_OF_A_RANGE: usize = 9;
 /// More combinations of such values are not gone through: fewer values a part stand in for them.
@@ -58,12 +57,23 @@ pub(super) fn finish(
             Ok::<_, Error>((present, builds, indifferent, explained))
         },
     );
-    let (present, builds, indifferent, (stops, explanation)) = told?;
+    let (present, mut builds, indifferent, (stops, explanation)) = told?;
+    let findings = Findings {
+        found,
+        builds: &builds,
+        present_margin_db: present.margin_db,
+        explanation: &explanation,
+    };
+    let (answer, guitar) = choice::choose(request, prepared, plan, &findings)?;
+    if let Some(guitar) = guitar {
+        sound_like(request, prepared, &guitar, entries, &mut builds);
+    }
     let matters = prepared.slots.iter().any(|slot| !indifferent.iter().any(|item| item.slot == *slot));
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
         cases: prepared.present.cases.clone(),
         target: target.clone(),
+        answer,
         present,
         rewired: Differences::between(&prepared.present, &prepared.build).outside(&prepared.slots),
         ranked_by: request.rank_by,
@@ -71,7 +81,6 @@ pub(super) fn finish(
         search,
         stops,
         explanation,
-        left_alone: left_alone(request, prepared, builds.first(), &indifferent)?,
         suggestion: explain::suggestion(request, prepared, matters)?,
         purchases: purchase::purchases(request, prepared, plan, &builds)?,
         indifferent,
@@ -176,7 +185,7 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     })
 }
 
-fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
+pub(super) fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
     let settings = request.target.settings();
     let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
     let levels = |guitar: &Guitar| -> Vec<f64> {
@@ -187,7 +196,8 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
     };
     let present = levels(&prepared.present);
     let first = entries.first().map(|entry| prepared.built(entry).in_cases());
-    let first = first.as_deref().map(|first| Sound::new(first, &settings));
+    let heard_at = prepared.heard_at(&request.target);
+    let first = first.as_deref().map(|first| Sound::new(first, &heard_at));
     let build = |(entry, built): &(&Entry, &Option<Yield>)| {
         let space = prepared.spaces.get(entry.space)?;
         let mut evaluator = Evaluator::new(plan);
@@ -206,6 +216,7 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
             items: shopping::items(space, entry, request.rules.stock.as_ref()),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
+            rest_db: Some(prepared.rest_of(&guitar, &request.target).ok()?).filter(|rest| rest.is_finite()),
             built: **built,
             rms_db,
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
@@ -213,7 +224,7 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
             worst: Worst::new(worst, &guitar.cases),
             sounds_like_first: first
                 .as_ref()
-                .is_none_or(|first| first.is_like(&Sound::new(&guitar.in_cases(), &settings))),
+                .is_none_or(|first| first.is_like(&Sound::new(&guitar.in_cases(), &heard_at))),
             part_count: entry.parts,
             cost: entry.cost,
         })
@@ -224,6 +235,19 @@ fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry]
         build.rank = index + 1;
     }
     builds
+}
+
+/// Marks the builds that sound like the answer, which is listed first.
+fn sound_like(request: &Request, prepared: &Prepared, answer: &Guitar, entries: &[Entry], builds: &mut [Build]) {
+    let heard_at = prepared.heard_at(&request.target);
+    let cases = answer.in_cases();
+    let sound = Sound::new(&cases, &heard_at);
+    let alike = exhaustive::each(entries, |entry| {
+        sound.is_like(&Sound::new(&prepared.built(entry).in_cases(), &heard_at))
+    });
+    for (build, is_alike) in builds.iter_mut().zip(alike) {
+        build.sounds_like_first = is_alike;
+    }
 }
 
 fn others(guitar: &Guitar, searched: &[Slot]) -> BTreeMap<Slot, String> {
@@ -369,57 +393,4 @@ fn all_measures(plan: &Plan, powers: &[f64], figures: &mut Vec<f64>) -> bool {
         }
     }
     true
-}
-
-/// The simplest build that leaves alone what need not be touched, if it serves nearly as well as the best: slots that do not matter, and the tone control's parts when the
-/// target keeps the tone knob at full. A better margin is no reason to spoil a tone knob that nobody complained about.
-fn left_alone(request: &Request, prepared: &Prepared, best: Option<&Build>, indifferent: &[Indifferent]) -> Result<Option<LeftAlone>> {
-    let Some(best) = best else {
-        return Ok(None);
-    };
-    let tone_moves = request
-        .target
-        .clauses
-        .iter()
-        .any(|clause| clause.tone.iter().any(|rotation| *rotation != 1.0));
-    let untouched = |slot: &Slot| {
-        let about_tone = matches!(slot, Slot::Tone | Slot::Bypass) && !tone_moves;
-        about_tone || indifferent.iter().any(|item| item.slot == *slot)
-    };
-    let as_fitted = |slot: Slot| best.slots.get(&slot) == Some(&written(prepared.build.fitted(slot)));
-    let (alone, rest): (Vec<Slot>, Vec<Slot>) = prepared.slots.iter().partition(|slot| untouched(slot));
-    if rest.is_empty() || alone.into_iter().all(as_fitted) {
-        return Ok(None);
-    }
-    let rest_of = |space: &Space| space.only(&rest).by_part_count();
-    let mut spaces: Vec<Space> = prepared.spaces.iter().flat_map(rest_of).collect();
-    spaces.dedup();
-    let plan = Plan::new(&prepared.build, &prepared.present, &request.target, &rest).map_err(prepare::silent)?;
-    let most_parts = spaces.iter().map(Space::part_count).max().unwrap_or_default();
-    for parts in 0..=most_parts {
-        let simple: Vec<Space> = spaces.iter().filter(|space| space.part_count() == parts).cloned().collect();
-        let least = best.margin_db - NOTICEABLE_LOSS;
-        let least = if best.meets_target { least.max(0.0) } else { least };
-        let first = exhaustive::first_above(&plan, &simple, request.rules.stock.as_ref(), least);
-        if let Some(entry) = first.filter(|entry| entry.margin >= least) {
-            let mut guitar = prepared.build.clone();
-            for (slot, network) in simple
-                .get(entry.space)
-                .map(|space| space.networks(&entry.choices))
-                .unwrap_or_default()
-            {
-                guitar.fit(slot, network);
-            }
-            let Some(worst) = prepared.worst_of(&guitar, &request.target)? else {
-                continue;
-            };
-            return Ok(Some(LeftAlone {
-                built: yields::of(request, prepared, &guitar)?,
-                worst: Worst::new(worst, &guitar.cases),
-                slots: rest.iter().copied().zip(entry.written.iter().cloned()).collect(),
-                margin_db: entry.margin,
-            }));
-        }
-    }
-    Ok(None)
 }

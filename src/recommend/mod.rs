@@ -1,8 +1,11 @@
 //! The main job: a guitar and a wish → ranked builds that can be soldered, and what stands in the way where none will do.
 
+pub mod changes;
+pub mod choice;
 pub mod explain;
 mod finish;
 mod in_depth;
+pub mod instructions;
 mod prepare;
 pub mod purchase;
 pub mod sheet;
@@ -13,6 +16,7 @@ use std::collections::BTreeMap;
 
 use serde::{Serialize, Serializer};
 
+pub use self::choice::{Answer, AnswerKind};
 pub use self::explain::{Explanation, Stops};
 pub use self::in_depth::in_depth;
 pub use self::purchase::Purchase;
@@ -21,12 +25,13 @@ pub use self::yields::Tolerance;
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
-use crate::kernel::measure::BoundedPoint;
+use crate::kernel::guards;
+use crate::kernel::measure::{BoundedPoint, rest};
 use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
 use crate::parts::network::Network;
 use crate::progress::Progress;
-use crate::search::exhaustive::{self, written};
+use crate::search::exhaustive::{self, Evaluator, written};
 use crate::search::space::{SlotSpace, Space};
 use crate::target::Target;
 use crate::tolerance::{Lot, Yield};
@@ -60,6 +65,8 @@ pub struct Request {
     pub lot: Option<Lot>,
     /// What ranks the builds.
     pub rank_by: RankBy,
+    /// Whether builds may spoil what the target does not speak of.
+    pub at_any_price: bool,
 }
 
 /// What ranks builds.
@@ -71,6 +78,31 @@ pub enum RankBy {
     Margin,
     /// The share of built guitars that meet the target, among the builds of the best margins.
     Yield,
+}
+
+impl Recommendation {
+    /// What is listed: the answer's build first, then the others as they rank.
+    #[must_use]
+    pub fn listed(&self) -> Vec<&Build> {
+        let answer = self.answer.build.as_ref();
+        let others = self
+            .builds
+            .iter()
+            .filter(|build| answer.is_none_or(|answer| answer.rank != build.rank));
+        answer.into_iter().chain(others).collect()
+    }
+
+    /// The build that is listed first; none where no combination makes a sound and keeps the rest.
+    #[must_use]
+    pub fn first(&self) -> Option<&Build> {
+        self.answer.build.as_ref().or(self.builds.first())
+    }
+
+    /// Whether a build is the answer.
+    #[must_use]
+    pub fn is_answer(&self, build: &Build) -> bool {
+        self.answer.build.as_ref().is_some_and(|answer| answer.rank == build.rank)
+    }
 }
 
 impl Request {
@@ -91,6 +123,7 @@ impl Request {
             explain: true,
             lot: None,
             rank_by: RankBy::Margin,
+            at_any_price: false,
         }
     }
 }
@@ -104,6 +137,8 @@ pub struct Recommendation {
     pub cases: Vec<Case>,
     /// The target.
     pub target: Target,
+    /// The answer.
+    pub answer: Answer,
     /// How the present guitar does.
     pub present: Present,
     /// What every build has otherwise than the present guitar, outside the searched slots: a tone control wired anew, and what only such a
@@ -124,8 +159,6 @@ pub struct Recommendation {
     /// What further searches tell about the answer.
     #[serde(flatten)]
     pub explanation: Explanation,
-    /// The simplest build that leaves alone what need not be touched, when the best touches it and this one serves nearly as well.
-    pub left_alone: Option<LeftAlone>,
     /// What would help where nothing that was searched can.
     pub suggestion: Option<Suggestion>,
     /// Single parts that are not in stock and would help, the most helpful first; none without a stock list.
@@ -181,7 +214,7 @@ pub struct Indifferent {
 /// One build.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Build {
-    /// From 1.
+    /// From 1; 0 for an answer that is not among the listed.
     pub rank: usize,
     /// What goes into each searched slot.
     pub slots: BTreeMap<Slot, String>,
@@ -201,6 +234,8 @@ pub struct Build {
     pub margin_db: f64,
     /// Whether the margin is not below 0.
     pub meets_target: bool,
+    /// How many dB are left before something is spoiled that nobody asked to change; none where nothing is guarded.
+    pub rest_db: Option<f64>,
     /// How many built guitars meet the target; none where none were drawn.
     #[serde(rename = "yield")]
     pub built: Option<Yield>,
@@ -246,20 +281,6 @@ impl Worst {
             difference_db: point.difference,
         }
     }
-}
-
-/// A build that leaves alone the slots that do not matter, and the tone control's when the target keeps its knob at full.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LeftAlone {
-    /// What still goes in.
-    pub slots: BTreeMap<Slot, String>,
-    /// Its margin in dB.
-    pub margin_db: f64,
-    /// Where it is worst.
-    pub worst: Worst,
-    /// How many built guitars meet the target; none where none were drawn.
-    #[serde(rename = "yield")]
-    pub built: Option<Yield>,
 }
 
 /// In what a build differs from the present guitar; what is the same is left out.
@@ -358,6 +379,7 @@ pub(crate) fn searched_parts(request: &Request) -> Result<Vec<Vec<String>>> {
 }
 
 /// The guitars and spaces of a request.
+#[derive(Debug, Clone)]
 struct Prepared {
     /// The guitar as it is, after `with`.
     present: Guitar,
@@ -367,10 +389,35 @@ struct Prepared {
     slots: Vec<Slot>,
     /// Every combination of alternatives.
     spaces: Vec<Space>,
+    /// Whether builds may spoil the rest.
+    at_any_price: bool,
 }
 
 impl Prepared {
     fn plan(&self, target: &Target) -> Result<Plan> {
-        Plan::new(&self.build, &self.present, target, &self.slots).map_err(prepare::silent)
+        self.plan_of(&self.build, target, &self.slots)
+    }
+
+    /// The plan of a guitar with some slots free, guarded unless the rest may be spoiled.
+    fn plan_of(&self, build: &Guitar, target: &Target, slots: &[Slot]) -> Result<Plan> {
+        let plan = if self.at_any_price {
+            Plan::new(build, &self.present, target, slots)
+        } else {
+            Plan::guarded(build, &self.present, target, slots)
+        };
+        plan.map_err(prepare::silent)
+    }
+
+    /// Where builds must sound the same to count as the same: at the target's positions and at all that are guarded.
+    fn heard_at(&self, target: &Target) -> Vec<Setting> {
+        let mut settings = target.settings();
+        settings.extend(guards::positions(self.present.tone.is_some()));
+        settings
+    }
+
+    /// How many dB a whole guitar leaves before it spoils the rest.
+    fn rest_of(&self, guitar: &Guitar, target: &Target) -> Result<f64> {
+        let plan = Plan::guarded(guitar, &self.present, target, &[]).map_err(prepare::silent)?;
+        Ok(rest(&plan, Evaluator::new(&plan).powers(&[], &[])))
     }
 }

@@ -52,6 +52,7 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
         build,
         slots: searched.iter().map(|(slot, _)| *slot).collect(),
         spaces,
+        at_any_price: request.at_any_price,
     })
 }
 

@@ -1,6 +1,6 @@
 //! The build sheet as data: everything that is needed at the bench to turn an answer into a soldered guitar, and to check it afterwards.
 //!
-//! What is built is the answer that is printed first: the first-ranked build, or the one that leaves alone what need not be touched.
+//! What is built is the answer that is printed first.
 
 pub mod assembly;
 mod checks;
@@ -99,16 +99,15 @@ pub struct ToneWiring {
     pub has_network: bool,
 }
 
-/// The sheet of an answer; none where there is no build at all.
+/// The sheet of an answer; none where the guitar is best left as it is.
 ///
 /// # Errors
 /// As [`super::recommend`] with the same request.
 pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>> {
-    let Some(best) = result.builds.first() else {
+    let Some(slots) = result.answer.build.as_ref().map(|answer| &answer.slots) else {
         return Ok(None);
     };
     let prepared = prepare::prepare(request)?;
-    let slots = result.left_alone.as_ref().map_or(&best.slots, |left| &left.slots);
     let answer = fitted_with(&prepared.build, slots)?;
     let present = &prepared.present;
     let fit = fittings(present, &answer);
@@ -199,7 +198,7 @@ fn used_again(take_out: &[Fitted], parts: &[SheetPart]) -> Vec<Component> {
 
 /// Listed builds that sound like the answer; slots that the answer leaves alone are left alone in them as well.
 fn substitutes(prepared: &Prepared, result: &Recommendation, slots: &BTreeMap<Slot, String>, answer: &Guitar) -> Result<Vec<Substitute>> {
-    let settings = result.target.settings();
+    let settings = prepared.heard_at(&result.target);
     let answer_in_cases = answer.in_cases();
     let sound = Sound::new(&answer_in_cases, &settings);
     let mut seen = vec![slots.clone()];

@@ -59,7 +59,7 @@ fn in_words(what_if: &WhatIf) -> String {
                 [] => ", with the guitar as it is".to_owned(),
                 _ => with,
             };
-            return format!("clause {} loosened to {}{held}", clause + 1, bounds(*at_least, *at_most));
+            return format!("wish {} loosened to {}{held}", clause + 1, bounds(*at_least, *at_most));
         }
         Change::Network { slot, network } => {
             return format!(
@@ -74,6 +74,11 @@ fn in_words(what_if: &WhatIf) -> String {
         Change::Hookup { hookup } => format!("the tone control wired {}", wired(*hookup)),
     };
     format!("{change}{with} ({margin:+.2} dB)")
+}
+
+/// A change that helps, with all that goes with it; none where it is the wish that would change.
+pub(super) fn helpful_change(what_if: &WhatIf) -> Option<String> {
+    (!matches!(what_if.change, Change::Bounds { .. })).then(|| in_words(what_if))
 }
 
 /// All that differs from the guitar as it is besides the change itself; of a network, that network too.
@@ -129,7 +134,7 @@ fn not_tried(skipped: &[Skipped]) -> Option<String> {
 /// "a 250 kΩ volume pot" as "a volume pot of" and "250 kΩ", so that changes of one kind can stand together.
 fn kind_and_which(change: &Change) -> (String, String) {
     match change {
-        Change::Bounds { clause, .. } => ("looser bounds of".to_owned(), format!("clause {}", clause + 1)),
+        Change::Bounds { clause, .. } => ("looser bounds of".to_owned(), format!("wish {}", clause + 1)),
         Change::Network { slot, network } => (format!("a {} of the form", network_name(*slot)), network.clone()),
         Change::Potentiometer { control, resistance } => (format!("a {} pot of", control_name(*control)), with_prefix(*resistance, "Ω")),
         Change::Cable { capacitance } => ("a shorter cable of".to_owned(), with_prefix(*capacitance, "F")),
@@ -168,7 +173,7 @@ fn bounds(at_least: Option<f64>, at_most: Option<f64>) -> String {
     }
 }
 
-fn tightest(clauses: &[Tightest]) -> Option<String> {
+pub(super) fn tightest(clauses: &[Tightest]) -> Option<String> {
     match clauses {
         [] => None,
         [only] => {
@@ -179,7 +184,7 @@ fn tightest(clauses: &[Tightest]) -> Option<String> {
             ))
         }
         several => {
-            let of = |clause: &Tightest| format!("clause {} {}", clause.clause + 1, bounds(clause.at_least, clause.at_most));
+            let of = |clause: &Tightest| format!("wish {} {}", clause.clause + 1, bounds(clause.at_least, clause.at_most));
             let others = if several.len() == 2 {
                 "the other as it is"
             } else {

@@ -3,6 +3,7 @@
 mod comparison;
 mod document;
 mod explanation;
+mod first_screen;
 mod forms;
 mod identify;
 mod json;
@@ -23,6 +24,7 @@ mod write;
 
 pub use comparison::comparison_csv;
 pub use document::{Block, Document, Origin, Shown};
+pub use first_screen::first_screen;
 pub use identify::{coil_of_peaks, identified_csv, peaks_csv, pot_csv};
 pub use json::json;
 pub use kit::kit_csv;

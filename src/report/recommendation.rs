@@ -1,22 +1,23 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
 use super::document::{Block, Document, Shown};
-use super::explanation::{explanation, rewired};
+use super::explanation::{explanation, helpful_change, rewired};
 use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{
-    CAUTIONS, capitalised, hertz, joined, knob, list, network, nothing_fitted, place, slot_part, slot_with_network, wired, written_network,
-};
+use super::words::{CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::picture::{Picture, Quantity};
 use crate::recommend::sheet::Sheet;
-use crate::recommend::{Build, Differences, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
+use crate::recommend::{AnswerKind, Build, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
 use crate::units::grouped;
 
 /// A shift of the volume above this, in dB, is said in words.
 const LOUD_SHIFT: f64 = 6.0;
+
+/// How many lines of what else the answer changes are printed at most.
+const MOST_CHANGES: usize = 4;
 
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
@@ -36,7 +37,13 @@ impl Recommendation {
     pub fn document(&self, shown: &Shown) -> Document {
         let mut first = answer(self);
         first.extend(built(self).map(|built| format!(" {built}")));
-        let mut blocks = vec![Block::Answer(first), Block::heading("What was asked"), asked(self)];
+        let changes = also_changes(self, MOST_CHANGES).into_iter().map(Block::Paragraph);
+        let mut blocks = vec![
+            Block::Answer(first),
+            Block::Close(changes.collect()),
+            Block::heading("What was asked"),
+            asked(self),
+        ];
         blocks.extend(Block::sliders("Before and after, at any knob position", shown));
         if !self.builds.is_empty() {
             let mut list = vec![Block::table("Press a title to sort", table(self))];
@@ -100,55 +107,49 @@ pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
 
 /// The answer in one sentence.
 pub(super) fn answer(result: &Recommendation) -> String {
-    let Some(best) = result.builds.first() else {
-        return "No combination of these parts makes a sound at every knob position the target asks about.".to_owned();
-    };
-    let (slots, margin, worst) = match &result.left_alone {
-        Some(left) => (&left.slots, left.margin_db, &left.worst),
-        None => (&best.slots, best.margin_db, &best.worst),
-    };
-    let mut parts = rewiring(&result.rewired);
-    parts.extend(slots.iter().map(|(slot, written)| instruction(*slot, written)));
-    let untouched = best.slots.keys().filter(|slot| !slots.contains_key(slot));
-    parts.extend(untouched.map(|slot| format!("leave {} as it is", slot_part(*slot))));
-    let parts = list(&parts);
-    if margin >= 0.0 {
-        let decimals = if margin < 0.1 { 2 } else { 1 };
-        return format!("{}: the target is met with {margin:.decimals$} dB to spare.", capitalised(&parts));
+    let says = result.answer.says.clone();
+    match result.answer.kind {
+        AnswerKind::Leave => match result.explanation.what_if.first().and_then(helpful_change) {
+            Some(change) => format!("{says} What would: {change}."),
+            None => says,
+        },
+        _ => says,
     }
-    format!(
-        "No combination of these parts meets the target; the closest is to {parts}, which misses by {:.2} dB at {}.",
-        -margin,
-        position(result, worst)
-    )
 }
 
-/// What to do besides the searched slots, which every build asks for.
-fn rewiring(rewired: &Differences) -> Vec<String> {
-    let hookup = rewired.hookup.map(|hookup| format!("wire the tone control {}", wired(hookup)));
-    let joint = rewired.joined_at.map(|joint| format!("join the tone control {}", joined(joint)));
-    let slots = rewired.slots.iter().map(|(slot, written)| instruction(*slot, written));
-    hookup.into_iter().chain(joint).chain(slots).collect()
+/// What else the answer changes, harm first, at most so many lines.
+pub(super) fn also_changes(result: &Recommendation, most: usize) -> Vec<String> {
+    let answer = &result.answer;
+    if answer.build.is_none() {
+        return Vec::new();
+    }
+    let harm = answer.harm.iter().skip(1).map(|told| told.says.clone());
+    let mut lines: Vec<String> = Vec::new();
+    for line in harm.chain(answer.also_changes.iter().map(|told| told.says.clone())) {
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    if lines.is_empty() && answer.harm.is_empty() {
+        return vec![format!("Nothing else changes by more than {:.1} dB.", answer.largest_change_db)];
+    }
+    lines.truncate(most);
+    lines
 }
 
 /// How many of the guitars that are really built meet the target.
-fn built(result: &Recommendation) -> Option<String> {
-    let best = result.builds.first()?;
-    let (met, found) = match &result.left_alone {
-        Some(left) => (left.margin_db >= 0.0, left.built?),
-        None => (best.meets_target, best.built?),
-    };
+pub(super) fn built(result: &Recommendation) -> Option<String> {
+    let best = result.answer.build.as_ref().filter(|best| best.meets_target)?;
+    let found = best.built?;
     let count = grouped(found.builds);
     let of_all = match 100.0 * found.share {
-        _ if found.meeting == found.builds => format!("all of {count} guitars"),
-        _ if found.meeting == 0 => format!("none of {count} guitars"),
-        share if share < 1.0 => "fewer than 1 guitar in 100".to_owned(),
-        share if share > 99.0 => "more than 99 guitars in 100".to_owned(),
-        share if share < 1.5 => "1 guitar in 100".to_owned(),
-        share => format!("{share:.0} guitars in 100"),
+        _ if found.meeting == found.builds => format!("all of {count} builds"),
+        _ if found.meeting == 0 => format!("none of {count} builds"),
+        share if share < 1.0 => "fewer than 1 of 100 builds".to_owned(),
+        share if share > 99.0 => "more than 99 of 100 builds".to_owned(),
+        share => format!("{share:.0} of 100 builds"),
     };
-    let would = if met { "would meet it" } else { "would meet it all the same" };
-    Some(format!("Built with parts as they come, {of_all} {would}."))
+    Some(format!("With parts as they come it works in {of_all}."))
 }
 
 /// What was drawn for the yields.
@@ -184,13 +185,6 @@ fn drawn(result: &Recommendation) -> Option<String> {
 /// A share of one in percent, without needless zeros.
 fn percent(share: f64) -> f64 {
     (share * 1e6).round() / 1e4
-}
-
-fn instruction(slot: Slot, written: &str) -> String {
-    match written_network(written) {
-        Some(fitted) => format!("fit {} {}", network(&fitted), place(slot)),
-        None => nothing_fitted(slot).to_owned(),
-    }
 }
 
 fn asked(result: &Recommendation) -> Block {
@@ -329,23 +323,24 @@ fn moved_knobs(result: &Recommendation) -> (bool, bool) {
     )
 }
 
-/// Whether a build other than the first sounds like it.
-fn is_alike(build: &Build) -> bool {
-    build.sounds_like_first && build.rank > 1
+/// Whether a build other than the first listed sounds like it.
+fn is_alike(result: &Recommendation, build: &Build) -> bool {
+    build.sounds_like_first && result.first().is_some_and(|first| first.rank != build.rank)
 }
 
 fn has_alike(result: &Recommendation) -> bool {
-    result.builds.iter().any(is_alike)
+    result.builds.iter().any(|build| is_alike(result, build))
 }
 
 /// The ranked list.
 fn table(result: &Recommendation) -> Table {
     let (volume_moves, tone_moves) = moved_knobs(result);
     let slots: Vec<Slot> = result
-        .builds
+        .search
         .first()
-        .map(|build| build.slots.keys().copied().collect())
+        .map(|search| search.slots.keys().copied().collect())
         .unwrap_or_default();
+    let listed = result.listed();
     let mut columns = vec![Column::new("#", "rank")];
     let named = |title: &str| Column::new(title, title);
     columns.extend(slots.iter().map(|slot| named(slot.word())));
@@ -362,11 +357,20 @@ fn table(result: &Recommendation) -> Table {
         named("parts"),
     ]);
     let row = |build: &Build| {
-        let mut row = vec![Cell::number(build.rank as f64, 0)];
-        row.extend(build.slots.values().map(Cell::text));
+        let is_answer = result.is_answer(build);
+        let mut row = vec![if is_answer {
+            Cell::text("*")
+        } else {
+            Cell::number(build.rank as f64, 0)
+        }];
+        row.extend(
+            slots
+                .iter()
+                .map(|slot| Cell::text(build.slots.get(slot).map_or("as now", String::as_str))),
+        );
         row.push(Cell::difference(build.margin_db, 2));
         let meets = if build.meets_target { "yes" } else { "no" };
-        row.push(Cell::text(if is_alike(build) {
+        row.push(Cell::text(if is_alike(result, build) {
             format!("{meets:<3} =")
         } else {
             meets.to_owned()
@@ -390,7 +394,7 @@ fn table(result: &Recommendation) -> Table {
     };
     Table {
         columns,
-        rows: result.builds.iter().map(row).collect(),
+        rows: listed.into_iter().map(row).collect(),
     }
 }
 
@@ -400,14 +404,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     let Some(best) = result.builds.first() else {
         return lines;
     };
-    if let Some(left) = &result.left_alone {
-        lines.push(format!(
-            "The answer above has {:+.2} dB and touches less; row 1 has {:+.2} dB.",
-            left.margin_db, best.margin_db
-        ));
-    }
-    // Where the answer is another, the first of the list goes by its row.
-    let first = if result.left_alone.is_some() { "row 1" } else { "the best build" };
+    let first = "row 1";
     if let Some(stops) = &result.stops {
         lines.extend(what_stops(result, stops));
     }
@@ -415,7 +412,12 @@ fn reasons(result: &Recommendation) -> Vec<String> {
     lines.extend(drawn(result));
     lines.extend(what_finer_values_buy(result));
     lines.extend(purchases_in_words(result));
-    lines.extend(result.indifferent.iter().map(|item| what_does_not_matter(result, best, item)));
+    let is_left = |item: &&Indifferent| {
+        let build = result.answer.build.as_ref();
+        build.is_none_or(|build| !build.slots.contains_key(&item.slot))
+    };
+    let left = result.indifferent.iter().filter(is_left);
+    lines.extend(left.map(|item| what_does_not_matter(result, best, item)));
     if let Some(suggestion) = &result.suggestion {
         let met = if suggestion.margin_db >= 0.0 {
             "meets the target"
@@ -476,11 +478,11 @@ fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
     ))
 }
 
-fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {
+pub(super) fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {
     let side = if stops.above { "above" } else { "below" };
     let mut lines = vec![format!(
-        "What stops {}: clause {}, at {}: {:+.2} dB, {side} its bound of {:+.2} dB.",
-        if result.left_alone.is_some() { "row 1" } else { "it" },
+        "What stops {}: wish {}, at {}: {:+.2} dB, {side} its bound of {:+.2} dB.",
+        "row 1",
         stops.worst.clause + 1,
         position(result, &stops.worst),
         stops.worst.difference_db,
@@ -488,12 +490,12 @@ fn what_stops(result: &Recommendation, stops: &Stops) -> Vec<String> {
     )];
     if stops.clause_alone_db.len() > 1 {
         let alone = stops.clause_alone_db.iter().enumerate().map(|(index, margin)| match margin {
-            Some(margin) if *margin >= 0.0 => format!("clause {} could be met with {margin:.2} dB to spare", index + 1),
-            Some(margin) => format!("clause {} would be missed by {:.2} dB", index + 1, -margin),
-            None => format!("clause {} has no candidate that sounds", index + 1),
+            Some(margin) if *margin >= 0.0 => format!("wish {} could be met with {margin:.2} dB to spare", index + 1),
+            Some(margin) => format!("wish {} would be missed by {:.2} dB", index + 1, -margin),
+            None => format!("wish {} has no candidate that sounds", index + 1),
         });
         lines.push(format!(
-            "Each clause alone, all others left out: {}.",
+            "Each wish alone, all others left out: {}.",
             list(&alone.collect::<Vec<_>>())
         ));
     }

@@ -44,7 +44,7 @@ const COLUMNS: [&str; 29] = [
 
 /// Every build, one row for each different part of a slot. A slot that holds nothing has a row of its own with a quantity of 0.
 pub(super) fn shopping_table(result: &Recommendation) -> Table {
-    let rows = result.builds.iter().flat_map(|build| {
+    let rows = result.listed().into_iter().flat_map(|build| {
         build.slots.iter().flat_map(move |(slot, network)| {
             let items: Vec<&Item> = build.items.iter().filter(|item| item.slot == *slot).collect();
             let parts: Vec<[Cell; 9]> = match items.as_slice() {
@@ -61,7 +61,13 @@ pub(super) fn shopping_table(result: &Recommendation) -> Table {
 }
 
 fn row(build: &Build, slot: Slot, network: &str, part: [Cell; 9]) -> Vec<Cell> {
-    let mut row = vec![Cell::number(build.rank as f64, 0), Cell::text(slot.word())];
+    // An answer that is not among the listed has no rank.
+    let rank = if build.rank == 0 {
+        Cell::Empty("")
+    } else {
+        Cell::number(build.rank as f64, 0)
+    };
+    let mut row = vec![rank, Cell::text(slot.word())];
     row.extend(part);
     row.push(Cell::text(network));
     row.extend(about_build(build));

@@ -170,7 +170,8 @@ impl Table {
         self.laid_out(2, |column| &column.title)
     }
 
-    /// As [`Table::text`]; with short titles and narrow gaps where it would be wider than `width` and has such titles.
+    /// As [`Table::text`]; with short titles and narrow gaps where it would be wider than `width` and has such titles. Where that is not enough the
+    /// columns that have them are left out, from the right.
     #[must_use]
     pub fn text_within(&self, width: usize) -> String {
         let roomy = self.text();
@@ -178,7 +179,21 @@ impl Table {
         if fits || self.columns.iter().all(|column| column.short.is_none()) {
             return roomy;
         }
-        self.laid_out(1, |column| column.short.unwrap_or(&column.title))
+        let short = self.laid_out(1, |column| column.short.unwrap_or(&column.title));
+        let fits = short.lines().all(|line| line.chars().count() <= width);
+        match self.columns.iter().rposition(|column| column.short.is_some()) {
+            Some(index) if !fits => self.without(index).text_within(width),
+            _ => short,
+        }
+    }
+
+    fn without(&self, column: usize) -> Self {
+        let mut table = self.clone();
+        table.columns.remove(column);
+        for row in table.rows.iter_mut().filter(|row| column < row.len()) {
+            row.remove(column);
+        }
+        table
     }
 
     fn laid_out(&self, gap: u16, title: impl Fn(&Column) -> &str) -> String {

@@ -111,6 +111,8 @@ pub fn request(case: &Case, guitar: &Guitar, target: &Target) -> Request {
     (request.hookup, request.joined_at, request.top) = (case.hookup, case.joined_at, case.top);
     // What is explained is checked in tests/explain.rs; it would search many times over.
     request.explain = false;
+    // What the rest forbids is checked in tests/signed.rs.
+    request.at_any_price = true;
     let parts = searched_parts(case);
     for (key, name, _) in case.series.iter().filter(|said| answers(&parts, said.0)) {
         let text = Source::inline("--values", format!("{key}={name}"));

@@ -42,14 +42,14 @@ impl<V: Vector> Product<V> {
     #[inline(always)]
     fn set_exponents_aside(&mut self) {
         let mut fractions = self.factors.store();
-        for lane in 0..LANES {
-            let bits = fractions[lane].to_bits();
+        for (own, sum) in fractions.iter_mut().zip(&mut self.exponents) {
+            let bits = own.to_bits();
             let exponent = bits >> FRACTION_BITS;
             let fraction = f64::from_bits(bits & ((1 << FRACTION_BITS) - 1) | BIAS << FRACTION_BITS);
             // Zero and what is below the normal numbers have the exponent 0.
             let is_sound = exponent != 0 && exponent < NOT_FINITE;
-            fractions[lane] = if is_sound { fraction } else { f64::NAN };
-            self.exponents[lane] += exponent as f64 - BIAS as f64;
+            *own = if is_sound { fraction } else { f64::NAN };
+            *sum += exponent as f64 - BIAS as f64;
         }
         self.factors = V::load(&fractions);
         self.pending = 0;

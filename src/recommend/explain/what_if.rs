@@ -264,11 +264,6 @@ fn with_cable(build: &Guitar, capacitance: f64) -> Option<Guitar> {
 impl Prepared {
     /// The same search with another guitar to be built.
     fn with_build(&self, build: Guitar) -> Self {
-        Self {
-            present: self.present.clone(),
-            build,
-            slots: self.slots.clone(),
-            spaces: self.spaces.clone(),
-        }
+        Self { build, ..self.clone() }
     }
 }

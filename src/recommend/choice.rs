@@ -1,0 +1,390 @@
+//! Which build is the answer: nothing where the guitar does it already; else the one that changes least and does it; else what it would
+//! cost; else the closest, or that nothing helps.
+//!
+//! The list ranks by margin. The answer is chosen from all builds that do the job about as well as the best: as few changes as will do,
+//! then the least else changed, then the yield, then the margin. How well "about" is, and what nobody hears, are working rules of our own.
+
+mod candidates;
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use self::candidates::{Candidate, Choice};
+use super::changes::{self, Known, Told};
+use super::explain::Explanation;
+use super::instructions::{instructions, list};
+use super::{Build, Differences, Prepared, RankBy, Request, finish, yields};
+use crate::error::Result;
+use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::kernel::measure::guard_difference;
+use crate::kernel::plan::Plan;
+use crate::search::exhaustive::{Evaluator, Found};
+
+/// A miss up to this, in dB, is one that nobody hears; so much margin is given up for a simpler build; and so much more of it is worth
+/// saying.
+const NOBODY_HEARS: f64 = 0.5;
+/// Of a margin, this share at most is given up for a simpler build.
+const SHARE_GIVEN_UP: f64 = 0.5;
+/// A miss by more than this, in dB, is not worth soldering for.
+const NOT_WORTH_SOLDERING: f64 = 2.0;
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Answer {
+    /// What kind of answer it is.
+    pub kind: AnswerKind,
+    /// The answer in words: what to do, and how well it does.
+    pub says: String,
+    /// Everything that is fitted in the answer's guitar.
+    pub slots: BTreeMap<Slot, String>,
+    /// What is wired otherwise than now, by key.
+    pub changed: Rewired,
+    /// The margin in dB.
+    pub margin_db: f64,
+    /// How many dB are left before something is spoiled that nobody asked to change; none where nothing is guarded.
+    pub rest_db: Option<f64>,
+    /// What it spoils; only where the answer has a price.
+    pub harm: Vec<Told>,
+    /// What else it changes by more than 3 dB, the largest first.
+    pub also_changes: Vec<Told>,
+    /// By how many dB it changes at most what the wish does not speak of.
+    pub largest_change_db: f64,
+    /// The best build with so many parts, fewest first, where it meets the wish.
+    pub by_part_count: Vec<PartCount>,
+    /// The build to solder; none where the guitar is best left alone.
+    #[serde(skip)]
+    pub build: Option<Build>,
+    /// For an answer at a price, the closest build that spoils nothing.
+    #[serde(skip)]
+    pub harmless: Option<Build>,
+}
+
+/// What is wired otherwise than now; what is the same is left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+pub struct Rewired {
+    /// How the tone control is wired.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hookup: Option<Hookup>,
+    /// Where it is joined.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub joined_at: Option<Joint>,
+}
+
+/// What kind of answer it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum AnswerKind {
+    /// The guitar does it already.
+    Already,
+    /// These parts do it and spoil nothing.
+    Fit,
+    /// These parts do it, and spoil something.
+    Price,
+    /// Nothing does it; these parts come closest and spoil nothing.
+    Closest,
+    /// No part changes anything one could hear.
+    Leave,
+}
+
+impl AnswerKind {
+    /// Whether the wish is met with nothing spoiled.
+    #[must_use]
+    pub const fn is_met(self) -> bool {
+        matches!(self, Self::Already | Self::Fit)
+    }
+}
+
+/// The best build with so many parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PartCount {
+    /// How many.
+    pub parts: usize,
+    /// What goes into each searched slot.
+    pub slots: BTreeMap<Slot, String>,
+    /// The margin in dB.
+    pub margin_db: f64,
+}
+
+/// The best that was found, and what is known besides.
+pub(super) struct Findings<'f> {
+    pub(super) found: &'f Found,
+    pub(super) builds: &'f [Build],
+    pub(super) present_margin_db: f64,
+    pub(super) explanation: &'f Explanation,
+}
+
+/// Chooses the answer; with the guitar that is built of it, if any is.
+pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
+    let choice = Choice {
+        request,
+        prepared,
+        known: Known::new(&prepared.present, &request.target),
+    };
+    let now = findings.present_margin_db;
+    let best = findings
+        .found
+        .entries
+        .iter()
+        .map(|entry| entry.margin)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let limit = |best: f64| {
+        if best < 0.0 {
+            best - NOBODY_HEARS
+        } else {
+            (SHARE_GIVEN_UP * best).max(best - NOBODY_HEARS)
+        }
+    };
+    let is_already = now >= 0.0
+        || now >= -NOBODY_HEARS
+            && findings
+                .found
+                .entries
+                .first()
+                .is_some_and(|first| choice.sounds_as_now(&prepared.built(first)));
+    if is_already {
+        let more = if best >= 0.0 && best >= now + NOBODY_HEARS {
+            choice.least_changed(limit(best).max(now + NOBODY_HEARS))?
+        } else {
+            None
+        };
+        return Ok((choice.already(now, more.as_ref(), findings)?, None));
+    }
+    if best >= -NOBODY_HEARS {
+        let least = limit(best).max(if best < 0.0 { -NOBODY_HEARS } else { 0.0 });
+        let chosen = match request.rank_by {
+            RankBy::Margin => choice.least_changed(least)?,
+            RankBy::Yield => None,
+        };
+        let chosen = match chosen {
+            Some(chosen) => Some(chosen),
+            None => choice.first(findings.found)?,
+        };
+        let kind = if best >= 0.0 { AnswerKind::Fit } else { AnswerKind::Closest };
+        if let Some(chosen) = chosen {
+            return choice.answered(kind, &chosen, None, findings);
+        }
+    }
+    let closest = choice
+        .first(findings.found)?
+        .filter(|closest| closest.entry.margin >= now + NOBODY_HEARS && !choice.sounds_as_now(&closest.guitar));
+    if let Some(dear) = choice.at_a_price(plan)? {
+        return choice.answered(AnswerKind::Price, &dear, closest.as_ref(), findings);
+    }
+    match closest {
+        Some(closest) => {
+            let chosen = choice.least_changed(closest.entry.margin - NOBODY_HEARS)?;
+            let chosen = chosen.filter(|chosen| chosen.entry.margin >= now + NOBODY_HEARS);
+            choice.answered(AnswerKind::Closest, chosen.as_ref().unwrap_or(&closest), None, findings)
+        }
+        None => Ok((choice.leave(now, findings)?, None)),
+    }
+}
+
+impl Choice<'_> {
+    fn already(&self, now: f64, more: Option<&Candidate>, findings: &Findings<'_>) -> Result<Answer> {
+        let how = if now >= 0.0 {
+            format!("Your guitar does this already{}: leave it as it is.", to_spare(now))
+        } else {
+            format!(
+                "Your guitar does this already but for {}, which nobody hears: leave it as it is.",
+                decibels(-now)
+            )
+        };
+        let more = more.map(|more| {
+            format!(
+                " More of it, with {} to spare: {}.",
+                decibels(more.entry.margin),
+                self.to_do(&more.guitar)
+            )
+        });
+        self.as_it_is(AnswerKind::Already, how + &more.unwrap_or_default(), now, findings)
+    }
+
+    fn leave(&self, now: f64, findings: &Findings<'_>) -> Result<Answer> {
+        let says = "No part in these places changes this by anything one could hear: leave it as it is.".to_owned();
+        self.as_it_is(AnswerKind::Leave, says, now, findings)
+    }
+
+    fn as_it_is(&self, kind: AnswerKind, says: String, margin_db: f64, findings: &Findings<'_>) -> Result<Answer> {
+        let present = &self.prepared.present;
+        Ok(Answer {
+            kind,
+            says,
+            slots: fitted(present),
+            changed: Rewired::default(),
+            margin_db,
+            rest_db: finite(self.prepared.rest_of(present, &self.request.target)?),
+            harm: Vec::new(),
+            also_changes: Vec::new(),
+            largest_change_db: 0.0,
+            by_part_count: by_part_count(findings),
+            build: None,
+            harmless: None,
+        })
+    }
+
+    fn to_do(&self, guitar: &Guitar) -> String {
+        let all = instructions(&self.prepared.present, guitar);
+        if all.len() > 1 && all.iter().any(|one| one.contains(',')) {
+            all.join("; also ")
+        } else {
+            list(&all)
+        }
+    }
+
+    fn answered(
+        &self,
+        kind: AnswerKind,
+        chosen: &Candidate,
+        closest: Option<&Candidate>,
+        findings: &Findings<'_>,
+    ) -> Result<(Answer, Option<Guitar>)> {
+        let margin = chosen.entry.margin;
+        let harm = self.harm(&chosen.guitar)?;
+        let effects = self.known.side_effects(&chosen.guitar);
+        let says = self.says(kind, chosen, &harm, closest);
+        let answer = Answer {
+            kind,
+            says,
+            slots: fitted(&chosen.guitar),
+            changed: self.rewired(),
+            margin_db: margin,
+            rest_db: finite(chosen.rest_db),
+            harm: if kind == AnswerKind::Price { harm } else { Vec::new() },
+            also_changes: changes::worth_telling(&effects),
+            largest_change_db: effects.first().map_or(0.0, |effect| effect.difference_db.abs()),
+            by_part_count: by_part_count(findings),
+            build: self.build(chosen, findings)?,
+            harmless: closest.map(|closest| self.build(closest, findings)).transpose()?.flatten(),
+        };
+        Ok((answer, Some(chosen.guitar.clone())))
+    }
+
+    fn says(&self, kind: AnswerKind, chosen: &Candidate, harm: &[Told], closest: Option<&Candidate>) -> String {
+        let (to_do, margin) = (self.to_do(&chosen.guitar), chosen.entry.margin);
+        let capital = changes::sentence(&to_do);
+        match kind {
+            AnswerKind::Price => {
+                let spoils = harm
+                    .first()
+                    .map_or("something else changes", |harm| harm.says.trim_end_matches('.'));
+                let harmless = closest.map(|closest| {
+                    format!(
+                        " The closest that spoils nothing misses by {}: {}.",
+                        decibels(-closest.entry.margin),
+                        self.to_do(&closest.guitar)
+                    )
+                });
+                let spoils = uncapitalised(spoils);
+                format!(
+                    "{capital} It does what you wish, at a price: {spoils}.{}",
+                    harmless.unwrap_or_default()
+                )
+            }
+            _ if margin >= 0.0 => format!("{capital} That does it{}.", to_spare(margin)),
+            _ if margin >= -NOBODY_HEARS => format!("{capital} As good as met: it misses by {}, which nobody hears.", decibels(-margin)),
+            _ if margin < -NOT_WORTH_SOLDERING => format!(
+                "Nothing here does it, and none is worth soldering. The closest still misses by {}: {to_do}.",
+                decibels(-margin)
+            ),
+            _ => format!(
+                "Nothing here does it all the way. The closest misses by {}: {to_do}.",
+                decibels(-margin)
+            ),
+        }
+    }
+
+    fn rewired(&self) -> Rewired {
+        let Differences { hookup, joined_at, .. } = Differences::between(&self.prepared.present, &self.prepared.build);
+        Rewired { hookup, joined_at }
+    }
+
+    /// What a build breaks of the rest, the worst first.
+    fn harm(&self, guitar: &Guitar) -> Result<Vec<Told>> {
+        let plan = Plan::guarded(guitar, &self.prepared.present, &self.request.target, &[]).map_err(super::prepare::silent)?;
+        let mut evaluator = Evaluator::new(&plan);
+        let powers = evaluator.powers(&[], &[]);
+        let mut broken: Vec<(f64, Told)> = plan
+            .guards
+            .iter()
+            .filter_map(|guard| {
+                let difference = guard_difference(guard, powers)?;
+                let margin = guard.clause.margin(difference);
+                Some((margin, changes::broken(guard, difference)?)).filter(|_| margin < 0.0)
+            })
+            .collect();
+        broken.sort_by(|(one, _), (other, _)| one.total_cmp(other));
+        Ok(broken.into_iter().map(|(_, told)| told).collect())
+    }
+
+    /// A candidate as a build with all its figures; its rank is that of the list, or 0.
+    fn build(&self, chosen: &Candidate, findings: &Findings<'_>) -> Result<Option<Build>> {
+        let plan = chosen.prepared.plan(&self.request.target)?;
+        let built = yields::of(self.request, self.prepared, &chosen.guitar)?;
+        let entries = std::slice::from_ref(&chosen.entry);
+        let mut build = finish::builds(self.request, &chosen.prepared, &plan, entries, &[built])
+            .into_iter()
+            .next();
+        if let Some(build) = &mut build {
+            let same = |listed: &&Build| {
+                let all = |build: &Build| {
+                    let mut all = build.fitted.clone();
+                    all.extend(
+                        build
+                            .slots
+                            .iter()
+                            .filter(|(_, written)| *written != "none")
+                            .map(|(slot, written)| (*slot, written.clone())),
+                    );
+                    all
+                };
+                all(listed) == all(build)
+            };
+            build.rank = findings.builds.iter().find(same).map_or(0, |listed| listed.rank);
+        }
+        Ok(build)
+    }
+}
+
+fn by_part_count(findings: &Findings<'_>) -> Vec<PartCount> {
+    let rows = findings.explanation.by_part_count.iter();
+    let met = rows.filter(|row| row.margin_db >= 0.0 && (1..=3).contains(&row.parts));
+    met.map(|row| PartCount {
+        parts: row.parts,
+        slots: row.slots.clone(),
+        margin_db: row.margin_db,
+    })
+    .collect()
+}
+
+fn fitted(guitar: &Guitar) -> BTreeMap<Slot, String> {
+    Slot::ALL
+        .into_iter()
+        .filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string())))
+        .collect()
+}
+
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+/// What is to spare, as the end of a sentence.
+fn to_spare(margin: f64) -> String {
+    if margin < 0.05 {
+        return ", but only just".to_owned();
+    }
+    format!(", with {} to spare", decibels(margin))
+}
+
+/// A figure in dB as people say it.
+fn decibels(value: f64) -> String {
+    let decimals = if value.abs() < 0.095 { 2 } else { 1 };
+    format!("{value:.decimals$} dB")
+}
+
+fn uncapitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().map(|letter| letter.to_lowercase().collect()).unwrap_or_default();
+    first + letters.as_str()
+}
