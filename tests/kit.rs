@@ -620,7 +620,8 @@ fn a_time_limit_holds_for_all_of_a_kit_and_what_was_left_out_is_said() {
                 continue;
             }
         };
-        assert!(!found.optimal && found.gap > 0.0, "{aim:?}");
+        // A guitar that no network serves well settles the worst margin of those that were weighed at once.
+        assert!(!found.optimal && (found.gap > 0.0 || aim == Aim::Margin), "{aim:?}");
         assert!(steps.are_all_done(), "{aim:?}: the bar ends where the job ends");
         let last = steps.last.lock().expect("no step panics").expect("steps");
         assert!(

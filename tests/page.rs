@@ -450,11 +450,12 @@ fn the_page_does_in_a_browser_what_it_promises() {
     }
     assert_eq!(
         (&seen["first"]["volume"], &seen["turned"]["volume"]),
-        (&"5.0 of 10".into(), &"4.0 of 10".into())
+        (&"7.5 of 10".into(), &"6.5 of 10".into())
     );
     assert_eq!(seen["onlyBefore"]["after"], "");
     assert_ne!(seen["hovered"], seen["readouts"][5]);
-    assert_eq!(seen["choices"].as_array().unwrap().len(), 11);
+    // The guitar as it is, the answer, and the ten best, the answer among them or not.
+    assert!((11..=12).contains(&seen["choices"].as_array().unwrap().len()));
     for sorted in seen["sorted"].as_array().unwrap() {
         let cells: Vec<f64> = sorted["cells"]
             .as_array()
