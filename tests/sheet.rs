@@ -106,10 +106,10 @@ fn what_comes_out_is_told_when_nothing_goes_in() {
     assert!(sheet.fit.is_empty() && sheet.parts.is_empty());
     let markdown = sheet.document(&result).markdown();
     for words in [
-        "Take out the treble bleed: a 150 kΩ resistor and a 680 pF capacitor side by side; nothing goes in its place",
+        "Take out the treble bleed: 150 kΩ and 680 pF in parallel; nothing goes in its place",
         "None: this answer needs no new part.",
         "No new lead: leave every wire as it is.",
-        "The tone network stays as it is: a 22 nF capacitor.",
+        "The tone capacitor stays as it is: 22 nF.",
     ] {
         assert!(markdown.contains(words), "{words} in\n{markdown}");
     }
@@ -134,7 +134,7 @@ fn rewiring_is_told() {
         "{markdown}"
     );
     assert!(
-        markdown.contains("Take out the bypass network: a 100 nF capacitor; nothing goes in its place"),
+        markdown.contains("Take out the bypass network: 100 nF; nothing goes in its place"),
         "{markdown}"
     );
 }

@@ -221,8 +221,8 @@ fn a_shelf_with_tone_and_bypass_numbers_its_parts_through() {
     }
     // The old parts were a resistor and a capacitor.
     let markdown = sheet.document(&result).markdown();
-    assert!(markdown.contains("Take out the tone network: a 6.8 kΩ resistor; the new parts go in the same place."));
-    assert!(markdown.contains("Take out the bypass network: a 100 nF capacitor; the new parts go in the same place."));
+    assert!(markdown.contains("Take out the tone network: 6.8 kΩ; the new parts go in the same place."));
+    assert!(markdown.contains("Take out the bypass network: 100 nF; the new parts go in the same place."));
     assert_eq!(sheet.used_again, network("100n").unwrap().components());
 }
 

@@ -196,7 +196,7 @@ pub(super) fn tightest(clauses: &[Tightest]) -> Option<String> {
     }
 }
 
-/// "Best margin with no part −1.20 dB, with one no better, with two +0.70 and with three +1.10."
+/// "Most to spare: with no part −1.20 dB, with one no better, with two +0.70 and with three +1.10."
 fn parts(rows: &[ByPartCount]) -> Option<String> {
     let mut said: Vec<String> = Vec::new();
     let mut best = f64::NEG_INFINITY;
@@ -209,7 +209,7 @@ fn parts(rows: &[ByPartCount]) -> Option<String> {
         });
         best = best.max(row.margin_db);
     }
-    (said.len() > 1).then(|| format!("Best margin {}.", list(&said)))
+    (said.len() > 1).then(|| format!("Most to spare: {}.", list(&said)))
 }
 
 fn count(parts: usize) -> String {

@@ -5,7 +5,7 @@ use super::explanation::{explanation, helpful_change, rewired};
 use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network};
+use super::words::{CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network, works_in};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::picture::{Picture, Quantity};
@@ -22,7 +22,7 @@ const MOST_CHANGES: usize = 4;
 /// A gain below this, in dB, is nothing.
 const WORTH_SAYING: f64 = 0.1;
 /// What the mark beside "yes" or "no" means.
-const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart (our own rule) \
+const SOUNDS_THE_SAME: &str = "= sounds the same as the first, so take whichever you have: less than 0.5 dB apart, by our own rule, \
                                and resonances too close to tell apart.";
 
 /// The whole answer as text of the given width.
@@ -141,15 +141,7 @@ pub(super) fn also_changes(result: &Recommendation, most: usize) -> Vec<String> 
 pub(super) fn built(result: &Recommendation) -> Option<String> {
     let best = result.answer.build.as_ref().filter(|best| best.meets_target)?;
     let found = best.built?;
-    let count = grouped(found.builds);
-    let of_all = match 100.0 * found.share {
-        _ if found.meeting == found.builds => format!("all of {count} builds"),
-        _ if found.meeting == 0 => format!("none of {count} builds"),
-        share if share < 1.0 => "fewer than 1 of 100 builds".to_owned(),
-        share if share > 99.0 => "more than 99 of 100 builds".to_owned(),
-        share => format!("{share:.0} of 100 builds"),
-    };
-    Some(format!("With parts as they come it works in {of_all}."))
+    Some(format!("With parts as they come it works in {}.", works_in(&found)))
 }
 
 /// What was drawn for the yields.
@@ -167,18 +159,26 @@ fn drawn(result: &Recommendation) -> Option<String> {
         .iter()
         .map(|(tolerance, values)| format!("{} ±{} %", list(values), percent(*tolerance)));
     let within = match result.tolerances.is_empty() {
-        true => "every value exact".to_owned(),
+        true => "every value on its mark".to_owned(),
         false => within.collect::<Vec<_>>().join("; "),
     };
     let ranked = match result.ranked_by {
-        RankBy::Yield => " It ranks the list, which is drawn from the builds of the best margins.",
+        RankBy::Yield => " That ranks the list, which was taken from the builds with most to spare.",
         RankBy::Margin => "",
     };
+    // Where all or none work, an interval says no more.
+    let row = match found.meeting {
+        0 => String::new(),
+        all if all == found.builds => String::new(),
+        _ => format!(
+            " Row 1 works in {:.1} to {:.1} of 100, with 95 % confidence.",
+            100.0 * low,
+            100.0 * high
+        ),
+    };
     Some(format!(
-        "Yield: the share of built guitars that meet the target, {} drawn for a build ({within}); row 1: {:.1} % to {:.1} % with 95 % confidence.{ranked}",
-        grouped(found.builds),
-        100.0 * low,
-        100.0 * high
+        "In how many builds it works was counted over {} of each, drawn with {within}.{row}{ranked}",
+        grouped(found.builds)
     ))
 }
 
@@ -237,7 +237,7 @@ fn cases(result: &Recommendation) -> Option<String> {
     let names: Vec<String> = cases.map(|(index, case)| format!("({}) {}", index + 1, case.name)).collect();
     (!names.is_empty()).then(|| {
         format!(
-            "Cases: {}. Each margin is the smallest over them; only these count.",
+            "Cases: {}. Each figure is the smallest over them; only these count.",
             names.join("; ")
         )
     })
@@ -344,9 +344,9 @@ fn table(result: &Recommendation) -> Table {
     let mut columns = vec![Column::new("#", "rank")];
     let named = |title: &str| Column::new(title, title);
     columns.extend(slots.iter().map(|slot| named(slot.word())));
-    columns.extend(["margin\ndB", "meets"].map(named));
+    columns.extend(["dB to\nspare", "meets"].map(named));
     let rated = result.builds.iter().any(|build| build.built.is_some());
-    columns.extend(rated.then(|| named("yield\n%")));
+    columns.extend(rated.then(|| named("works in\n% of builds").short("works\nin %")));
     columns.extend((!result.cases.is_empty()).then(|| named("worst\ncase")));
     columns.extend(volume_moves.then(|| named("worst\nvolume").short("worst\nvol.")));
     columns.extend(tone_moves.then(|| named("worst\ntone")));
@@ -428,7 +428,7 @@ fn reasons(result: &Recommendation) -> Vec<String> {
         all.extend(result.rewired.slots.iter().map(|(slot, written)| slot_with_network(*slot, written)));
         all.extend(rewired(&result.rewired));
         lines.push(format!(
-            "What does matter here is a part {}: {} and nothing else {met}, margin {:+.2} dB.",
+            "What does matter here is a part {}: {} and nothing else {met}, with {:+.2} dB to spare.",
             place(suggestion.slot),
             list(&all),
             suggestion.margin_db
@@ -474,7 +474,7 @@ fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
         format!("finer parts could buy {:.1} dB", ideal - best)
     };
     Some(format!(
-        "With {values} the best margin is {best:+.2} dB; with any value at all it would be {ideal:+.2} dB (best found): {gain}."
+        "With {values} the best has {best:+.2} dB to spare; with any value at all it would have {ideal:+.2} dB, as far as was found: {gain}."
     ))
 }
 

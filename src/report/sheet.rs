@@ -6,9 +6,11 @@ mod wiring;
 
 use super::document::{Block, Document};
 use super::recommendation::answer;
-use super::words::{capitalised, network, slot_part};
+use super::words::{capitalised, slot_part};
 use crate::guitar::Slot;
+use crate::parts::network::{Component, Network};
 use crate::recommend::Recommendation;
+use crate::recommend::instructions::network_in_words;
 use crate::recommend::sheet::{Fitted, Sheet};
 
 /// Short rules of the bench, in the order in which they come up.
@@ -74,10 +76,19 @@ fn taken_out(sheet: &Sheet) -> Vec<Block> {
         lines.push("Nothing: no part of the guitar has to go.".to_owned());
     }
     lines.extend(sheet.stays.iter().map(|fitted| {
-        let part = slot_part(fitted.slot);
-        format!("{} stays as it is: {}.", capitalised(part), network(&fitted.network))
+        let part = named(fitted);
+        format!("{} stays as it is: {}.", capitalised(part), network_in_words(&fitted.network))
     }));
     vec![Block::heading("What comes out and what stays"), Block::Points(lines)]
+}
+
+/// What stands in a place, by the name that it has at the bench.
+fn named(fitted: &Fitted) -> &'static str {
+    match (fitted.slot, &fitted.network) {
+        (Slot::Tone, Network::Fixed(Component::Capacitor(_))) => "the tone capacitor",
+        (Slot::Series, Network::Fixed(Component::Capacitor(_))) => "the series capacitor",
+        (slot, _) => slot_part(slot),
+    }
 }
 
 fn take_out(sheet: &Sheet, fitted: &Fitted) -> String {
@@ -89,5 +100,5 @@ fn take_out(sheet: &Sheet, fitted: &Fitted) -> String {
         (false, Slot::Bypass) => "nothing goes in its place; the pot's own wires stay on their lugs",
         (false, Slot::Series) => "join the pickup's hot lead to the volume control's input lug with a wire instead",
     };
-    format!("Take out {}: {}; {then}.", slot_part(fitted.slot), network(&fitted.network))
+    format!("Take out {}: {}; {then}.", named(fitted), network_in_words(&fitted.network))
 }

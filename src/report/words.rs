@@ -16,17 +16,6 @@ pub fn wrapped(text: &str, width: usize, indent: usize) -> String {
     textwrap::fill(text, options)
 }
 
-/// A network as a person with the parts in hand would say it.
-#[must_use]
-pub fn network(network: &Network) -> String {
-    match network {
-        Network::Fixed(component) => component_in_words(*component),
-        Network::Free(part) => part.name.clone(),
-        Network::Series(members) => members_in_words(members, "in a row"),
-        Network::Parallel(members) => members_in_words(members, "side by side"),
-    }
-}
-
 /// A network as it is written, with units: `150 kΩ || 1 nF`. It reads back to the same network.
 #[must_use]
 pub fn network_with_units(network: &Network) -> String {
@@ -110,17 +99,6 @@ fn article(value: &str) -> &'static str {
     } else {
         "a"
     }
-}
-
-fn members_in_words(members: &[Network], how: &str) -> String {
-    let words: Vec<String> = members
-        .iter()
-        .map(|member| match member {
-            Network::Series(_) | Network::Parallel(_) => format!("({})", network(member)),
-            _ => network(member),
-        })
-        .collect();
-    format!("{} {how}", list(&words))
 }
 
 /// The text with a capital first letter.

@@ -1,9 +1,10 @@
 //! The parts to buy: values, marks, tolerance and kind, and what serves as well.
 
 use crate::parts::network::{Component, Network};
+use crate::recommend::instructions::network_in_words;
 use crate::recommend::sheet::{Sheet, SheetPart, Substitute};
 use crate::report::document::Block;
-use crate::report::words::{network, nothing_fitted, slot_part};
+use crate::report::words::{nothing_fitted, slot_part};
 use crate::units::marking::Colour;
 use crate::units::{with_prefix, with_prefix_rounded};
 
@@ -108,8 +109,8 @@ fn substitutes(sheet: &Sheet) -> Vec<Block> {
         return blocks;
     }
     blocks.push(Block::Paragraph(
-        "Take any of these instead if you have the parts, each line as a whole: less than 0.5 dB apart at every knob position of the target \
-         (our own rule), and resonances too close to tell apart."
+        "Take any of these instead if you have the parts, each line as a whole: less than 0.5 dB apart at every knob position of the target, \
+         by our own rule, and resonances too close to tell apart."
             .to_owned(),
     ));
     blocks.push(Block::Points(sheet.substitutes.iter().map(substitute).collect()));
@@ -119,8 +120,8 @@ fn substitutes(sheet: &Sheet) -> Vec<Block> {
 fn substitute(substitute: &Substitute) -> String {
     let several = substitute.slots.len() > 1;
     let in_words = |(slot, fitted): (&crate::guitar::Slot, &Option<Network>)| match fitted {
-        Some(fitted) if several => format!("{}: {}", slot_part(*slot), network(fitted)),
-        Some(fitted) => network(fitted),
+        Some(fitted) if several => format!("{}: {}", slot_part(*slot), network_in_words(fitted)),
+        Some(fitted) => network_in_words(fitted),
         None => nothing_fitted(*slot).to_owned(),
     };
     let slots: Vec<String> = substitute.slots.iter().map(in_words).collect();

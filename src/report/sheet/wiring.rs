@@ -152,7 +152,7 @@ fn labels(fitting: &Fitting) -> Labels {
         title: format!("Circuit of {}", slot_part(fitting.slot)),
         description: format!(
             "{}, from {} to {}.",
-            capitalised(&crate::report::words::network(&fitting.network)),
+            capitalised(&crate::recommend::instructions::network_in_words(&fitting.network)),
             lug(first.to),
             lug(last.to)
         ),
