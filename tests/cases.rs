@@ -520,7 +520,7 @@ fn the_command_line_replaces_the_files_cases_and_its_results_name_them() {
     assert!(!plain.to_lowercase().contains("case"), "{plain}");
     assert!(cased.contains("Cases: (1) cable 900 pF, input 220 kΩ; (2) as-is."), "{cased}");
     assert!(cased.lines().all(|line| line.chars().count() <= 80), "{cased}");
-    let units = cased.lines().find(|line| line.trim_start().starts_with("dB ")).unwrap();
+    let units = cased.lines().find(|line| line.trim_start().starts_with("spare ")).unwrap();
     assert!(units.split_whitespace().any(|word| word == "case"), "{cased}");
 }
 

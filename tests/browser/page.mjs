@@ -139,7 +139,7 @@ async function drive() {
   report.other = await run(state);
 
   report.headers = await run("Array.from(document.querySelectorAll('table.sorts')[0].querySelectorAll('thead th'), (cell) => cell.textContent)");
-  const margin = report.headers.indexOf("margin dB");
+  const margin = report.headers.indexOf("dB to spare");
   await run(`document.querySelectorAll("table.sorts")[0].querySelectorAll("thead button")[${margin}].focus()`);
   report.sorted = [];
   for (let time = 0; time !== 2; time += 1) {
