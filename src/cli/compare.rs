@@ -13,7 +13,7 @@ use super::beside::made;
 use super::outputs::Outputs;
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position};
-use super::run::{Outcome, assignments, check_tones, guitar, rotations, target};
+use super::run::{Outcome, assignments, check_tones, guitar, rotations, target_of};
 use super::terminal::width;
 
 /// Compares.
@@ -72,7 +72,7 @@ fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,
         present: !args.without_present,
-        target: args.target.as_deref().map(|name| target(inputs, Some(name))).transpose()?,
+        target: args.target.as_deref().map(|name| target_of(inputs, name, &guitar)).transpose()?,
         settings: settings(args, &guitar)?,
         guitar,
     })

@@ -6,6 +6,7 @@ use std::io::Write;
 use knobwright::circuit::Setting;
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
+use knobwright::kernel::features::own_end;
 use knobwright::kernel::grid::frequencies;
 use knobwright::kernel::response::response_in_cases;
 use knobwright::limits::{MOST_RESPONSE_POINTS, MOST_TABLE_POINTS};
@@ -226,6 +227,11 @@ pub fn target(inputs: &Inputs, name: Option<&OsStr>) -> Result<Target> {
         ));
     }
     Ok(target)
+}
+
+/// A target for a guitar: bands known by their words end where its own sound ends.
+pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Target> {
+    Ok(target(inputs, Some(name))?.at_own_end(own_end(guitar)))
 }
 
 /// The guitar asked for, in the cases asked for.

@@ -15,7 +15,7 @@ use super::args::{Format, GuitarArgs, Verify};
 use super::identify::{columns, settings};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, guitar, target};
+use super::run::{Outcome, assignments, guitar, target_of};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -48,12 +48,13 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     for text in &args.tolerance {
         tolerances.add(&Source::inline("--tolerance", text.as_str()).passage())?;
     }
+    let target = args.target.as_deref().map(|name| target_of(&inputs, name, &present)).transpose()?;
     let request = Request {
         guitar: built,
         present,
         measured: settings.into_iter().zip(sweeps).collect(),
         tolerances,
-        target: args.target.as_deref().map(|name| target(&inputs, Some(name))).transpose()?,
+        target,
         slope: args.slope,
         seed: args.random_seed,
     };

@@ -25,6 +25,7 @@ pub use self::yields::Tolerance;
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
+use crate::kernel::features::own_end;
 use crate::kernel::guards;
 use crate::kernel::measure::{BoundedPoint, rest};
 use crate::kernel::plan::Plan;
@@ -106,12 +107,12 @@ impl Recommendation {
 }
 
 impl Request {
-    /// Everything left to its default, and no yields.
+    /// Everything left to its default, and no yields. Bands that the target knows by their words end where the guitar's own sound ends.
     #[must_use]
     pub fn new(guitar: Guitar, target: Target) -> Self {
         Self {
+            target: target.at_own_end(own_end(&guitar)),
             guitar,
-            target,
             with: Vec::new(),
             hookup: None,
             joined_at: None,

@@ -47,6 +47,16 @@ impl Target {
         knob::looks_like_shares(&named)
     }
 
+    /// The same target for a guitar whose own sound ends at a frequency in Hz, or nowhere: bands known by their words end there.
+    #[must_use]
+    pub fn at_own_end(mut self, end: Option<f64>) -> Self {
+        for clause in &mut self.clauses {
+            clause.band = clause.band.at_own_end(end);
+            clause.anchor = clause.anchor.map(|anchor| anchor.at_own_end(end));
+        }
+        self
+    }
+
     /// What was understood, as a sentence, where it was written otherwise.
     #[must_use]
     pub fn echo(&self) -> Option<String> {
@@ -147,7 +157,27 @@ impl Serialize for WantedCurve {
 pub struct Band {
     low: Hertz,
     high: Hertz,
+    ends: Ends,
 }
+
+/// Where a band ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Ends {
+    /// Where it is written.
+    #[default]
+    AsWritten,
+    /// Where the guitar's own sound ends, between 2500 and 6000 Hz.
+    Highs,
+    /// The same, between 3500 and 5000 Hz.
+    Presence,
+    /// Where the highs end, or at 4000 Hz: what a change of another band keeps.
+    Kept,
+    /// One and a half times as high as the guitar's own sound goes, so that it holds all that makes a guitar bright or dark.
+    Brightness,
+}
+
+/// The highest end of [`Band::BRIGHTNESS`] in Hz, also where the guitar's sound has no end, and the lowest.
+const BRIGHTNESS_ENDS: [f64; 2] = [2500.0, 15e3];
 
 impl From<Band> for [f64; 2] {
     fn from(band: Band) -> Self {
@@ -165,8 +195,19 @@ impl Band {
     /// A band of the language itself. Only ever evaluated by the compiler.
     #[allow(clippy::panic, reason = "the compiler stops here, never the program")]
     const fn fixed(low: f64, high: f64) -> Self {
+        Self::ending(low, high, Ends::AsWritten)
+    }
+
+    /// What the words "highs" and "presence" mean, what a change of another band keeps of the highs, and what is bright.
+    pub(crate) const HIGHS: Self = Self::ending(1500.0, 6000.0, Ends::Highs);
+    pub(crate) const PRESENCE: Self = Self::ending(2500.0, 5000.0, Ends::Presence);
+    const KEPT_HIGHS: Self = Self::ending(1500.0, 4000.0, Ends::Kept);
+    pub(crate) const BRIGHTNESS: Self = Self::ending(1500.0, BRIGHTNESS_ENDS[1], Ends::Brightness);
+
+    #[allow(clippy::panic, reason = "the compiler stops here, never the program")]
+    const fn ending(low: f64, high: f64, ends: Ends) -> Self {
         match (Hertz::new(low), Hertz::new(high)) {
-            (Some(low), Some(high)) => Self { low, high },
+            (Some(low), Some(high)) => Self { low, high, ends },
             _ => panic!("a fixed band is finite"),
         }
     }
@@ -179,9 +220,38 @@ impl Band {
             Some(Self {
                 low: Hertz::new(low)?,
                 high: Hertz::new(high)?,
+                ends: Ends::AsWritten,
             })
         } else {
             None
+        }
+    }
+
+    /// The same band where a guitar's own sound ends at a frequency in Hz, or nowhere; a band in Hz stays as written.
+    #[must_use]
+    pub fn at_own_end(self, end: Option<f64>) -> Self {
+        let between = |low: f64, high: f64| end.map_or(high, |end| end.clamp(low, high));
+        let high = match self.ends {
+            Ends::AsWritten => return self,
+            Ends::Highs => between(2500.0, 6000.0),
+            Ends::Presence => between(3500.0, 5000.0),
+            Ends::Kept => between(2500.0, 6000.0).min(4000.0),
+            Ends::Brightness => {
+                let [lowest, highest] = BRIGHTNESS_ENDS;
+                end.map_or(highest, |end| (1.5 * end).clamp(lowest, highest))
+            }
+        };
+        Hertz::new(high).map_or(self, |high| Self { high, ..self })
+    }
+
+    /// The word that means this band whatever the guitar.
+    #[must_use]
+    pub(crate) const fn word(self) -> Option<&'static str> {
+        match self.ends {
+            Ends::AsWritten | Ends::Kept => None,
+            Ends::Highs => Some("highs"),
+            Ends::Presence => Some("presence"),
+            Ends::Brightness => Some("brightness"),
         }
     }
 

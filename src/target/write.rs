@@ -64,7 +64,10 @@ fn against(against: &Against) -> String {
 }
 
 fn band(band: Band) -> String {
-    format!("[{}, {}]", band.low(), band.high())
+    match band.word() {
+        Some(word) => quoted(word),
+        None => format!("[{}, {}]", band.low(), band.high()),
+    }
 }
 
 fn list(rotations: &[f64]) -> String {

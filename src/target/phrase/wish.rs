@@ -14,7 +14,7 @@ const BUMP_ANCHOR: Band = Band::fixed(80.0, 120.0);
 const ANCHOR_ABOVE: Band = Band::fixed(600.0, 1200.0);
 const LOW_BAND_TOP: f64 = 600.0;
 /// What "less" and "more" keep besides the anchor, and by how many dB.
-const KEPT_BAND: Band = Band::fixed(1500.0, 4000.0);
+const KEPT_BAND: Band = Band::KEPT_HIGHS;
 const KEPT_WITHIN: f64 = 3.0;
 /// What "without losing" allows, in dB.
 const HELD_AT_LEAST: f64 = -1.0;
@@ -110,9 +110,13 @@ impl Wish {
                     at,
                 )
             }],
-            Self::Change { band, sign, by, at } => change(band.band, by.map(|end| sign * end), at),
+            Self::Change { band, sign, by, at } => {
+                // The mean power of the highs belongs to the resonance peak alone, and calls a shorter cable darker.
+                let changed = if band.band == Band::HIGHS { Band::BRIGHTNESS } else { band.band };
+                change(changed, by.map(|end| sign * end), at)
+            }
             Self::Hold { band, at } => vec![Clause {
-                over: Over::Mean,
+                over: Over::Average,
                 at_least: Some(HELD_AT_LEAST),
                 ..clause(Measure::Level, Against::Present, band.band, at)
             }],
@@ -156,7 +160,7 @@ fn change(band: Band, ends: [f64; 2], at: &Positions) -> Vec<Clause> {
         DEFAULT_ANCHOR
     };
     let mut clauses = vec![Clause {
-        over: Over::Mean,
+        over: Over::Average,
         anchor: Some(anchor),
         at_least: Some(ends[0].min(ends[1])),
         at_most: Some(ends[0].max(ends[1])),
