@@ -450,7 +450,7 @@ fn the_page_does_in_a_browser_what_it_promises() {
     }
     assert_eq!(
         (&seen["first"]["volume"], &seen["turned"]["volume"]),
-        (&"7.5 of 10".into(), &"6.5 of 10".into())
+        (&"5.0 of 10".into(), &"4.0 of 10".into())
     );
     assert_eq!(seen["onlyBefore"]["after"], "");
     assert_ne!(seen["hovered"], seen["readouts"][5]);

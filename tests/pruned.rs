@@ -210,6 +210,8 @@ fn case() -> impl Strategy<Value = Case> {
         Just(vec![Slot::Bleed, Slot::Tone]),
         Just(vec![Slot::Tone, Slot::Bypass]),
         Just(vec![Slot::Bleed, Slot::Series]),
+        Just(vec![Slot::Across]),
+        Just(vec![Slot::Series, Slot::Across]),
     ];
     let forms = prop::collection::vec(prop::sample::select(FORMS.to_vec()), 2);
     let values = prop_oneof![

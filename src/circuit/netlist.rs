@@ -94,6 +94,7 @@ impl Netlist {
         if !self.slot(Slot::Series, (PICKUP, INPUT_LUG), guitar.series.as_ref(), ports) {
             self.branch(PICKUP, INPUT_LUG, Branch::WIRE);
         }
+        self.slot(Slot::Across, (INPUT_LUG, GROUND), guitar.across.as_ref(), ports);
         let track = guitar.volume.pot.resistance.value();
         let wiper = guitar.volume.pot.taper.wiper(setting.volume);
         self.resistor(INPUT_LUG, OUTPUT, track * (1.0 - wiper), Origin::VolumeTrack);

@@ -38,12 +38,13 @@ impl Listed {
 }
 
 /// Columns that hold a text, in the order of a guitar file; `name` and `weight` stand apart, loss cells and loads are numbered.
-const TEXTS: [&str; 26] = [
+const TEXTS: [&str; 27] = [
     "series",
     "pickup.inductance",
     "pickup.resistance",
     "pickup.capacitance",
     "pickup.tolerance",
+    "pickup.across",
     "volume.resistance",
     "volume.taper",
     "volume.taper.table",

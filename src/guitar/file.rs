@@ -26,7 +26,7 @@ impl Guitar {
         let root = document.root("the guitar file");
         let name = name(root.get("name"), source)?;
         let series = network(root.get("series"))?;
-        let pickup = pickup(&root.need("pickup")?)?;
+        let (pickup, across) = pickup(&root.need("pickup")?)?;
         let volume = volume(&root.need("volume")?)?;
         let tone = root.get("tone").map(|value| tone(&value)).transpose()?;
         let cable = cable(&root.need("cable")?)?;
@@ -37,6 +37,7 @@ impl Guitar {
         Ok(Self {
             name,
             series,
+            across,
             pickup,
             volume,
             tone,
@@ -91,7 +92,8 @@ fn choice<T: Copy, const N: usize>(value: Option<Value<'_>>, choices: [(&'static
     }
 }
 
-fn pickup(value: &Value<'_>) -> Result<Pickup> {
+/// The pickup, and what is fitted across it.
+fn pickup(value: &Value<'_>) -> Result<(Pickup, Option<Network>)> {
     let section = value.section("[pickup]")?;
     let inductance = quantity(&section.need("inductance")?, read_henries, &ranges::INDUCTANCE)?;
     let resistance = quantity(&section.need("resistance")?, read_ohms, &ranges::WINDING_RESISTANCE)?;
@@ -101,14 +103,16 @@ fn pickup(value: &Value<'_>) -> Result<Pickup> {
         None => Vec::new(),
     };
     let tolerance = share(section.get("tolerance"))?;
+    let across = network(section.get("across"))?;
     section.finish()?;
-    Ok(Pickup {
+    let pickup = Pickup {
         inductance,
         resistance,
         capacitance,
         loss,
         tolerance,
-    })
+    };
+    Ok((pickup, across))
 }
 
 fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {

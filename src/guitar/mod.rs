@@ -27,6 +27,8 @@ pub struct Guitar {
     pub name: String,
     /// Network in series between pickup and controls; `None` is a wire.
     pub series: Option<Network>,
+    /// Network from the pickup's hot end, behind `series`, to ground; `None` is open.
+    pub across: Option<Network>,
     /// The pickup.
     pub pickup: Pickup,
     /// The volume control.
@@ -172,11 +174,13 @@ pub enum Slot {
     Bypass,
     /// Between pickup and controls.
     Series,
+    /// From the pickup's hot end, behind the series slot, to ground.
+    Across,
 }
 
 impl Slot {
     /// All of them, in order.
-    pub const ALL: [Self; 4] = [Self::Bleed, Self::Tone, Self::Bypass, Self::Series];
+    pub const ALL: [Self; 5] = [Self::Bleed, Self::Tone, Self::Bypass, Self::Series, Self::Across];
 
     /// The word a user types.
     #[must_use]
@@ -186,6 +190,7 @@ impl Slot {
             Self::Tone => "tone",
             Self::Bypass => "bypass",
             Self::Series => "series",
+            Self::Across => "across",
         }
     }
 }
@@ -205,6 +210,7 @@ impl Guitar {
             Slot::Tone => self.tone.as_ref()?.network.as_ref(),
             Slot::Bypass => self.tone.as_ref()?.bypass.as_ref(),
             Slot::Series => self.series.as_ref(),
+            Slot::Across => self.across.as_ref(),
         }
     }
 
@@ -213,6 +219,7 @@ impl Guitar {
         match (slot, &mut self.tone) {
             (Slot::Bleed, _) => self.volume.bleed = network,
             (Slot::Series, _) => self.series = network,
+            (Slot::Across, _) => self.across = network,
             (Slot::Tone, Some(tone)) => tone.network = network,
             (Slot::Bypass, Some(tone)) => tone.bypass = network,
             (Slot::Tone | Slot::Bypass, None) => {}

@@ -39,6 +39,8 @@ fn instruction(slot: Slot, now: Option<&Network>, then: Option<&Network>) -> Str
         (Slot::Tone, _, None) => "take the tone capacitor out; the knob then does nothing".to_owned(),
         (Slot::Bypass, _, Some(network)) => format!("fit {} at the tone pot, from its hot lug to its wiper", network_in_words(network)),
         (Slot::Bypass, _, None) => "take out what is between the tone pot's hot lug and its wiper".to_owned(),
+        (Slot::Across, now, Some(network)) => across(now.is_some(), network),
+        (Slot::Across, _, None) => "take out what is across the pickup".to_owned(),
         (Slot::Series, now, Some(network)) => series(now.is_some(), network),
         (Slot::Series, _, None) => "take out what is in series between the pickup and the controls".to_owned(),
     }
@@ -84,6 +86,12 @@ fn series(is_there: bool, network: &Network) -> String {
         (false, Network::Fixed(_)) => format!("fit {parts} in series {place}"),
         (false, _) => format!("put {parts}, in line {place}"),
     }
+}
+
+fn across(is_there: bool, network: &Network) -> String {
+    let parts = network_in_words(network);
+    let verb = if is_there { "change what is across the pickup to" } else { "fit" };
+    format!("{verb} {parts} from the pickup's hot lead to ground")
 }
 
 fn is_capacitor(network: &Network) -> bool {

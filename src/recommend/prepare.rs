@@ -1,6 +1,7 @@
 //! Request → the present guitar, the guitar to be built, and the spaces to search; every contradiction is refused here.
 
 use super::{Prepared, Request};
+use crate::circuit::ports::MOST_SLOTS;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
@@ -15,6 +16,9 @@ use crate::units::grouped;
 
 /// A band that ends here or below is one that a capacitor in series works on (common practice, no source).
 const SERIES_BANDS_END: f64 = 600.0;
+
+/// A band that begins here or above is one that a part across the pickup works on (common practice, no source).
+const HIGH_BANDS_BEGIN: f64 = 1500.0;
 
 /// The alternatives of one slot.
 type Alternatives = (Slot, Vec<Option<Network>>);
@@ -196,6 +200,10 @@ fn knob(rotation: f64) -> String {
 fn asked_searches(asked: &[(Slot, Option<Network>)], build: &Guitar) -> Result<Vec<Alternatives>> {
     let searched = alternatives(asked);
     searched.iter().try_for_each(|(slot, _)| build.need_slot(*slot, "--search"))?;
+    if searched.len() > MOST_SLOTS {
+        let message = format!("{} places are searched at once, {MOST_SLOTS} is the most", searched.len());
+        return Err(Error::new(ErrorKind::Search, message).help("leave one --search out, or fit something there by --with"));
+    }
     Ok(searched)
 }
 
@@ -222,6 +230,9 @@ pub(super) fn asked_spaces(asked: &[(Slot, Option<Network>)], rules: &Rules) -> 
 fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>> {
     let (volume_moves, tone_moves) = moved_knobs(target);
     let low = asks_for_lows(target);
+    if asks_for_less_highs_at_full(target) {
+        return Ok(vec![(Slot::Across, networks(&["C", "R", "R + C"])?)]);
+    }
     let mut searched = Vec::new();
     if volume_moves {
         let alone: &[&str] = if tone_moves { &[] } else { &["R1 + (R2 || C)"] };
@@ -265,6 +276,17 @@ fn asks_for_lows(target: &Target) -> bool {
         Some(_) => changed.any(low),
         None => target.clauses.iter().any(low),
     }
+}
+
+/// Whether less of the highs is wished for, and nothing else changed, with no knob turned down: what a part across the pickup does.
+fn asks_for_less_highs_at_full(target: &Target) -> bool {
+    let is_high = |clause: &&Clause| clause.band.low() >= HIGH_BANDS_BEGIN;
+    let mut changed = target.clauses.iter().filter(|clause| {
+        let less = clause.at_most.is_some_and(|most| most < 0.0);
+        less || clause.at_least.is_some_and(|least| least > 0.0)
+    });
+    let is_less = |clause: &Clause| clause.at_most.is_some_and(|most| most < 0.0);
+    moved_knobs(target) == (false, false) && changed.clone().next().is_some() && changed.all(|clause| is_high(&clause) && is_less(clause))
 }
 
 /// Whether the wish is about low bands with no knob turned down.

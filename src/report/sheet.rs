@@ -98,6 +98,7 @@ fn take_out(sheet: &Sheet, fitted: &Fitted) -> String {
         (false, Slot::Bleed) => "nothing goes in its place; the pot's own wires stay on their lugs",
         (false, Slot::Tone) => "nothing goes in its place; the lug that it was on stays free",
         (false, Slot::Bypass) => "nothing goes in its place; the pot's own wires stay on their lugs",
+        (false, Slot::Across) => "nothing goes across the pickup any more",
         (false, Slot::Series) => "join the pickup's hot lead to the volume control's input lug with a wire instead",
     };
     format!("Take out {}: {}; {then}.", named(fitted), network_in_words(&fitted.network))

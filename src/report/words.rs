@@ -59,6 +59,7 @@ pub fn network_name(slot: Slot) -> &'static str {
         Slot::Tone => "tone network",
         Slot::Bypass => "bypass network",
         Slot::Series => "series network",
+        Slot::Across => "network across the pickup",
     }
 }
 
@@ -128,6 +129,7 @@ pub fn place(slot: Slot) -> &'static str {
         Slot::Tone => "at the tone control, from the pot to ground",
         Slot::Bypass => "at the tone control, from its hot lug to its wiper",
         Slot::Series => "in series between the pickup and the controls",
+        Slot::Across => "across the pickup, from its hot lead to ground",
     }
 }
 
@@ -139,6 +141,7 @@ pub fn slot_part(slot: Slot) -> &'static str {
         Slot::Tone => "the tone network",
         Slot::Bypass => "the bypass network",
         Slot::Series => "the part in series",
+        Slot::Across => "the part across the pickup",
     }
 }
 
@@ -150,6 +153,7 @@ pub fn nothing_fitted(slot: Slot) -> &'static str {
         Slot::Tone => "fit no tone network",
         Slot::Bypass => "fit no bypass network",
         Slot::Series => "fit nothing in series between the pickup and the controls",
+        Slot::Across => "fit nothing across the pickup",
     }
 }
 

@@ -47,7 +47,8 @@ pub fn default_range(slot: Slot, kind: Kind) -> Range {
         (Slot::Tone | Slot::Bypass, Kind::Resistor) => (1e3, 250e3),
         (Slot::Tone, Kind::Capacitor) => (1e-9, 220e-9),
         (Slot::Bypass, Kind::Capacitor) => (10e-9, 470e-9),
-        (Slot::Series, Kind::Resistor) => (100e3, 2.2e6),
+        (Slot::Series | Slot::Across, Kind::Resistor) => (100e3, 2.2e6),
+        (Slot::Across, Kind::Capacitor) => (100e-12, 10e-9),
         (Slot::Series, Kind::Capacitor) => (1e-9, 100e-9),
     };
     Range { low, high }

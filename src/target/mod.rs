@@ -201,7 +201,7 @@ impl Band {
     /// What the words "highs" and "presence" mean, what a change of another band keeps of the highs, and what is bright.
     pub(crate) const HIGHS: Self = Self::ending(1500.0, 6000.0, Ends::Highs);
     pub(crate) const PRESENCE: Self = Self::ending(2500.0, 5000.0, Ends::Presence);
-    const KEPT_HIGHS: Self = Self::ending(1500.0, 4000.0, Ends::Kept);
+    pub(crate) const KEPT_HIGHS: Self = Self::ending(1500.0, 4000.0, Ends::Kept);
     pub(crate) const BRIGHTNESS: Self = Self::ending(1500.0, BRIGHTNESS_ENDS[1], Ends::Brightness);
 
     #[allow(clippy::panic, reason = "the compiler stops here, never the program")]
@@ -248,7 +248,8 @@ impl Band {
     #[must_use]
     pub(crate) const fn word(self) -> Option<&'static str> {
         match self.ends {
-            Ends::AsWritten | Ends::Kept => None,
+            Ends::AsWritten => None,
+            Ends::Kept => Some("kept highs"),
             Ends::Highs => Some("highs"),
             Ends::Presence => Some("presence"),
             Ends::Brightness => Some("brightness"),

@@ -60,9 +60,9 @@ impl Tolerances {
                 }
                 Some(known) => *known = Some(share),
                 None => {
-                    let [bleed, tone, bypass, series] = Slot::ALL.map(Slot::word);
+                    let [bleed, tone, bypass, series, across] = Slot::ALL.map(Slot::word);
                     let words = ["pickup", "volume", "tone", "cable", "R", "C"];
-                    let part = read_key(&key, &[bleed, tone, bypass, series, LOAD]).map_err(|error| {
+                    let part = read_key(&key, &[bleed, tone, bypass, series, across, LOAD]).map_err(|error| {
                         let error = error.nearest(key.text(), words);
                         error.help("keys: pickup, volume, tone, cable; R and C for all parts; bleed.C, tone.R1, load.C for some")
                     })?;

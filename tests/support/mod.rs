@@ -160,6 +160,7 @@ pub fn bare(inductance: f64, resistance: f64, winding: f64, volume: f64, load: f
     Guitar {
         name: "check".to_owned(),
         series: None,
+        across: None,
         pickup: Pickup {
             inductance: henries(inductance),
             resistance: ohms(resistance),

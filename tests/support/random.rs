@@ -173,9 +173,10 @@ fn tone() -> impl Strategy<Value = Tone> {
 pub fn guitar() -> impl Strategy<Value = Guitar> {
     let fixed = (zero_or(1e-12, 20e-9), logarithmic(1e3, 10e6), zero_or(1e-12, 1e-9));
     let loads = vec((network(), joint()).prop_map(|(network, at)| Load { network, at }), 0..3);
+    let networks = (fitting(), fitting());
     (
         pickup(),
-        fitting(),
+        networks,
         potentiometer(),
         fitting(),
         option::weighted(0.8, tone()),
@@ -183,9 +184,10 @@ pub fn guitar() -> impl Strategy<Value = Guitar> {
         loads,
     )
         .prop_map(
-            |(pickup, series, pot, bleed, tone, (cable, resistance, capacitance), loads)| Guitar {
+            |(pickup, (series, across), pot, bleed, tone, (cable, resistance, capacitance), loads)| Guitar {
                 name: "random".to_owned(),
                 series,
+                across,
                 pickup,
                 volume: Volume { pot, bleed },
                 tone,

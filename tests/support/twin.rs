@@ -184,6 +184,9 @@ pub fn transfer(guitar: &Guitar, setting: Setting, frequency_hz: f64) -> Complex
             node
         }
     };
+    if let Some(across) = &guitar.across {
+        net.network(input_lug, 0, across);
+    }
     let output = net.node();
     let fraction = wiper(&guitar.volume.pot.taper, setting.volume);
     let track = guitar.volume.pot.resistance.value();

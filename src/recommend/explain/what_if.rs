@@ -132,6 +132,7 @@ const fn usual(slot: Slot) -> &'static [&'static str] {
         Slot::Bleed => &["C", "R || C", "R + C", "R1 + (R2 || C)"],
         Slot::Tone => &["C", "R", "R + C", "R || C"],
         Slot::Bypass | Slot::Series => &["C", "R || C"],
+        Slot::Across => &["C", "R", "R + C"],
     }
 }
 
@@ -143,7 +144,7 @@ fn matters(asked: &Asked<'_>, slot: Slot) -> bool {
         && match slot {
             Slot::Bleed => volume_moves,
             Slot::Tone | Slot::Bypass => tone_moves || searched,
-            Slot::Series => true,
+            Slot::Series | Slot::Across => true,
         }
 }
 

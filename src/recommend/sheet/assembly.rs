@@ -74,6 +74,7 @@ pub(super) const fn ends(slot: Slot) -> [Lug; 2] {
     match slot {
         Slot::Bleed => [Lug::VolumeInput, Lug::VolumeWiper],
         Slot::Series => [Lug::PickupLead, Lug::VolumeInput],
+        Slot::Across => [Lug::VolumeInput, Lug::Ground],
         Slot::Bypass => [Lug::ToneUpper, Lug::ToneWiper],
         Slot::Tone => [Lug::ToneLower, Lug::Ground],
     }
