@@ -31,6 +31,7 @@ fn the_named_bands_are_those_of_the_guide() {
         ("mids", MIDS),
         ("highs", HIGHS),
         ("presence", PRESENCE),
+        ("brightness", BRIGHTNESS),
     ];
     assert_eq!(named, expected.map(|(name, hertz)| (name.to_owned(), band(hertz))));
 }
@@ -223,7 +224,7 @@ fn less_and_more_keep_the_rest() {
 /// −1 dB is what "without losing" allows.
 #[test]
 fn without_losing_a_band_holds_its_level() {
-    let held = |volume: &[f64]| mean(clause(Measure::Level, Against::Present, LOWS, [Some(-1.0), None], volume, &FULL));
+    let held = |volume: &[f64]| average(clause(Measure::Level, Against::Present, LOWS, [Some(-1.0), None], volume, &FULL));
     let mut at_half = read("brighter at half volume");
     at_half.push(held(&[0.5]));
     all_read_as(&["brighter without losing bass at half volume"], &at_half);
@@ -273,10 +274,10 @@ fn darker_and_brighter_are_less_and_more_highs() {
     assert_eq!(read("brighter by 2 dB"), read("more highs by 2 dB"));
     all_read_as(
         &["darker", "I want darker"],
-        &[change(HIGHS, ANCHOR, [-3.0, -1.0], &FULL, &FULL), kept(ANCHOR, &FULL, &FULL)],
+        &[change(BRIGHTNESS, ANCHOR, [-3.0, -1.0], &FULL, &FULL), kept(ANCHOR, &FULL, &FULL)],
     );
     all_read_as(
         &["brighter", "more highs"],
-        &[change(HIGHS, ANCHOR, [1.0, 3.0], &FULL, &FULL), kept(ANCHOR, &FULL, &FULL)],
+        &[change(BRIGHTNESS, ANCHOR, [1.0, 3.0], &FULL, &FULL), kept(ANCHOR, &FULL, &FULL)],
     );
 }

@@ -203,7 +203,7 @@ fn read_band(value: &Value<'_>, own: &[NamedBand]) -> Result<Band> {
     let (common, wanted) = (common_bands(), written.text().to_lowercase());
     let known = || own.iter().chain(&common);
     let found = known().find(|band| band.name.to_lowercase() == wanted);
-    found.map(|known| known.band).ok_or_else(|| {
+    found.map(|known| known.band).or_else(|| Band::known(&wanted)).ok_or_else(|| {
         let names: Vec<&str> = known().map(|band| band.name.as_str()).collect();
         Error::at(
             &value.passage(),

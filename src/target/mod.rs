@@ -244,6 +244,14 @@ impl Band {
         Hertz::new(high).map_or(self, |high| Self { high, ..self })
     }
 
+    /// The band that a word means whatever the guitar: where it ends is told by the guitar's own sound.
+    #[must_use]
+    pub fn known(word: &str) -> Option<Self> {
+        [Self::HIGHS, Self::PRESENCE, Self::BRIGHTNESS, Self::KEPT_HIGHS]
+            .into_iter()
+            .find(|band| band.word() == Some(word))
+    }
+
     /// The word that means this band whatever the guitar.
     #[must_use]
     pub(crate) const fn word(self) -> Option<&'static str> {

@@ -99,14 +99,13 @@ fn distinct(wishes: Vec<Wish>) -> Vec<Wish> {
 /// The bands known by name everywhere (common practice, no source).
 #[must_use]
 pub fn common_bands() -> Vec<NamedBand> {
-    const NAMED: [(&str, Band); 7] = [
+    const NAMED: [(&str, Band); 6] = [
         ("lows", Band::fixed(80.0, 250.0)),
         ("mud", Band::fixed(150.0, 400.0)),
         ("mids", Band::fixed(400.0, 1500.0)),
         ("highs", Band::HIGHS),
         ("presence", Band::PRESENCE),
         ("brightness", Band::BRIGHTNESS),
-        ("kept highs", Band::KEPT_HIGHS),
     ];
     let owned = |(name, band): (&str, Band)| NamedBand {
         name: name.to_owned(),

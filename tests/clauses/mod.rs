@@ -7,8 +7,16 @@ pub const TO_QUARTER: [f64; 4] = [1.0, 0.75, 0.5, 0.25];
 pub const TO_HALF: [f64; 3] = [1.0, 0.75, 0.5];
 pub const FULL: [f64; 1] = [1.0];
 
-pub fn band([low, high]: [f64; 2]) -> Band {
-    Band::new(low, high).unwrap()
+/// What the guide calls by a word ends where a guitar's own sound ends; until a guitar is there, at the ends given here.
+pub fn band(hertz: [f64; 2]) -> Band {
+    let named = [
+        (HIGHS, "highs"),
+        (PRESENCE, "presence"),
+        (KEPT, "kept highs"),
+        (BRIGHTNESS, "brightness"),
+    ];
+    let word = named.into_iter().find(|(ends, _)| *ends == hertz).map(|(_, word)| word);
+    word.and_then(Band::known).unwrap_or_else(|| Band::new(hertz[0], hertz[1]).unwrap())
 }
 
 /// A clause over each frequency of a band.
@@ -23,6 +31,13 @@ pub fn clause(measure: Measure, against: Against, hertz: [f64; 2], bounds: [Opti
         tone: tone.to_vec(),
         at_least: bounds[0],
         at_most: bounds[1],
+    }
+}
+
+pub fn average(clause: Clause) -> Clause {
+    Clause {
+        over: Over::Average,
+        ..clause
     }
 }
 
@@ -79,7 +94,10 @@ pub fn kept(hertz: [f64; 2], volume: &[f64], tone: &[f64]) -> Clause {
 
 pub fn change(hertz: [f64; 2], anchor: [f64; 2], bounds: [f64; 2], volume: &[f64], tone: &[f64]) -> Clause {
     let bounds = bounds.map(Some);
-    anchored(mean(clause(Measure::Shape, Against::Present, hertz, bounds, volume, tone)), anchor)
+    anchored(
+        average(clause(Measure::Shape, Against::Present, hertz, bounds, volume, tone)),
+        anchor,
+    )
 }
 
 pub const LOWS: [f64; 2] = [80.0, 250.0];
@@ -89,4 +107,5 @@ pub const HIGHS: [f64; 2] = [1500.0, 6000.0];
 pub const PRESENCE: [f64; 2] = [2500.0, 5000.0];
 pub const LOW_ANCHOR: [f64; 2] = [600.0, 1200.0];
 pub const ANCHOR: [f64; 2] = [100.0, 400.0];
+pub const BRIGHTNESS: [f64; 2] = [1500.0, 15e3];
 pub const KEPT: [f64; 2] = [1500.0, 4000.0];
