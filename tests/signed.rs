@@ -32,6 +32,52 @@ fn a_guitars_own_end_is_that_of_the_second_solver() {
     }
 }
 
+/// Every shipped guitar and the catalogue of sixty.
+fn seventy_two() -> Vec<Guitar> {
+    let listed = inputs::guitars(&[]).unwrap();
+    all_guitars()
+        .into_iter()
+        .chain(listed.into_iter().map(|listed| listed.guitar))
+        .collect()
+}
+
+/// The average level of the band `brightness` above the mean of 100 to 400 Hz, everything at full, by the second solver, in dB.
+fn brightness(guitar: &Guitar, end: f64) -> f64 {
+    let level = |frequency: f64| 20.0 * twin::transfer(guitar, Setting::FULL, frequency).norm().log10();
+    let band: Vec<f64> = naive::grid(1500.0, end).into_iter().map(level).collect();
+    let anchor: Vec<f64> = naive::grid(100.0, 400.0).into_iter().map(level).collect();
+    band.iter().sum::<f64>() / band.len() as f64 - naive::mean_level(&anchor)
+}
+
+/// A shorter cable is brighter and a longer one darker, a capacitor or a resistor across the pickup is darker: what every tech knows
+/// (common practice, no source). The mean power of the band would say the opposite of most of these.
+#[test]
+fn the_average_of_brightness_is_right_on_every_guitar() {
+    let guitars = seventy_two();
+    assert_eq!(guitars.len(), 72);
+    for guitar in guitars {
+        let end = rest::own_end(&guitar).map_or(15e3, |end| (1.5 * end).min(15e3));
+        let now = brightness(&guitar, end);
+        let with = |change: &dyn Fn(&mut Guitar)| {
+            let mut changed = guitar.clone();
+            change(&mut changed);
+            brightness(&changed, end) - now
+        };
+        let cable = |share: f64| move |guitar: &mut Guitar| guitar.cable.capacitance = farads(share * guitar.cable.capacitance.value());
+        let across = |network: Network| move |guitar: &mut Guitar| guitar.across = Some(network.clone());
+        for (shorter, longer) in [(0.5, 2.0), (0.7, 1.4)] {
+            assert!(with(&cable(shorter)) > 0.0, "{}: a shorter cable", guitar.name);
+            assert!(with(&cable(longer)) < 0.0, "{}: a longer cable", guitar.name);
+        }
+        for picofarads in [100.0, 150.0, 220.0, 330.0, 470.0, 680.0, 1000.0, 1500.0, 2200.0, 3300.0, 4700.0] {
+            assert!(with(&across(c(picofarads * 1e-12))) < 0.0, "{}: {picofarads} pF", guitar.name);
+        }
+        for kilohms in [100.0, 150.0, 270.0, 470.0, 1000.0] {
+            assert!(with(&across(r(kilohms * 1e3))) < 0.0, "{}: {kilohms} kΩ", guitar.name);
+        }
+    }
+}
+
 fn wish(phrase: &str) -> Target {
     Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap_or_else(|error| panic!("{}", error.picture()))
 }

@@ -251,11 +251,8 @@ fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>
         searched.push((Slot::Series, networks(&["C", "R || C"])?));
     }
     if searched.is_empty() {
-        return Err(Error::new(
-            ErrorKind::Search,
-            "the target moves no knob and the guitar has no tone control: no part here can help",
-        )
-        .help("name what to search, for example --search series=C"));
+        // Without a tone control and with no knob turned there is one place left where a part can sit.
+        searched.push((Slot::Across, networks(&["C"])?));
     }
     Ok(searched)
 }

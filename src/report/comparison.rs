@@ -54,6 +54,7 @@ pub fn comparison_csv(result: &Comparison) -> Result<String> {
         "tone_network",
         "bypass_network",
         "series_network",
+        "across_network",
         "margin_db",
         "meets_target",
         "case",

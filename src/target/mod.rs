@@ -252,6 +252,17 @@ impl Band {
             .find(|band| band.word() == Some(word))
     }
 
+    /// Whether its upper end is exactly where the sound of a guitar ends.
+    #[must_use]
+    pub(crate) fn ends_with_the_sound(self) -> bool {
+        let inside = |low: f64, high: f64| low < self.high() && self.high() < high;
+        match self.ends {
+            Ends::Highs => inside(2500.0, 6000.0),
+            Ends::Presence => inside(3500.0, 5000.0),
+            Ends::AsWritten | Ends::Kept | Ends::Brightness => false,
+        }
+    }
+
     /// The word that means this band whatever the guitar.
     #[must_use]
     pub(crate) const fn word(self) -> Option<&'static str> {

@@ -22,10 +22,15 @@ impl Clause {
 
     /// What is measured, and whether it takes a plural verb.
     fn subject(&self) -> (String, bool) {
-        let common = common_bands().into_iter().find(|known| known.band == self.band);
+        let named = || common_bands().into_iter().find(|known| known.band == self.band);
+        let common = match self.band.word() {
+            Some("kept highs") => None,
+            Some(word) => Some(word.to_owned()),
+            None => named().map(|known| known.name),
+        };
         let hertz = range(self.band);
         let (name, is_plural) = match &common {
-            Some(known) => (format!("the {} ({hertz})", known.name), known.name.ends_with('s')),
+            Some(name) => (format!("the {name} ({hertz})"), name.ends_with('s')),
             None => (hertz, false),
         };
         match self.measure {
@@ -150,8 +155,18 @@ fn is_range(rotations: &[f64]) -> bool {
     }
 }
 
-/// "1500–6000 Hz"
+/// "1500–6000 Hz"; "1500 Hz to 4.4 kHz, where this guitar's own sound ends".
 fn range(band: Band) -> String {
+    let kilohertz = band.high() / 1e3;
+    if band.ends_with_the_sound() {
+        return format!(
+            "{} Hz to {kilohertz:.1} kHz, where this guitar's own sound ends",
+            number(band.low())
+        );
+    }
+    if band.word().and_then(Band::known).is_some_and(|known| known != band) {
+        return format!("{} Hz to {kilohertz:.1} kHz", number(band.low()));
+    }
     format!("{}–{} Hz", number(band.low()), number(band.high()))
 }
 
