@@ -208,7 +208,7 @@ fn what_the_text_says_would_help_does_as_said() {
             let statements = stated(&text);
             assert_eq!(statements.len(), result.explanation.what_if.len(), "{text}");
             for (statement, enough) in &statements {
-                rerun(statement, *enough, &guitar, &target);
+                rerun(statement, *enough, &guitar, &result.target);
                 count += 1;
                 several += usize::from(things(statement).iter().filter(|thing| is_fitting(thing)).count() > 1);
                 for (kind, reruns) in &mut rerun_of {

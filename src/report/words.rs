@@ -59,7 +59,7 @@ pub fn network_name(slot: Slot) -> &'static str {
         Slot::Tone => "tone network",
         Slot::Bypass => "bypass network",
         Slot::Series => "series network",
-        Slot::Across => "network across the pickup",
+        Slot::Across => "across network",
     }
 }
 

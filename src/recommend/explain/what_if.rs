@@ -144,7 +144,9 @@ fn matters(asked: &Asked<'_>, slot: Slot) -> bool {
         && match slot {
             Slot::Bleed => volume_moves,
             Slot::Tone | Slot::Bypass => tone_moves || searched,
-            Slot::Series | Slot::Across => true,
+            Slot::Series => true,
+            // Whoever turns a knob does not ask for another sound with everything at full.
+            Slot::Across => searched || !volume_moves && !tone_moves,
         }
 }
 
