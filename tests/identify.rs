@@ -781,3 +781,20 @@ fn peaks_that_cannot_be_are_refused() {
         assert!(refused.message().contains(message), "{refused}");
     }
 }
+
+#[test]
+fn a_sweep_without_rows_is_a_plain_error() {
+    let sweep = Sweep {
+        name: "empty.csv".to_owned(),
+        rows: Vec::new(),
+        notes: Vec::new(),
+    };
+    let jig = Shunt {
+        resistance: None,
+        capacitance: None,
+    };
+    let request = request(vec![bare(sweep, jig)], Known::default());
+    for error in [identify(&request).map(|_| ()), identify_as(&request, 0).map(|_| ())] {
+        assert_eq!(error.expect_err("no rows").message(), "the sweep `empty.csv` has no rows");
+    }
+}

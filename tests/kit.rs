@@ -22,7 +22,8 @@ use knobwright::parts::stock::Stock;
 use knobwright::progress::Progress;
 use knobwright::recommend::{self, recommend};
 use knobwright::report;
-use knobwright::search::exhaustive::{Evaluator, every_margin};
+use knobwright::search::exhaustive::Evaluator;
+use knobwright::search::pruned::every_margin;
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::source::Source;
 

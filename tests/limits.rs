@@ -202,6 +202,36 @@ fn is_plain(text: &str) -> bool {
 }
 
 #[test]
+fn a_catalogue_full_of_mistakes_shows_some_and_counts_the_rest() {
+    let head = "name,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper,cable.capacitance\n";
+    let bad = |rows| lines("birds.csv", head, |row| format!("bird {row},3 H,6k,100p,250k,bent,500p\n"), rows);
+    let errors = |rows| catalogue::read(&bad(rows)).expect_err("no such taper");
+    let most = limits::MOST_MISTAKES;
+    assert_eq!(errors(most).len(), most);
+    let many = errors(10_000);
+    assert_eq!(many.len(), most + 1);
+    assert!(many[..most].iter().all(|error| error.place().is_some()));
+    assert_eq!(
+        many[most].message(),
+        format!("`birds.csv` has mistakes in {} more rows", 10_000 - most)
+    );
+    assert!(include_str!("../README.md").contains(&format!("the first {most} bad rows are shown")));
+}
+
+#[test]
+fn a_long_list_of_knob_positions_is_said_once() {
+    let output = Command::cargo_bin("knobwright")
+        .expect("built")
+        .args(["response", "--volume", "0.125,0.0625", "--frequencies", "1000"])
+        .output()
+        .expect("runs");
+    let told = String::from_utf8(output.stderr).expect("text");
+    assert!(told.contains("write --volume 1.25,0.625."), "{told}");
+    assert_eq!(told.matches("0.625").count(), 1, "{told}");
+    assert!(!told.contains("0.0625"), "{told}");
+}
+
+#[test]
 fn what_steers_a_terminal_does_not_reach_it() {
     let whole = tempfile::tempdir().expect("a folder");
     let name = "a\u{1b}[31m\u{9b}1m\u{202e}.toml";

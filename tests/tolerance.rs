@@ -361,7 +361,7 @@ fn depth_says_what_fresh_runs_give() {
         let drawn = margins(&built(&guitar, &build, &target, &said), lot.draws, 0, lot.builds);
         let worst_drawn = drawn.iter().copied().fold(f64::INFINITY, f64::min);
         assert!(
-            found.worst.margin_db <= worst_drawn + close::LEVEL_DB,
+            found.worst.margin_db.expect("it sounds") <= worst_drawn + close::LEVEL_DB,
             "{network}: {:?}",
             found.worst
         );
@@ -399,7 +399,7 @@ fn depth_says_what_fresh_runs_give() {
         let parts = [r(values[0] * nine[7]), c(values[1] * nine[8])];
         corner.volume.bleed = Some(if network.contains("||") { parallel(parts) } else { series(parts) });
         let plain = naive_margin(&present, &corner, &target).unwrap();
-        assert_close(found.worst.margin_db, plain, close::LEVEL_DB, network);
+        assert_close(found.worst.margin_db.expect("it sounds"), plain, close::LEVEL_DB, network);
         let counted: u64 = found.margins.counts.iter().sum();
         assert_eq!(counted, 3000);
         for culprit in &found.values {

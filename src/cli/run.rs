@@ -378,7 +378,7 @@ pub fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
             .map(|rotation| knob::number(knob::number(*rotation)).to_string())
             .collect();
         tell(&format!(
-            "Note: {option} {text} is read as on the knob, where 10 is full, so the knob is nearly closed. If a share of the travel \
+            "Note: {option} is read as on the knob, where 10 is full, so the knob is nearly closed. If a share of the travel \
              was meant, write {option} {}.",
             written.join(",")
         ));

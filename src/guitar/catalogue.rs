@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use super::Guitar;
 use crate::error::{Error, ErrorKind, Result, nearest};
+use crate::limits::MOST_MISTAKES;
 use crate::rows::{self, Row};
 use crate::source::{Passage, Place, Source};
 
@@ -74,7 +75,7 @@ const LISTS: [(&str, [&str; 2]); 2] = [("pickup.loss", ["inductance", "resistanc
 /// Reads a catalogue whole.
 ///
 /// # Errors
-/// Every mistake of every row, each in its row and column; nothing of the catalogue is used then.
+/// The first [`MOST_MISTAKES`] bad rows, each with its mistake in its column, and how many more there are; nothing of the catalogue is used then.
 pub fn read(source: &Source) -> Result<Vec<Listed>, Vec<Error>> {
     let rows = rows::all(source).map_err(|error| vec![error])?;
     let Some((header, rows)) = rows.split_first() else {
@@ -85,12 +86,18 @@ pub fn read(source: &Source) -> Result<Vec<Listed>, Vec<Error>> {
     };
     let columns = columns(header)?;
     let mut names: HashMap<String, usize> = HashMap::with_capacity(rows.len());
-    let (mut listed, mut errors) = (Vec::with_capacity(rows.len()), Vec::new());
+    let (mut listed, mut errors, mut more) = (Vec::with_capacity(rows.len()), Vec::new(), 0_usize);
     for row in rows {
         match guitar(source, &columns, row).and_then(|found| unique(found, &columns, row, &mut names)) {
             Ok(found) => listed.push(found),
+            Err(_) if errors.len() == MOST_MISTAKES => more += 1,
             Err(error) => errors.push(error.help(format!("row {} of the catalogue", row.line()))),
         }
+    }
+    if more > 0 {
+        let rows = if more == 1 { "row" } else { "rows" };
+        let message = format!("`{}` has mistakes in {more} more {rows}", source.name());
+        errors.push(Error::new(ErrorKind::Syntax, message));
     }
     if listed.is_empty() && errors.is_empty() {
         errors.push(Error::at(&header.passage(), ErrorKind::Missing, "the catalogue has no guitars").label("expected rows below"));

@@ -95,6 +95,12 @@ pub(super) fn points(measured: &[Measured]) -> Result<Vec<Point>> {
     let mut found = Vec::new();
     for (sweep, one) in measured.iter().enumerate() {
         let rows = &one.sweep.rows;
+        if rows.is_empty() {
+            return Err(Error::new(
+                ErrorKind::Missing,
+                format!("the sweep `{}` has no rows", one.sweep.name),
+            ));
+        }
         let controls = controls(&one.way);
         let group = rows.len().div_ceil(MOST_POINTS);
         for rows in rows.chunks(group) {

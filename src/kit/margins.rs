@@ -13,7 +13,7 @@ use crate::error::Result;
 use crate::kernel::plan::Plan;
 use crate::progress::Progress;
 use crate::recommend;
-use crate::search::exhaustive::every_margin;
+use crate::search::pruned::every_margin;
 
 /// Parts of a dB in which margins are kept.
 pub const PARTS: f64 = 1e5;

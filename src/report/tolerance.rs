@@ -183,25 +183,28 @@ fn worst(depth: &Depth) -> String {
     let off =
         |(value, factor): &(String, f64)| ((factor - 1.0).abs() > ON_THE_MARK).then(|| format!("{value} {:+.0} %", 100.0 * (factor - 1.0)));
     let off: Vec<String> = corner.factors.iter().filter_map(off).collect();
+    let off = if off.is_empty() {
+        "every value on its mark".to_owned()
+    } else {
+        list(&off)
+    };
+    let Some(margin) = corner.margin_db else {
+        return format!("The worst found inside the tolerances makes no sound, with {off}.");
+    };
     let at = match corner.frequency_hz {
         Some(frequency) => hertz(frequency),
         None => "the band's mean".to_owned(),
     };
-    let margin = match corner.margin_db {
+    let margin = match margin {
         missed if missed < 0.0 => format!("misses by {:.2} dB", -missed),
         spare => format!("has {spare:.2} dB to spare"),
     };
     format!(
-        "The worst found inside the tolerances {margin}: wish {}, at volume {}, tone {}, {at}, where it is off by {:+.2} dB, with {}.",
+        "The worst found inside the tolerances {margin}: wish {}, at volume {}, tone {}, {at}, where it is off by {:+.2} dB, with {off}.",
         corner.clause + 1,
         knob(corner.at.volume),
         knob(corner.at.tone),
         corner.difference_db,
-        if off.is_empty() {
-            "every value on its mark".to_owned()
-        } else {
-            list(&off)
-        }
     )
 }
 

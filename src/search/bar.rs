@@ -1,4 +1,4 @@
-//! What a candidate must reach, in dB and as a power ratio.
+//! What a candidate must reach, in dB.
 
 /// By how much, in dB, the threshold is lowered before anything is discarded.
 pub(crate) const SLACK: f64 = 1e-6;
@@ -38,9 +38,4 @@ impl Bar {
     pub(crate) fn is_above(self, margin: f64) -> bool {
         self.discards && margin < self.decibels
     }
-}
-
-/// The power ratio of a difference in dB.
-pub(crate) fn ratio(decibels: f64) -> f64 {
-    10_f64.powf(decibels / 10.0)
 }

@@ -62,20 +62,6 @@ pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: us
     pruned::search_above(plan, spaces, stock, top.max(1), f64::NEG_INFINITY, method, progress)
 }
 
-/// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,
-/// `None` where it is silent or breaks a guard. What lies within `near` of zero is by the definition, so that its sign is certain. Ends early, and with `false`,
-/// once `is_over` says so.
-pub fn every_margin(
-    plan: &Plan,
-    spaces: &[Space],
-    stock: Option<&Stock>,
-    near: f64,
-    is_over: &dyn Fn() -> bool,
-    visit: &mut dyn FnMut(usize, u64, Option<f64>),
-) -> bool {
-    pruned::every_margin(plan, spaces, stock, near, is_over, visit)
-}
-
 /// The slow twin of [`search`]: every candidate evaluated by the definition, one after the other.
 #[must_use]
 pub fn search_by_definition(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize) -> Vec<Entry> {

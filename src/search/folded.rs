@@ -10,7 +10,7 @@ use crate::kernel::lanes::{PackedTerms, PointTerms};
 use crate::kernel::measure::{decibels, mean, power};
 use crate::kernel::plan::{Measured, Plan, Reference};
 use crate::parts::network::Admittance;
-use crate::search::bar::{SLACK, ratio};
+use crate::search::bar::SLACK;
 use crate::search::form::Form;
 use crate::search::screen::Site;
 use crate::target::Over;
@@ -135,7 +135,7 @@ impl ReferenceRatios {
     pub(crate) fn new(plan: &Plan, site: Site, terms: &[Terms]) -> Self {
         let clause = plan.bounded(site.clause);
         match &clause.combinations[site.combination].reference {
-            Reference::Known(figures) => Self::Known(figures.iter().map(|figure| ratio(*figure)).collect()),
+            Reference::Known(figures) => Self::Known(figures.iter().map(|figure| power(*figure)).collect()),
             Reference::Build(elsewhere) => match constant(terms, elsewhere) {
                 Some(figures) => Self::Known(bounded(clause.over, figures)),
                 None => Self::Moving,

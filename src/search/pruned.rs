@@ -99,8 +99,10 @@ pub(crate) fn all_above(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, le
     (above.len() <= most).then_some(above)
 }
 
-/// See [`exhaustive::every_margin`](super::exhaustive::every_margin). What the lanes cannot tell is by the definition.
-pub(crate) fn every_margin(
+/// The margin of every candidate in dB, right to a millionth: calls `visit` with the number of its space, its index there and its margin,
+/// `None` where it is silent or breaks a guard. What lies within `near` of zero, and what the lanes cannot tell, is by the definition, so
+/// that its sign is certain. Ends early, and with `false`, once `is_over` says so.
+pub fn every_margin(
     plan: &Plan,
     spaces: &[Space],
     stock: Option<&Stock>,

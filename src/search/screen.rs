@@ -11,9 +11,9 @@ use num_complex::Complex64;
 
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
-use crate::kernel::measure::{larger, smaller};
+use crate::kernel::measure::{larger, power, smaller};
 use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::search::bar::{Bar, SLACK, ratio};
+use crate::search::bar::{Bar, SLACK};
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::{Form, MOST_CANCELLATION, sum};
 use crate::target::Over;
@@ -128,8 +128,8 @@ impl Around<'_> {
         let threshold = site.bar(self.plan, bar).decibels();
         let clause = self.plan.bounded(site.clause);
         prepared.over = clause.over;
-        prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| ratio(at_most - threshold));
-        prepared.low = clause.at_least.map_or(0.0, |at_least| ratio(at_least + threshold));
+        prepared.high = clause.at_most.map_or(f64::INFINITY, |at_most| power(at_most - threshold));
+        prepared.low = clause.at_least.map_or(0.0, |at_least| power(at_least + threshold));
         prepared.reference = None;
         prepared.known_mean = match &self.folded.references[number] {
             ReferenceRatios::Known(figures) if prepared.is_whole() => figures.first().copied().unwrap_or(1.0),

@@ -106,8 +106,8 @@ pub struct Advice {
 /// The worst that was found inside the tolerances.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Corner {
-    /// The margin in dB.
-    pub margin_db: f64,
+    /// The margin in dB; none where the build makes no sound there.
+    pub margin_db: Option<f64>,
     /// Every value there, as a multiple of its nominal one.
     pub factors: Vec<(String, f64)>,
     /// Where the knobs stand at the worst point.
@@ -339,7 +339,7 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
         worst_db: worst.level_db,
     };
     Ok(Corner {
-        margin_db: worst.map_or(f64::NEG_INFINITY, |worst| worst.margin),
+        margin_db: worst.map(|worst| worst.margin),
         factors: built
             .spreads
             .iter()
