@@ -1,15 +1,17 @@
 //! Built guitars: nanoseconds a point of the polynomials in vector lanes, coefficients of each guitar included, against a dense solve of
 //! each guitar and against a scalar ladder written for this one circuit; random numbers apart; the yields of a whole list.
 //!
-//! Baselines: the plain solve (`circuit::transfer` of each built guitar) and the ladder. Results are compared before anything is timed.
+//! Baselines: the tests' dense solver (nodal analysis by nalgebra, set up anew for each guitar and frequency) and the ladder. Results are compared before anything is timed.
 
 mod common;
+#[path = "../tests/support/twin.rs"]
+mod twin;
 
 use std::f64::consts::TAU;
 use std::hint::black_box;
 
 use common::best_of;
-use knobwright::circuit::{Setting, transfer};
+use knobwright::circuit::Setting;
 use knobwright::guitar::{Guitar, Slot};
 use knobwright::inputs;
 use knobwright::parts::network::Network;
@@ -116,7 +118,7 @@ fn agree(built: &Built, guitar: &Guitar, build: &Guitar, target: &Target) {
     }
     for frequency in [100.0, 1000.0, 5000.0] {
         let (solved, laddered) = (
-            transfer(build, HALF, frequency).norm(),
+            twin::transfer(build, HALF, frequency).norm(),
             Ladder::of(build).transfer(frequency).norm(),
         );
         assert!(
@@ -142,13 +144,13 @@ fn frequencies() -> Vec<f64> {
     (0..60).map(|step| 100.0 * 2.0_f64.powf(f64::from(step) / 10.0)).collect()
 }
 
-/// Nanoseconds a point of `circuit::transfer`.
+/// Nanoseconds a point of the tests' dense solver.
 fn dense(build: &Guitar) -> f64 {
     let frequencies = frequencies();
     let solve = || -> f64 {
         frequencies
             .iter()
-            .map(|frequency| transfer(black_box(build), HALF, *frequency).norm_sqr())
+            .map(|frequency| twin::transfer(black_box(build), HALF, *frequency).norm_sqr())
             .sum()
     };
     best_of(20, solve).0.as_secs_f64() * 1e9 / frequencies.len() as f64
