@@ -7,6 +7,7 @@ use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
+use crate::target::phrase::travel;
 use crate::target::{Against, Band, Clause, Over, Target};
 
 /// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
@@ -368,9 +369,30 @@ impl Target {
         }
         settings
     }
-}
 
-impl Target {
+    /// As [`Target::settings`], with few enough to be shown: of a knob's whole travel its ends and the quarters between.
+    #[must_use]
+    pub fn shown_settings(&self) -> Vec<Setting> {
+        let few = |rotations: &[f64]| match travel(rotations) {
+            Some(ends) => rotations
+                .iter()
+                .copied()
+                .filter(|own| ends.contains(own) || (4.0 * own).fract() == 0.0)
+                .collect(),
+            None => rotations.to_vec(),
+        };
+        let shown = |clause: &Clause| Clause {
+            volume: few(&clause.volume),
+            tone: few(&clause.tone),
+            ..clause.clone()
+        };
+        Self {
+            clauses: self.clauses.iter().map(shown).collect(),
+            ..self.clone()
+        }
+        .settings()
+    }
+
     /// How many points the clauses ask about in one case, those they share counted for each; references at full are further ones.
     #[must_use]
     pub fn points(&self) -> u64 {

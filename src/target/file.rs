@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::path::Path;
 
-use super::phrase::{NamedBand, common_bands, is_reserved, read_phrase};
+use super::phrase::{NamedBand, between, common_bands, is_reserved, read_phrase};
 use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target, WantedCurve};
 use crate::curve::Curve;
 use crate::document::{Document, Section, Value};
@@ -244,12 +244,19 @@ fn read_hertz_pair(value: &Value<'_>) -> Result<Band> {
     })
 }
 
-/// Knob positions from 0 to 10 as rotations, each once; full when the key is left out.
+/// Knob positions from 0 to 10 as rotations, each once: a list, or the whole travel between two; full when the key is left out.
 fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>> {
     let Some(value) = value else {
         return Ok(vec![1.0]);
     };
-    let items = value.items()?;
+    if let Ok(travel) = value.section("the travel of a knob") {
+        let [from, to] = [travel.need("from")?, travel.need("to")?];
+        travel.finish()?;
+        return Ok(between(read_rotation(&from, is_volume)?, read_rotation(&to, is_volume)?));
+    }
+    let items = value
+        .items()
+        .map_err(|_| value.wrong_type("a list of knob positions, or { from = 10, to = 5 }"))?;
     if items.is_empty() {
         return Err(
             Error::at(&value.passage(), ErrorKind::Missing, "the list of knob positions is empty")
@@ -260,24 +267,30 @@ fn read_rotations(value: Option<Value<'_>>, is_volume: bool) -> Result<Vec<f64>>
     let mut rotations: Vec<f64> = Vec::with_capacity(items.len());
     let mut known: HashSet<u64> = HashSet::with_capacity(items.len());
     for item in &items {
-        let number = item.number()?;
-        let Some(rotation) = knob::rotation(number) else {
-            let message = format!("a knob goes from 0 to 10, and {number} is outside");
-            return Err(Error::at(&item.passage(), ErrorKind::Range, message)
-                .label("expected 0 to 10, as on the knob")
-                .help("0 is fully counter-clockwise, 10 is full"));
-        };
-        if is_volume && rotation < SMALLEST_ROTATION {
-            return Err(Error::at(&item.passage(), ErrorKind::Range, "volume zero is silent").label("nothing can be heard here"));
-        }
-        // Adding zero turns −0 into 0.
-        if !known.insert((rotation + 0.0).to_bits()) {
-            let message = format!("the position {number} stands in the list already");
+        let rotation = read_rotation(item, is_volume)?;
+        if !known.insert(rotation.to_bits()) {
+            let message = format!("the position {} stands in the list already", item.number()?);
             return Err(Error::at(&item.passage(), ErrorKind::Conflict, message).label("given twice"));
         }
         rotations.push(rotation);
     }
     Ok(rotations)
+}
+
+/// One knob position from 0 to 10 as a rotation, never −0.
+fn read_rotation(item: &Value<'_>, is_volume: bool) -> Result<f64> {
+    let number = item.number()?;
+    let Some(rotation) = knob::rotation(number) else {
+        let message = format!("a knob goes from 0 to 10, and {number} is outside");
+        return Err(Error::at(&item.passage(), ErrorKind::Range, message)
+            .label("expected 0 to 10, as on the knob")
+            .help("0 is fully counter-clockwise, 10 is full"));
+    };
+    if is_volume && rotation < SMALLEST_ROTATION {
+        return Err(Error::at(&item.passage(), ErrorKind::Range, "volume zero is silent").label("nothing can be heard here"));
+    }
+    // Adding zero turns −0 into 0.
+    Ok(rotation + 0.0)
 }
 
 fn read_bounds(clause: &Passage<'_>, at_least: Option<Value<'_>>, at_most: Option<Value<'_>>) -> Result<(Option<f64>, Option<f64>)> {

@@ -15,8 +15,8 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
-pub(super) use knobs::between;
 use knobs::{Knob, Positions};
+pub(crate) use knobs::{between, travel};
 use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, FEEL_WITHIN, KEEP_WITHIN, LESS_BY, LESS_WINDOW, Wish};
 
 /// A band's name and its frequencies.

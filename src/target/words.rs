@@ -133,7 +133,7 @@ pub(super) fn positions(rotations: &[f64], knob: &str) -> String {
             None => format!("at {knob} {}", on_knob(only)),
         },
         [only] => format!("at {knob} {}", on_knob(only)),
-        [first, .., last] if is_range(rotations) => match (name(*first), name(*last)) {
+        [first, .., last] if super::phrase::travel(rotations).is_some() => match (name(*first), name(*last)) {
             (Some(first), Some(last)) if knob == "volume" => format!("from {first} to {last} {knob}"),
             _ => format!("from {knob} {} to {}", on_knob(first), on_knob(last)),
         },
@@ -144,14 +144,6 @@ pub(super) fn positions(rotations: &[f64], knob: &str) -> String {
             }
             None => format!("at no {knob} position"),
         },
-    }
-}
-
-/// Whether these are what "from … to …" stands for: two ends and every quarter between.
-fn is_range(rotations: &[f64]) -> bool {
-    match rotations {
-        [first, .., last] if rotations.len() > 2 || first - last == 0.25 => super::phrase::between(*first, *last) == rotations,
-        _ => false,
     }
 }
 

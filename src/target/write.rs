@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::phrase::travel;
 use super::{Against, Band, Clause, Measure, Over, Target};
 use crate::units::knob;
 
@@ -71,6 +72,9 @@ fn band(band: Band) -> String {
 }
 
 fn list(rotations: &[f64]) -> String {
+    if let Some([from, to]) = travel(rotations).map(|ends| ends.map(|end| number(knob::number(end)))) {
+        return format!("{{ from = {from}, to = {to} }}");
+    }
     let numbers: Vec<String> = rotations.iter().map(|rotation| number(knob::number(*rotation))).collect();
     format!("[{}]", numbers.join(", "))
 }

@@ -259,15 +259,27 @@ fn read_second_end(cursor: &mut Cursor<'_>, first: &Position<'_>, knob: Option<K
     Ok((knob, between(first.rotation, second.rotation)))
 }
 
-/// Both ends and every multiple of a quarter strictly between, highest first.
-pub(in crate::target) fn between(one: f64, other: f64) -> Vec<f64> {
+/// Half marks on a knob from 0 to 10.
+const HALF_MARKS: u32 = 20;
+
+/// The whole travel between two rotations: both ends and every half mark strictly between, highest first.
+pub(crate) fn between(one: f64, other: f64) -> Vec<f64> {
     let (high, low) = (one.max(other), one.min(other));
-    let quarters = [0.75, 0.5, 0.25].into_iter().filter(|quarter| low < *quarter && *quarter < high);
-    let mut rotations: Vec<f64> = std::iter::once(high).chain(quarters).collect();
+    let marks = (0..=HALF_MARKS).rev().map(|mark| f64::from(mark) / f64::from(HALF_MARKS));
+    let mut rotations = vec![high];
+    rotations.extend(marks.filter(|mark| low < *mark && *mark < high));
     if low < high {
         rotations.push(low);
     }
     rotations
+}
+
+/// The ends of rotations that are a whole travel, the first and the last of them; `None` for a list of their own.
+pub(crate) fn travel(rotations: &[f64]) -> Option<[f64; 2]> {
+    match rotations {
+        [first, _, .., last] if between(*first, *last) == rotations => Some([*first, *last]),
+        _ => None,
+    }
 }
 
 /// A knob's name and its positions, in either order; or `10 to 5`.
