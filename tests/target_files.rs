@@ -30,9 +30,38 @@ fn an_explicit_file_reads_as_written() {
     let target = Target::read(&Source::inline("x.toml", text)).unwrap();
     assert_eq!(target.name, "Highs held to quarter volume");
     // A band in Hz ends where it is written, whatever the guitar.
-    let mut expected = keep(HIGHS, 2.0, &TO_QUARTER, &FULL);
+    let mut expected = keep(HIGHS, 2.0, &[1.0, 0.75, 0.5, 0.25], &FULL);
     expected.band = knobwright::target::Band::new(1500.0, 6000.0).unwrap();
     assert_eq!(target.clauses, [expected]);
+}
+
+#[test]
+fn a_travel_is_every_half_mark_between_two_positions() {
+    let read = |volume: &str, tone: &str| {
+        let clause = "[[clause]]\nmeasure = \"shape\"\nagainst = \"full\"\nband = \"highs\"\nat_least = -2\nat_most = 2\n";
+        Target::read(&Source::inline("x.toml", format!("{clause}volume = {volume}\ntone = {tone}\n")))
+    };
+    let target = read("{ from = 10, to = 2.5 }", "[10]").unwrap();
+    assert_eq!(target.clauses, [keep(HIGHS, 2.0, &TO_QUARTER, &FULL)]);
+    assert!(target.to_toml().contains("volume = { from = 10.0, to = 2.5 }"));
+    // Either end may come first, and need not be a mark.
+    let tones = [0.5, 0.45, 0.4, 0.35, 0.33];
+    assert_eq!(
+        read("[10]", "{ to = 5, from = 3.3 }").unwrap().clauses,
+        [keep(HIGHS, 2.0, &FULL, &tones)]
+    );
+    for (volume, what) in [
+        ("{ from = 10 }", "`to` is missing"),
+        ("{ from = 10, to = 0 }", "volume zero is silent"),
+        ("{ from = 11, to = 5 }", "0 to 10"),
+        ("{ from = 10, to = 5, step = 1 }", "step"),
+        ("5", "{ from = 10, to = 5 }"),
+    ] {
+        let error = read(volume, "[10]").unwrap_err().to_string();
+        assert!(error.contains(what), "{volume}: {error}");
+    }
+    let between = |file: &str| read(file, "[10]").unwrap().looked_at_closely().clauses[0].volume.len();
+    assert_eq!((between("{ from = 10, to = 5 }"), between("[10, 7.5, 5]")), (51, 3));
 }
 
 #[test]

@@ -56,18 +56,23 @@ fn keep_a_band_between_two_volumes() {
     );
     all_read_as(
         &["keep mids within 1.5 dB from 8 to 3 volume"],
-        &[keep(MIDS, 1.5, &[0.8, 0.75, 0.5, 0.3], &FULL)],
+        &[keep(
+            MIDS,
+            1.5,
+            &[0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4, 0.35, 0.3],
+            &FULL,
+        )],
     );
     all_read_as(
         &[
             "keep lows within 1 dB from three-quarter to half volume",
             "keep lows within 1 dB from half to three quarters volume",
         ],
-        &[keep(LOWS, 1.0, &[0.75, 0.5], &FULL)],
+        &[keep(LOWS, 1.0, &[0.75, 0.7, 0.65, 0.6, 0.55, 0.5], &FULL)],
     );
     all_read_as(
         &["keep highs within 3 dB from full to zero tone"],
-        &[keep(HIGHS, 3.0, &FULL, &[1.0, 0.75, 0.5, 0.25, 0.0])],
+        &[keep(HIGHS, 3.0, &FULL, &[&TO_QUARTER[..], &[0.2, 0.15, 0.1, 0.05, 0.0]].concat())],
     );
     all_read_as(
         &["keep highs within 3 dB from half to half volume"],
@@ -241,7 +246,7 @@ fn what_is_left_out_is_the_default_of_the_form() {
     );
     all_read_as(
         &["keep highs within 2 dB from 10 to 3", "keep highs within 2 dB down to 3"],
-        &[keep(HIGHS, 2.0, &[1.0, 0.75, 0.5, 0.3], &FULL)],
+        &[keep(HIGHS, 2.0, &TO_QUARTER[..15], &FULL)],
     );
     all_read_as(&["keep highs within 2 dB to 1/4"], &[keep(HIGHS, 2.0, &TO_QUARTER, &FULL)]);
     all_read_as(

@@ -7,8 +7,12 @@ use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
-use crate::target::phrase::travel;
+use crate::target::phrase::{between_marks, travel};
 use crate::target::{Against, Band, Clause, Over, Target};
+
+/// Steps of a whole knob: where a travel is shown, and where an answer is looked at closely.
+const QUARTERS: u32 = 4;
+const TENTHS_OF_MARKS: u32 = 100;
 
 /// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
 #[derive(Debug, Clone, PartialEq)]
@@ -373,26 +377,33 @@ impl Target {
     /// As [`Target::settings`], with few enough to be shown: of a knob's whole travel its ends and the quarters between.
     #[must_use]
     pub fn shown_settings(&self) -> Vec<Setting> {
-        let few = |rotations: &[f64]| match travel(rotations) {
-            Some(ends) => rotations
-                .iter()
-                .copied()
-                .filter(|own| ends.contains(own) || (4.0 * own).fract() == 0.0)
-                .collect(),
+        self.with_travels(QUARTERS).settings()
+    }
+
+    /// The same target with a knob's whole travel in steps of a tenth of a mark; lists of positions stay.
+    #[must_use]
+    pub fn looked_at_closely(&self) -> Self {
+        self.with_travels(TENTHS_OF_MARKS)
+    }
+
+    fn with_travels(&self, marks: u32) -> Self {
+        let stepped = |rotations: &[f64]| match travel(rotations) {
+            Some([from, to]) => between_marks(from, to, marks),
             None => rotations.to_vec(),
         };
-        let shown = |clause: &Clause| Clause {
-            volume: few(&clause.volume),
-            tone: few(&clause.tone),
+        let clause = |clause: &Clause| Clause {
+            volume: stepped(&clause.volume),
+            tone: stepped(&clause.tone),
             ..clause.clone()
         };
         Self {
-            clauses: self.clauses.iter().map(shown).collect(),
+            clauses: self.clauses.iter().map(clause).collect(),
             ..self.clone()
         }
-        .settings()
     }
+}
 
+impl Target {
     /// How many points the clauses ask about in one case, those they share counted for each; references at full are further ones.
     #[must_use]
     pub fn points(&self) -> u64 {

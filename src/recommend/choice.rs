@@ -20,12 +20,15 @@ use crate::guitar::{Guitar, Hookup, Joint, Slot};
 use crate::kernel::measure::guard_difference;
 use crate::kernel::plan::Plan;
 use crate::search::exhaustive::{Evaluator, Found};
+use crate::units::knob;
 
 /// A miss up to this, in dB, is one that nobody hears; so much margin is given up for a simpler build; and so much more of it is worth
 /// saying.
 const NOBODY_HEARS: f64 = 0.5;
 /// Of a margin, this share at most is given up for a simpler build.
 const SHARE_GIVEN_UP: f64 = 0.5;
+/// A miss between the half marks of a knob is said from here on, in dB.
+const WORTH_SAYING: f64 = 0.05;
 /// A miss by more than this, in dB, is not worth soldering for.
 const NOT_WORTH_SOLDERING: f64 = 2.0;
 
@@ -198,7 +201,9 @@ impl Choice<'_> {
                 self.to_do(&more.guitar)
             )
         });
-        self.as_it_is(AnswerKind::Already, how + &more.unwrap_or_default(), now, findings)
+        let between = self.breaks_between_marks(&self.prepared.present, now);
+        let says = how + &between.unwrap_or_default() + &more.unwrap_or_default();
+        self.as_it_is(AnswerKind::Already, says, now, findings)
     }
 
     fn leave(&self, now: f64, findings: &Findings<'_>) -> Result<Answer> {
@@ -243,7 +248,8 @@ impl Choice<'_> {
         let margin = chosen.entry.margin;
         let harm = self.harm(&chosen.guitar)?;
         let effects = self.known.side_effects(&chosen.guitar);
-        let says = self.says(kind, chosen, &harm, closest);
+        let between = self.breaks_between_marks(&chosen.guitar, margin);
+        let says = self.says(kind, chosen, &harm, closest) + &between.unwrap_or_default();
         let answer = Answer {
             kind,
             says,
@@ -298,6 +304,23 @@ impl Choice<'_> {
     fn rewired(&self) -> Rewired {
         let Differences { hookup, joined_at, .. } = Differences::between(&self.prepared.present, &self.prepared.build);
         Rewired { hookup, joined_at }
+    }
+
+    /// Where a guitar with a margin of so many dB misses the wish, or misses it by more, between the half marks of a knob's travel.
+    fn breaks_between_marks(&self, guitar: &Guitar, margin: f64) -> Option<String> {
+        let close = self.request.target.looked_at_closely();
+        // A position between that is silent, or a target of very many points, is not looked at.
+        super::check_target(&close, guitar).ok()?;
+        let worst = self.prepared.worst_of(guitar, &close).ok()??;
+        let at = [("volume", worst.setting.volume), ("tone", worst.setting.tone)];
+        let turned = at.iter().filter(|(_, rotation)| *rotation < 1.0);
+        let at: Vec<String> = turned
+            .map(|(knob, rotation)| format!("{knob} {:.1}", knob::number(*rotation)))
+            .collect();
+        (worst.margin < margin.min(0.0) - WORTH_SAYING).then(|| {
+            let miss = decibels(-worst.margin);
+            format!(" Between the half marks it misses by {miss}, at {}.", at.join(" and "))
+        })
     }
 
     /// What a build breaks of the rest, the worst first.

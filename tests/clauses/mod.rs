@@ -3,8 +3,11 @@
 
 use knobwright::target::{Against, Band, Clause, Measure, Over};
 
-pub const TO_QUARTER: [f64; 4] = [1.0, 0.75, 0.5, 0.25];
-pub const TO_HALF: [f64; 3] = [1.0, 0.75, 0.5];
+/// Every half mark.
+pub const TO_QUARTER: [f64; 16] = [
+    1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4, 0.35, 0.3, 0.25,
+];
+pub const TO_HALF: [f64; 11] = [1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5];
 pub const FULL: [f64; 1] = [1.0];
 
 /// What the guide calls by a word ends where a guitar's own sound ends; until a guitar is there, at the ends given here.

@@ -264,14 +264,16 @@ const HALF_MARKS: u32 = 20;
 
 /// The whole travel between two rotations: both ends and every half mark strictly between, highest first.
 pub(crate) fn between(one: f64, other: f64) -> Vec<f64> {
+    between_marks(one, other, HALF_MARKS)
+}
+
+/// As [`between`], with so many marks on the whole knob.
+pub(crate) fn between_marks(one: f64, other: f64, marks: u32) -> Vec<f64> {
     let (high, low) = (one.max(other), one.min(other));
-    let marks = (0..=HALF_MARKS).rev().map(|mark| f64::from(mark) / f64::from(HALF_MARKS));
-    let mut rotations = vec![high];
-    rotations.extend(marks.filter(|mark| low < *mark && *mark < high));
-    if low < high {
-        rotations.push(low);
-    }
-    rotations
+    let rotations = (0..=marks).rev().map(|mark| f64::from(mark) / f64::from(marks));
+    let inside = rotations.filter(|rotation| low < *rotation && *rotation < high);
+    let last = Some(low).filter(|low| *low < high);
+    std::iter::once(high).chain(inside).chain(last).collect()
 }
 
 /// The ends of rotations that are a whole travel, the first and the last of them; `None` for a list of their own.
