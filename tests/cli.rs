@@ -386,7 +386,7 @@ fn a_network_of_many_parts_is_answered_in_time() {
 #[test]
 fn a_fraction_of_the_knob_is_no_path() {
     let told = ends(&["target", "keep highs within 4 dB from full to 1/4 volume"], 0);
-    assert!(told.contains("volume = [10.0, 7.5, 5.0, 2.5]"), "{told}");
+    assert!(told.contains("volume = { from = 10.0, to = 2.5 }"), "{told}");
     let told = refused(&["target", "no/such 1/4 target"]);
     assert!(told.contains("there is no such file"), "{told}");
 }

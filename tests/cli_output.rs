@@ -41,7 +41,8 @@ fn the_keys_and_types_of_the_json_are_fixed() {
     assert_eq!((&band[0], band.len()), (&1500.0.into(), 2));
     assert!((2500.0..6000.0).contains(&band[1].as_f64().unwrap()), "{band:?}");
     assert_eq!(clauses[0]["anchor"], serde_json::json!([100.0, 400.0]));
-    assert_eq!(clauses[0]["volume"], serde_json::json!([10.0, 7.5, 5.0]));
+    let half_marks: Vec<f64> = (10..=20).rev().map(|mark| f64::from(mark) / 2.0).collect();
+    assert_eq!(clauses[0]["volume"], serde_json::json!(half_marks));
     assert_eq!((&clauses[0]["at_least"], &clauses[0]["at_most"]), (&(-4.0).into(), &4.0.into()));
     assert!(answer["present"]["margin_db"].is_f64() && answer["present"]["meets_target"] == false);
 
