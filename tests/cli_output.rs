@@ -191,7 +191,7 @@ fn silence_is_empty_in_csv_null_in_json_and_a_word_in_tables() {
 
 #[test]
 fn every_answer_fits_eighty_columns() {
-    let coarse = ["--quiet", "--top", "25"];
+    let coarse = ["--quiet", "--top", "25", "--builds", "100"];
     let mut answers = 0;
     for guitar in GUITARS {
         let tone = inputs::guitar(Some(guitar.name)).unwrap().tone.is_some();
