@@ -6,6 +6,8 @@ mod support;
 use std::collections::BTreeMap;
 
 use knobwright::circuit::Setting;
+use knobwright::curve::Curve;
+use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Guitar, Slot};
 use knobwright::inputs;
 use knobwright::kernel::features::Features;
@@ -211,4 +213,39 @@ fn changes(one: &Guitar, other: &Guitar) -> usize {
         then.len().max(out).max(1)
     };
     Slot::ALL.into_iter().map(in_slot).sum()
+}
+
+/// A volume pot that goes through the middle of its resistance between two half marks loses the highs there and nowhere else.
+#[test]
+fn a_miss_between_the_half_marks_is_said_with_its_place() {
+    let mut guitar = inputs::guitar(Some("wren-bridge")).unwrap();
+    let steep = vec![[0.0, 0.0], [0.85, 0.02], [0.9, 0.99], [1.0, 1.0]];
+    guitar.volume.pot.taper = Taper::Table(Curve::new(steep).unwrap());
+    let phrase = "keep highs within 4 dB from full to half volume";
+    let target = Target::from_phrase(&Source::inline("phrase", phrase).passage()).unwrap();
+    let answer = recommend(&Request::new(guitar.clone(), target), &()).unwrap().answer;
+    assert_eq!(answer.kind, AnswerKind::Already, "{}", answer.says);
+    let highs = naive::grid(1500.0, rest::own_end(&guitar).unwrap().clamp(2500.0, 6000.0));
+    let shape = |volume: f64| {
+        let level = |frequency: &f64| 20.0 * twin::transfer(&guitar, Setting { volume, tone: 1.0 }, *frequency).norm().log10();
+        let anchor: Vec<f64> = naive::grid(100.0, 400.0).iter().map(level).collect();
+        let anchor = naive::mean_level(&anchor);
+        highs.iter().map(|frequency| level(frequency) - anchor).collect::<Vec<_>>()
+    };
+    let full = shape(1.0);
+    let miss = |step: &i32| {
+        let off = shape(f64::from(*step) / 100.0);
+        off.iter()
+            .zip(&full)
+            .map(|(own, full)| (own - full).abs() - 4.0)
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let place = (50..=100).max_by(|one, other| miss(one).total_cmp(&miss(other))).unwrap();
+    assert!(place % 5 != 0 && miss(&place) > 0.1);
+    let said = format!(
+        "Between the half marks it misses by {:.1} dB, at volume {:.1}.",
+        miss(&place),
+        f64::from(place) / 10.0
+    );
+    assert!(answer.says.contains(&said), "{said} {}", answer.says);
 }
