@@ -21,7 +21,7 @@ const TARGETS: [&str; 10] = [
     "match-another-guitar",
     "tone-sweep",
     "which cap for less mud?",
-    "keep highs within 1 dB from full to quarter volume",
+    "keep highs within 1 dB at volume 10, 7.5, 5, 2.5",
     "keep highs within 2 dB from full to half volume and keep level within 3 dB of present from full to half volume",
     "cut mud by 3 to 6 dB at tone 0 and keep highs within 1 dB at tone 0",
     "cut highs by 6 to 8 dB at tone 0 and keep mids within 1 dB at tone 0",
