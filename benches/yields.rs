@@ -1,7 +1,8 @@
 //! Built guitars: nanoseconds a point of the polynomials in vector lanes, coefficients of each guitar included, against a dense solve of
 //! each guitar and against a scalar ladder written for this one circuit; random numbers apart; the yields of a whole list.
 //!
-//! Baselines: the tests' dense solver (nodal analysis by nalgebra, set up anew for each guitar and frequency) and the ladder. Results are compared before anything is timed.
+//! Baselines: the tests' dense solver (nodal analysis by nalgebra, set up anew for each guitar and frequency) and the ladder. Results are
+//! compared before anything is timed.
 
 mod common;
 #[path = "../tests/support/twin.rs"]

@@ -25,10 +25,9 @@ fn naive_margin(present: &Guitar, build: &Guitar, target: &Target) -> Option<f64
     ranked.first().map(|ranked| ranked.margin_db)
 }
 
-/// The default target at three positions of its travel, so that the plain solves stay quick.
+/// The default target at the quarters of its travel, so that the plain solves stay quick.
 fn default_target() -> Target {
-    let text = "keep highs within 4 dB at volume 10, 7.5, 5 and keep level within 6 dB of present at volume 10, 7.5, 5";
-    Target::from_phrase(&Source::inline("phrase", text).passage()).unwrap()
+    inputs::target(None).unwrap().in_quarters()
 }
 
 fn shipped(name: &str) -> Guitar {

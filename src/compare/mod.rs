@@ -175,7 +175,7 @@ fn settings(request: &Request) -> Vec<Setting> {
         return settings.clone();
     }
     if let Some(target) = &request.target {
-        return target.shown_settings();
+        return target.shown_settings(None);
     }
     let changed = request.builds.iter().flat_map(|build| &build.fittings);
     let about_tone = changed.map(|(slot, _)| *slot).any(|slot| matches!(slot, Slot::Tone | Slot::Bypass));

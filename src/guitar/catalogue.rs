@@ -75,7 +75,8 @@ const LISTS: [(&str, [&str; 2]); 2] = [("pickup.loss", ["inductance", "resistanc
 /// Reads a catalogue whole.
 ///
 /// # Errors
-/// The first [`MOST_MISTAKES`] bad rows, each with its mistake in its column, and how many more there are; nothing of the catalogue is used then.
+/// The first [`MOST_MISTAKES`] bad rows, each with its mistake in its column, and how many more there are; nothing of the catalogue is
+/// used then.
 pub fn read(source: &Source) -> Result<Vec<Listed>, Vec<Error>> {
     let rows = rows::all(source).map_err(|error| vec![error])?;
     let Some((header, rows)) = rows.split_first() else {

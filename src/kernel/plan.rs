@@ -7,12 +7,7 @@ use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
-use crate::target::phrase::{between_marks, travel};
 use crate::target::{Against, Band, Clause, Over, Target};
-
-/// Steps of a whole knob: where a travel is shown, and where an answer is looked at closely.
-const QUARTERS: u32 = 4;
-const TENTHS_OF_MARKS: u32 = 100;
 
 /// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
 #[derive(Debug, Clone, PartialEq)]
@@ -374,32 +369,13 @@ impl Target {
         settings
     }
 
-    /// As [`Target::settings`], with few enough to be shown: of a knob's whole travel its ends and the quarters between.
+    /// As [`Target::settings`], with few enough to be shown: of a knob's whole travel its ends and the quarters between, and the place
+    /// where something is worst.
     #[must_use]
-    pub fn shown_settings(&self) -> Vec<Setting> {
-        self.with_travels(QUARTERS).settings()
-    }
-
-    /// The same target with a knob's whole travel in steps of a tenth of a mark; lists of positions stay.
-    #[must_use]
-    pub fn looked_at_closely(&self) -> Self {
-        self.with_travels(TENTHS_OF_MARKS)
-    }
-
-    fn with_travels(&self, marks: u32) -> Self {
-        let stepped = |rotations: &[f64]| match travel(rotations) {
-            Some([from, to]) => between_marks(from, to, marks),
-            None => rotations.to_vec(),
-        };
-        let clause = |clause: &Clause| Clause {
-            volume: stepped(&clause.volume),
-            tone: stepped(&clause.tone),
-            ..clause.clone()
-        };
-        Self {
-            clauses: self.clauses.iter().map(clause).collect(),
-            ..self.clone()
-        }
+    pub fn shown_settings(&self, worst: Option<Setting>) -> Vec<Setting> {
+        let mut settings = self.in_quarters().settings();
+        settings.extend(worst.filter(|worst| !settings.contains(worst)));
+        settings
     }
 }
 

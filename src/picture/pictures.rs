@@ -25,7 +25,7 @@ pub fn check_recommendation(request: &Request, view: View, at: Option<Setting>, 
     match view {
         View::Landscape => check_landscape(request, parts),
         View::Builds => Ok(()),
-        View::Knobs | View::Deviation => check_count(at.map_or_else(|| request.target.shown_settings().len(), |_| 1)),
+        View::Knobs | View::Deviation => check_count(at.map_or_else(|| request.target.shown_settings(None).len(), |_| 1)),
     }
 }
 
@@ -72,7 +72,7 @@ pub fn of_recommendation(
             side_by_side(&named, setting, asked)?
         }
         _ => {
-            let settings = at.map_or_else(|| target.shown_settings(), |at| vec![at]);
+            let settings = at.map_or_else(|| target.shown_settings(None), |at| vec![at]);
             over_knobs(&named, &settings, asked, view, fitted_slots(best))?
         }
     };

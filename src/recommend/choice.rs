@@ -309,6 +309,9 @@ impl Choice<'_> {
     /// Where a guitar with a margin of so many dB misses the wish, or misses it by more, between the half marks of a knob's travel.
     fn breaks_between_marks(&self, guitar: &Guitar, margin: f64) -> Option<String> {
         let close = self.request.target.looked_at_closely();
+        if close == self.request.target {
+            return None;
+        }
         // A position between that is silent, or a target of very many points, is not looked at.
         super::check_target(&close, guitar).ok()?;
         let worst = self.prepared.worst_of(guitar, &close).ok()??;

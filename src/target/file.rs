@@ -3,7 +3,8 @@
 use std::collections::HashSet;
 use std::path::Path;
 
-use super::phrase::{NamedBand, between, common_bands, is_reserved, read_phrase};
+use super::phrase::{NamedBand, common_bands, is_reserved, read_phrase};
+use super::travel::between;
 use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target, WantedCurve};
 use crate::curve::Curve;
 use crate::document::{Document, Section, Value};

@@ -2,6 +2,7 @@
 
 mod file;
 pub mod phrase;
+mod travel;
 mod words;
 mod write;
 

@@ -16,7 +16,6 @@ use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
 use knobs::{Knob, Positions};
-pub(crate) use knobs::{between, between_marks, travel};
 use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, FEEL_WITHIN, KEEP_WITHIN, LESS_BY, LESS_WINDOW, Wish};
 
 /// A band's name and its frequencies.

@@ -1,7 +1,7 @@
 //! A target in plain sentences, for people who play.
 
 use super::phrase::common_bands;
-use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target};
+use super::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target, travel};
 
 impl Target {
     /// One plain sentence for each clause.
@@ -133,7 +133,7 @@ pub(super) fn positions(rotations: &[f64], knob: &str) -> String {
             None => format!("at {knob} {}", on_knob(only)),
         },
         [only] => format!("at {knob} {}", on_knob(only)),
-        [first, .., last] if super::phrase::travel(rotations).is_some() => match (name(*first), name(*last)) {
+        [first, .., last] if travel::ends(rotations).is_some() => match (name(*first), name(*last)) {
             (Some(first), Some(last)) if knob == "volume" => format!("from {first} to {last} {knob}"),
             _ => format!("from {knob} {} to {}", on_knob(first), on_knob(last)),
         },

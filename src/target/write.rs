@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-use super::phrase::travel;
-use super::{Against, Band, Clause, Measure, Over, Target};
+use super::{Against, Band, Clause, Measure, Over, Target, travel};
 use crate::units::knob;
 
 impl Target {
@@ -72,7 +71,7 @@ fn band(band: Band) -> String {
 }
 
 fn list(rotations: &[f64]) -> String {
-    if let Some([from, to]) = travel(rotations).map(|ends| ends.map(|end| number(knob::number(end)))) {
+    if let Some([from, to]) = travel::ends(rotations).map(|ends| ends.map(|end| number(knob::number(end)))) {
         return format!("{{ from = {from}, to = {to} }}");
     }
     let numbers: Vec<String> = rotations.iter().map(|rotation| number(knob::number(*rotation))).collect();

@@ -330,8 +330,7 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
         .unzip();
     let present = with_factors(asked.present, &shared, &own);
     let worst = worst_of(asked, &build, &present)?;
-    let mut settings = asked.target.shown_settings();
-    settings.extend(worst.map(|worst| worst.setting).filter(|worst| !settings.contains(worst)));
+    let settings = asked.target.shown_settings(worst.map(|worst| worst.setting));
     let (nominal, off) = (response(asked.build, &settings, &SHOWN), response(&build, &settings, &SHOWN));
     let compared = |(nominal, worst): (&ResponsePoint, &ResponsePoint)| Compared {
         at: nominal.at,

@@ -3,6 +3,7 @@
 use super::cursor::Cursor;
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
+use crate::target::travel::between;
 use crate::units::knob;
 
 /// The rotations a clause is asked at; a knob that is not named stays at full.
@@ -257,31 +258,6 @@ fn read_second_end(cursor: &mut Cursor<'_>, first: &Position<'_>, knob: Option<K
     refuse_silence(knob, first)?;
     refuse_silence(knob, &second)?;
     Ok((knob, between(first.rotation, second.rotation)))
-}
-
-/// Half marks on a knob from 0 to 10.
-const HALF_MARKS: u32 = 20;
-
-/// The whole travel between two rotations: both ends and every half mark strictly between, highest first.
-pub(crate) fn between(one: f64, other: f64) -> Vec<f64> {
-    between_marks(one, other, HALF_MARKS)
-}
-
-/// As [`between`], with so many marks on the whole knob.
-pub(crate) fn between_marks(one: f64, other: f64, marks: u32) -> Vec<f64> {
-    let (high, low) = (one.max(other), one.min(other));
-    let rotations = (0..=marks).rev().map(|mark| f64::from(mark) / f64::from(marks));
-    let inside = rotations.filter(|rotation| low < *rotation && *rotation < high);
-    let last = Some(low).filter(|low| *low < high);
-    std::iter::once(high).chain(inside).chain(last).collect()
-}
-
-/// The ends of rotations that are a whole travel, the first and the last of them; `None` for a list of their own.
-pub(crate) fn travel(rotations: &[f64]) -> Option<[f64; 2]> {
-    match rotations {
-        [first, _, .., last] if between(*first, *last) == rotations => Some([*first, *last]),
-        _ => None,
-    }
 }
 
 /// A knob's name and its positions, in either order; or `10 to 5`.
