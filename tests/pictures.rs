@@ -447,6 +447,26 @@ fn deviations_and_corridors_follow_the_definition() {
     assert!(checked > 150, "{checked}");
 }
 
+/// A picture shows a travel's quarters; where the answer is worst at a half mark between, that is shown as well, and marked.
+#[test]
+fn the_worst_point_of_a_picture_is_that_of_the_answer() {
+    let mut between = 0;
+    for name in ["wren-bridge", "avocet-middle", "plover-bridge", "dunlin-bridge"] {
+        let (request, result) = recommended(name, "highs-and-feel", &["bleed=R + C"]);
+        let best = result.first().unwrap();
+        for view in [View::Knobs, View::Deviation] {
+            let picture = of_recommendation(&request, &result, view, None, None).unwrap();
+            let mark = curves(&picture).worst.as_ref().unwrap();
+            assert_close(mark.margin_db, best.margin_db, close::LEVEL_DB, name);
+            let quarters = request.target.in_quarters().settings();
+            let is_between = !quarters.contains(&best.worst.at);
+            assert_eq!(curves(&picture).curves.len(), quarters.len() + usize::from(is_between), "{name}");
+            between += usize::from(is_between);
+        }
+    }
+    assert!(between >= 2, "{between} pictures of a worst half mark between quarters");
+}
+
 fn landscape(picture: &Picture) -> &Landscape {
     match picture {
         Picture::Landscape(landscape) => landscape,

@@ -72,7 +72,9 @@ pub fn of_recommendation(
             side_by_side(&named, setting, asked)?
         }
         _ => {
-            let settings = at.map_or_else(|| target.shown_settings(None), |at| vec![at]);
+            // A picture full of curves does without the worst place, so that what was promised before the search is drawn.
+            let worst = Some(best.worst.at).filter(|_| target.shown_settings(None).len() < MOST_CURVES);
+            let settings = at.map_or_else(|| target.shown_settings(worst), |at| vec![at]);
             over_knobs(&named, &settings, asked, view, fitted_slots(best))?
         }
     };
