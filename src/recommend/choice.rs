@@ -161,7 +161,7 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findin
         };
         let chosen = match chosen {
             Some(chosen) => Some(chosen),
-            None => choice.first(findings.found)?,
+            None => choice.first(plan, findings.found)?,
         };
         let kind = if best >= 0.0 { AnswerKind::Fit } else { AnswerKind::Closest };
         if let Some(chosen) = chosen {
@@ -169,7 +169,7 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findin
         }
     }
     let closest = choice
-        .first(findings.found)?
+        .first(plan, findings.found)?
         .filter(|closest| closest.entry.margin >= now + NOBODY_HEARS && !choice.sounds_as_now(&closest.guitar));
     if let Some(dear) = choice.at_a_price(plan)? {
         return choice.answered(AnswerKind::Price, &dear, closest.as_ref(), findings);

@@ -216,7 +216,7 @@ pub(super) fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entrie
             items: shopping::items(space, entry, request.rules.stock.as_ref()),
             margin_db: worst.margin,
             meets_target: worst.margin >= 0.0,
-            rest_db: Some(prepared.rest_of(&guitar, &request.target).ok()?).filter(|rest| rest.is_finite()),
+            rest_db: Some(prepared.rest_in(plan, entry, &guitar, &request.target).ok()?).filter(|rest| rest.is_finite()),
             built: **built,
             rms_db,
             volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),

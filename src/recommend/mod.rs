@@ -33,6 +33,7 @@ use crate::parts::choice::Rules;
 use crate::parts::network::Network;
 use crate::progress::Progress;
 use crate::search::exhaustive::{self, Evaluator, written};
+use crate::search::ranking::Entry;
 use crate::search::space::{SlotSpace, Space};
 use crate::target::Target;
 use crate::tolerance::{Lot, Yield};
@@ -414,6 +415,14 @@ impl Prepared {
         let mut settings = target.settings();
         settings.extend(guards::positions(self.present.tone.is_some()));
         settings
+    }
+
+    /// How many dB an entry of a plan's search leaves before it spoils the rest; `guitar` is the guitar with its parts fitted.
+    fn rest_in(&self, plan: &Plan, entry: &Entry, guitar: &Guitar, target: &Target) -> Result<f64> {
+        match self.spaces.get(entry.space).filter(|_| !plan.guards.is_empty()) {
+            Some(space) => Ok(rest(plan, Evaluator::new(plan).powers(&space.fitted(), &entry.chosen))),
+            None => self.rest_of(guitar, target),
+        }
     }
 
     /// How many dB a whole guitar leaves before it spoils the rest.

@@ -135,25 +135,25 @@ impl Choice<'_> {
             .unwrap_or_else(|| exhaustive::search(&plan, &prepared.spaces, stock, MOST_LOOKED_AT, &()).entries);
         let above = entries.into_iter().filter(|entry| entry.margin >= least);
         above
-            .map(|entry| self.candidate(prepared, entry))
+            .map(|entry| self.candidate(prepared, &plan, entry))
             .filter_map(Result::transpose)
             .collect()
     }
 
     /// A candidate by its entry; `None` for one that takes out what makes the tone knob work, which is done at any price only.
-    pub(super) fn candidate(&self, prepared: &Prepared, entry: Entry) -> Result<Option<Candidate>> {
+    pub(super) fn candidate(&self, prepared: &Prepared, plan: &Plan, entry: Entry) -> Result<Option<Candidate>> {
         let guitar = prepared.built(&entry);
         let present = &self.prepared.present;
         if present.fitted(Slot::Tone).is_some() && guitar.fitted(Slot::Tone).is_none() && !self.request.at_any_price {
             return Ok(None);
         }
-        Ok(Some(self.candidate_at_any_price(prepared, entry, guitar)?))
+        Ok(Some(self.candidate_at_any_price(prepared, plan, entry, guitar)?))
     }
 
-    pub(super) fn candidate_at_any_price(&self, prepared: &Prepared, entry: Entry, guitar: Guitar) -> Result<Candidate> {
+    pub(super) fn candidate_at_any_price(&self, prepared: &Prepared, plan: &Plan, entry: Entry, guitar: Guitar) -> Result<Candidate> {
         let spaces: Vec<Space> = prepared.spaces.get(entry.space).cloned().into_iter().collect();
         Ok(Candidate {
-            rest_db: self.prepared.rest_of(&guitar, &self.request.target)?,
+            rest_db: prepared.rest_in(plan, &entry, &guitar, &self.request.target)?,
             changes: changes_between(&self.prepared.present, &guitar) + self.rewirings(),
             prepared: Prepared {
                 spaces,
@@ -201,9 +201,9 @@ impl Choice<'_> {
     }
 
     /// The first of the list.
-    pub(super) fn first(&self, found: &Found) -> Result<Option<Candidate>> {
+    pub(super) fn first(&self, plan: &Plan, found: &Found) -> Result<Option<Candidate>> {
         for entry in &found.entries {
-            let candidate = self.candidate(self.prepared, entry.clone())?;
+            let candidate = self.candidate(self.prepared, plan, entry.clone())?;
             if let Some(candidate) = candidate {
                 return Ok(Some(self.without_dead_parts(candidate)?));
             }
@@ -250,7 +250,8 @@ impl Choice<'_> {
             spaces: vec![space],
             ..self.prepared.clone()
         };
-        self.candidate_at_any_price(&prepared, entry, guitar.clone())
+        let plan = prepared.plan(&self.request.target)?;
+        self.candidate_at_any_price(&prepared, &plan, entry, guitar.clone())
     }
 
     /// The build that meets the wish and spoils least, if it can be had for a price that anyone would pay.
@@ -283,7 +284,7 @@ impl Choice<'_> {
         let mut candidates = met
             .map(|entry| {
                 let guitar = self.prepared.built(&entry);
-                self.candidate_at_any_price(self.prepared, entry, guitar)
+                self.candidate_at_any_price(self.prepared, plan, entry, guitar)
             })
             .collect::<Result<Vec<_>>>()?;
         let most = candidates
