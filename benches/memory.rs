@@ -70,10 +70,13 @@ fn main() {
     largest_inputs();
 }
 
-/// Commands at their limits: the longest response, and a mistake at the end of the largest stock list.
+/// Commands at their limits: the longest responses, and a mistake at the end of the largest stock list.
 fn largest_inputs() {
-    let rotations: Vec<String> = (1..=1234).map(|step| format!("{}", f64::from(step) / 1234.0)).collect();
-    let rotations = rotations.join(",");
+    let rotations = |count: u32| {
+        let rotation = |step: u32| format!("{}", 10.0 * f64::from(step) / f64::from(count));
+        (1..=count).map(rotation).collect::<Vec<_>>().join(",")
+    };
+    let (few, many) = (rotations(1_234), rotations(1_500));
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("stock.csv");
     let row = |row: usize| format!("resistor,{row} R,5 %,0.10,3,{}\n", "x".repeat(280));
@@ -82,14 +85,14 @@ fn largest_inputs() {
     std::fs::write(&path, text).expect("written");
     let path = path.to_string_lossy();
     for (name, arguments) in [
-        ("longest response", &["response", "--volume", &rotations][..]),
+        ("longest response", &["response", "--volume", &few][..]),
         (
             "longest response, CSV",
-            &["response", "--volume", &rotations, "--points-per-octave", "48", "--format", "csv"][..],
+            &["response", "--volume", &many, "--points-per-octave", "1000", "--format", "csv"][..],
         ),
         (
             "longest response, JSON",
-            &["response", "--volume", &rotations, "--points-per-octave", "48", "--format", "json"][..],
+            &["response", "--volume", &many, "--points-per-octave", "1000", "--format", "json"][..],
         ),
         ("mistake in a large file", &["check", &path][..]),
     ] {

@@ -16,10 +16,10 @@ pub const MOST_CASES: usize = 100;
 pub const MOST_LOADS: usize = 20;
 /// Points (knob position, frequency, case) that a target asks about; each is held in memory, reduced to the searched slots.
 pub const MOST_PLANNED_POINTS: u64 = 200_000;
-/// Points of a plain response.
-pub const MOST_RESPONSE_POINTS: usize = 400_000;
-/// Points of a plain response as a table for people, whose layout takes several times the memory.
-pub const MOST_TABLE_POINTS: usize = 100_000;
+/// Points of a plain response, each written as soon as it is computed.
+pub const MOST_RESPONSE_POINTS: u64 = 10_000_000;
+/// Points of a plain response as a table for people, laid out as a whole: on the screen or on a page.
+pub const MOST_TABLE_POINTS: u64 = 100_000;
 /// Candidates that are searched unless more are asked for.
 pub const MOST_CANDIDATES: u64 = 20_000_000;
 /// Candidates that are searched at all.

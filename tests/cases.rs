@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use knobwright::error::{Error, ErrorKind};
 use knobwright::guitar::{Case, Guitar, LossCell, Slot, read_cases};
 use knobwright::kernel::plan::Plan;
-use knobwright::kernel::response::response_in_cases;
+use knobwright::kernel::response::Response;
 use knobwright::parts::choice::Rules;
 use knobwright::parts::network::Network;
 use knobwright::recommend::{Build, Recommendation, Request, recommend};
@@ -246,7 +246,13 @@ fn each_case_is_the_closed_form_with_its_own_values() {
         ("volume 250 kΩ, inductance 6 H", 4.8, 1.2, 250e3, 500e-12, 1e6),
     ];
     let frequencies = [100.0, 1000.0, 3000.0, 6000.0];
-    let points = response_in_cases(&guitar, &[setting(1.0, 1.0)], &frequencies);
+    let asked = Response {
+        guitar: &guitar,
+        volumes: &[1.0],
+        tones: &[1.0],
+        frequencies: &frequencies,
+    };
+    let points: Vec<_> = asked.points().collect();
     assert_eq!(points.len(), 12);
     for ((name, lossless, cell, track, cable, input), points) in values.into_iter().zip(points.chunks(4)) {
         for (row, frequency) in points.iter().zip(frequencies) {
@@ -254,7 +260,7 @@ fn each_case_is_the_closed_form_with_its_own_values() {
             let coil = s * lossless + ((s * cell).inv() + 1.0 / 30e3).inv();
             let load = Complex64::from(1.0 / track + 1.0 / input) + s * cable;
             let expected = decibels((Complex64::ONE + coil * load).inv());
-            assert_eq!((row.case.as_deref(), row.point.frequency_hz), (Some(name), frequency));
+            assert_eq!((row.case, row.point.frequency_hz), (Some(name), frequency));
             assert_close(row.point.level_db.unwrap(), expected, close::LEVEL_DB, name);
         }
     }
@@ -527,15 +533,26 @@ fn the_command_line_replaces_the_files_cases_and_its_results_name_them() {
 #[test]
 fn a_response_has_a_case_column_only_with_cases() {
     let guitar = guitar(FILE);
-    let frequencies = [100.0, 1000.0];
-    let rows = |guitar: &Guitar| response_in_cases(guitar, &[setting(1.0, 1.0), setting(0.0, 1.0)], &frequencies);
-    let plain = report::response_csv(&rows(&guitar)).unwrap();
+    fn asked(guitar: &Guitar) -> Response<'_> {
+        Response {
+            guitar,
+            volumes: &[1.0, 0.0],
+            tones: &[1.0],
+            frequencies: &[100.0, 1000.0],
+        }
+    }
+    let csv = |guitar: &Guitar| {
+        let mut bytes = Vec::new();
+        report::response_csv(&asked(guitar), &mut bytes).unwrap();
+        String::from_utf8(bytes).unwrap()
+    };
+    let plain = csv(&guitar);
     assert!(
         plain.starts_with("volume,tone,frequency_hz,level_db,phase_deg\n10,10,100,"),
         "{plain}"
     );
     assert_eq!(plain.lines().count(), 5);
-    let cased = report::response_csv(&rows(&with_cases(guitar.clone(), &["cable=900p,input=1M", "as-is"]))).unwrap();
+    let cased = csv(&with_cases(guitar.clone(), &["cable=900p,input=1M", "as-is"]));
     assert!(
         cased.starts_with("case,volume,tone,frequency_hz,level_db,phase_deg\n\"cable 900 pF, input 1 MΩ\",10,10,100,"),
         "{cased}"
@@ -544,6 +561,6 @@ fn a_response_has_a_case_column_only_with_cases() {
     // As it is, a case is the plain response.
     let as_is: Vec<&str> = cased.lines().filter_map(|line| line.strip_prefix("as-is,")).collect();
     assert_eq!(as_is, plain.lines().skip(1).collect::<Vec<_>>());
-    let json = report::json(&rows(&guitar)).unwrap();
+    let json = report::json(&asked(&guitar)).unwrap();
     assert!(!json.contains("\"case\"") && json.contains("\"level_db\""), "{json}");
 }

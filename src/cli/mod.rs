@@ -8,6 +8,7 @@ mod kit;
 pub mod outputs;
 mod page;
 mod plot;
+mod response;
 pub mod run;
 pub mod sheet;
 pub mod signals;

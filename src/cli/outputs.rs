@@ -1,6 +1,6 @@
 //! Where everything goes that a command writes: refused before any work is done, written when there is something to write.
 
-use std::io::{ErrorKind as IoErrorKind, Write, stdout};
+use std::io::{BufWriter, Error as IoError, ErrorKind as IoErrorKind, Result as IoResult, Write, stdout};
 use std::path::{Path, PathBuf};
 
 use knobwright::inputs::Inputs;
@@ -8,7 +8,7 @@ use knobwright::report::{refuse_unwritable, write_whole};
 use knobwright::source::{ReadFile, Source, are_one_file, shown};
 use knobwright::{Error, ErrorKind, Result};
 
-use super::signals::put_off;
+use super::signals::{give_way, is_ending, put_off};
 
 /// The files that a command is to write, with the options that name them.
 pub struct Outputs<'p>(Vec<(&'static str, &'p Path)>);
@@ -108,27 +108,61 @@ fn is_standard_output(_path: &Path) -> bool {
 
 /// Writes a file, or what else stands at its place.
 pub fn put(path: &Path, content: &[u8]) -> Result<()> {
+    put_by(path, |out| out.write_all(content))
+}
+
+/// As [`put`], piece by piece.
+fn put_by(path: &Path, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> Result<()> {
     if is_standard_output(path) {
-        return print(content);
+        return print(write);
     }
     // A pipe may wait for its reader for ever; there is nothing beside it that an end would leave.
     let is_stream = path.metadata().is_ok_and(|metadata| !metadata.is_file());
-    let _whole = (!is_stream).then(put_off);
-    write_whole(path, content)
+    let whole = (!is_stream).then(put_off);
+    let written = write_whole(path, |out| write(&mut Unhurried(out)));
+    drop(whole);
+    if written.is_err() {
+        give_way();
+    }
+    written
+}
+
+/// Writes on until somebody wants the program to end.
+struct Unhurried<'o>(&'o mut dyn Write);
+
+impl Write for Unhurried<'_> {
+    fn write(&mut self, bytes: &[u8]) -> IoResult<usize> {
+        if is_ending() {
+            return Err(IoError::other("the program is to end"));
+        }
+        self.0.write(bytes)
+    }
+
+    fn flush(&mut self) -> IoResult<()> {
+        self.0.flush()
+    }
 }
 
 /// Prints the result, or writes it to a file.
 pub fn deliver(text: &str, output: Option<&Path>) -> Result<()> {
+    deliver_by(output, |out| out.write_all(text.as_bytes()))
+}
+
+/// As [`deliver`], each piece as soon as it is there.
+pub fn deliver_by(output: Option<&Path>, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> Result<()> {
     match output {
-        Some(path) => put(path, text.as_bytes()),
-        None => print(text.as_bytes()),
+        Some(path) => put_by(path, write),
+        None => print(write),
     }
 }
 
 /// A reader that has left has all it wanted: the command ends as it would have ended.
-fn print(content: &[u8]) -> Result<()> {
-    let mut out = stdout().lock();
-    match out.write_all(content).and_then(|()| out.flush()) {
+fn print(write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> Result<()> {
+    let mut out = BufWriter::new(stdout().lock());
+    let written = write(&mut out).and_then(|()| out.flush());
+    // What could not be written is not tried again.
+    let _ = out.into_parts();
+    match written {
         Err(error) if error.kind() != IoErrorKind::BrokenPipe => {
             Err(Error::new(ErrorKind::File, format!("cannot write the result: {error}")))
         }

@@ -104,6 +104,11 @@ impl Drawn {
     /// Puts a result and its picture where they go: the result first, whatever becomes of the picture's file.
     pub fn deliver_with(self, result: &str, output: Option<&Path>) -> Result<()> {
         deliver(result, output)?;
+        self.deliver()
+    }
+
+    /// Puts the picture where it goes, below or beside the result that is there already.
+    pub fn deliver(self) -> Result<()> {
         match self {
             Self::Nothing => Ok(()),
             Self::Below(text) => deliver(&text, None),

@@ -3,28 +3,22 @@
 use std::ffi::{OsStr, OsString};
 use std::io::Write;
 
-use knobwright::circuit::Setting;
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::features::own_end;
-use knobwright::kernel::grid::frequencies;
-use knobwright::kernel::response::response_in_cases;
-use knobwright::limits::{MOST_RESPONSE_POINTS, MOST_TABLE_POINTS};
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
-use knobwright::report::{self, Shown, response_document};
+use knobwright::report::{self, Shown};
 use knobwright::source::{Passage, Source, printable_lines};
 use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Lot, Tolerances};
-use knobwright::units::{knob, read_fraction, read_hertz};
+use knobwright::units::{knob, read_fraction};
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{
-    Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend, Response,
-};
+use super::args::{Check, Cli, Command, Format, GuitarArgs, HookupWord, JointWord, LawWord, LotArgs, OutputArgs, RankWord, Recommend};
 use super::beside::made;
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
@@ -51,7 +45,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Compare(args) => super::compare::run(&args),
         Command::Identify(args) => super::identify::run(&args),
         Command::Verify(args) => super::verify::run(&args),
-        Command::Response(args) => run_response(&args),
+        Command::Response(args) => super::response::run(&args),
         Command::Target(args) => super::values::run_target(&args),
         Command::Values(args) => super::values::run(&args),
         Command::Check(args) => run_check(&args),
@@ -259,74 +253,6 @@ pub fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, 
     texts.iter().map(read).collect()
 }
 
-fn run_response(args: &Response) -> Result<Outcome> {
-    let inputs = Inputs::default();
-    let page = PageFile::read(&args.page)?;
-    let outputs = Outputs::new(&[
-        ("--output", args.output.output.as_deref()),
-        ("--plot", picture_file(&args.plot)),
-        ("--page", args.page.page.as_deref()),
-    ])?;
-    let mut guitar = guitar(&inputs, &args.guitar, &args.output)?;
-    guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
-    let volumes = rotations("--volume", &args.volume)?;
-    let tones = rotations("--tone", &args.tone)?;
-    check_tones(&guitar, &tones)?;
-    let plot = Plot::read(&args.plot, &args.output)?;
-    let settings: Vec<Setting> = volumes
-        .iter()
-        .flat_map(|volume| {
-            tones.iter().map(|tone| Setting {
-                volume: *volume,
-                tone: *tone,
-            })
-        })
-        .collect();
-    if plot.is_wanted() {
-        picture::check_response(&guitar, &settings)?;
-    }
-    let frequencies = response_frequencies(args)?;
-    outputs.refuse_inputs(&inputs)?;
-    check_points(settings.len() * frequencies.len() * guitar.cases.len().max(1), args.output.format)?;
-    let points = response_in_cases(&guitar, &settings, &frequencies);
-    let text = match args.output.format {
-        Format::Table => response_document(&guitar.name, &points, None).text(width()),
-        Format::Json => report::json(&points)?,
-        Format::Csv => report::response_csv(&points)?,
-    };
-    let ends = frequencies
-        .iter()
-        .fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
-    let drawn = plot.draw(|| picture::of_response(&guitar, &settings, ends));
-    drawn.deliver_with(&text, args.output.output.as_deref())?;
-    if let Some(page) = page {
-        let picture = picture::of_response(&guitar, &settings, ends).ok();
-        let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &[], &[])?;
-        page.write(
-            response_document(&guitar.name, &points, picture.as_ref()),
-            origin,
-            args.output.quiet,
-        )?;
-    }
-    Ok(Outcome::Done)
-}
-
-/// Refuses a response that would take more memory than a command should.
-fn check_points(count: usize, format: Format) -> Result<()> {
-    let is_table = format == Format::Table;
-    let most = if is_table { MOST_TABLE_POINTS } else { MOST_RESPONSE_POINTS };
-    if count <= most {
-        return Ok(());
-    }
-    let message = format!("a response of {count} points (knob position, frequency, case); {most} is the most");
-    let error = Error::new(ErrorKind::Range, message).help("ask for fewer rotations or --points-per-octave");
-    Err(if is_table {
-        error.help(format!("with --format csv or json {MOST_RESPONSE_POINTS} is the most"))
-    } else {
-        error
-    })
-}
-
 /// Refuses to turn a tone control that is not there.
 pub fn check_tones(guitar: &Guitar, tones: &[f64]) -> Result<()> {
     if guitar.tone.is_none() && tones.iter().any(|tone| *tone != 1.0) {
@@ -337,29 +263,6 @@ pub fn check_tones(guitar: &Guitar, tones: &[f64]) -> Result<()> {
         .help("a guitar without a tone control takes --tone 10 only"));
     }
     Ok(())
-}
-
-fn response_frequencies(args: &Response) -> Result<Vec<f64>> {
-    if let Some(text) = &args.frequencies {
-        return list("--frequencies", text, frequency);
-    }
-    let (from, to) = (
-        Source::inline("--from", args.from.as_str()),
-        Source::inline("--to", args.to.as_str()),
-    );
-    let (low, high) = (frequency(&from.passage())?, frequency(&to.passage())?);
-    if low >= high {
-        return Err(Error::at(&to.passage(), ErrorKind::Range, "--to must be above --from").label("not above"));
-    }
-    Ok(frequencies(low, high, u32::from(args.points_per_octave)))
-}
-
-fn frequency(passage: &Passage<'_>) -> Result<f64> {
-    let value = read_hertz(passage)?.value();
-    if !(1.0..=50e3).contains(&value) {
-        return Err(Error::at(passage, ErrorKind::Range, format!("{value} Hz is out of range")).label("from 1 Hz to 50 kHz"));
-    }
-    Ok(value)
 }
 
 /// Knob positions with commas, 0 to 10 as on the knob, as rotations.
@@ -387,7 +290,7 @@ pub fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
 }
 
 /// The items of a list with commas.
-fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Result<T>) -> Result<Vec<T>> {
+pub fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Result<T>) -> Result<Vec<T>> {
     let source = Source::inline(option, text);
     let mut start = 0;
     let mut items = Vec::new();

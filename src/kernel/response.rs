@@ -1,7 +1,7 @@
 //! The plain response of one guitar at given knob settings and frequencies.
 
 use num_complex::Complex64;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use crate::circuit::Setting;
 use crate::circuit::ports::Polynomials;
@@ -24,28 +24,66 @@ pub struct ResponsePoint {
 
 /// One point of a response in one of the guitar's cases.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CasePoint {
+pub struct CasePoint<'g> {
     /// The case's name; `None`, and no key, for a guitar without cases.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub case: Option<String>,
+    pub case: Option<&'g str>,
     /// The point.
     #[serde(flatten)]
     pub point: ResponsePoint,
 }
 
-/// The response in every case (outermost), at every setting and frequency in Hz (innermost).
-#[must_use]
-pub fn response_in_cases(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> Vec<CasePoint> {
-    let mut points = Vec::new();
-    for (index, circumstance) in guitar.in_cases().iter().enumerate() {
-        let case = guitar.cases.get(index).map(|case| case.name.clone());
-        points.extend(
-            response(circumstance, settings, frequencies)
-                .into_iter()
-                .map(|point| CasePoint { case: case.clone(), point }),
-        );
+/// A guitar's response in every case (outermost), at every position of the volume, then of the tone, and at every frequency (innermost). It
+/// is what is asked for, not what comes out: each point is computed when it is its turn, and none is kept. As a sequence of those points it
+/// serializes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Response<'r> {
+    /// The guitar.
+    pub guitar: &'r Guitar,
+    /// Rotations of the volume.
+    pub volumes: &'r [f64],
+    /// Rotations of the tone.
+    pub tones: &'r [f64],
+    /// Frequencies in Hz.
+    pub frequencies: &'r [f64],
+}
+
+impl Response<'_> {
+    /// How many points there are.
+    #[must_use]
+    pub fn count(&self) -> u64 {
+        [
+            self.volumes.len(),
+            self.tones.len(),
+            self.frequencies.len(),
+            self.guitar.cases.len().max(1),
+        ]
+        .into_iter()
+        .fold(1, |product, length| product.saturating_mul(length as u64))
     }
-    points
+
+    /// Every knob setting.
+    pub fn settings(&self) -> impl Iterator<Item = Setting> {
+        let at = |volume: f64| self.tones.iter().map(move |tone| Setting { volume, tone: *tone });
+        self.volumes.iter().flat_map(move |volume| at(*volume))
+    }
+
+    /// The points one after the other.
+    pub fn points(&self) -> impl Iterator<Item = CasePoint<'_>> {
+        let names = self.guitar.cases.iter().map(|case| Some(case.name.as_str()));
+        let cases = self.guitar.in_cases().into_iter().zip(names.chain(std::iter::repeat(None)));
+        cases.flat_map(move |(circumstance, case)| {
+            self.settings()
+                .flat_map(move |setting| at_setting(&circumstance, setting, self.frequencies))
+                .map(move |point| CasePoint { case, point })
+        })
+    }
+}
+
+impl Serialize for Response<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.points())
+    }
 }
 
 /// The response at every setting (outer) and frequency in Hz (inner).
@@ -53,20 +91,22 @@ pub fn response_in_cases(guitar: &Guitar, settings: &[Setting], frequencies: &[f
 pub fn response(guitar: &Guitar, settings: &[Setting], frequencies: &[f64]) -> Vec<ResponsePoint> {
     settings
         .iter()
-        .flat_map(|setting| {
-            let circuit = Polynomials::new(guitar, *setting, &[]);
-            frequencies.iter().map(move |&frequency_hz| {
-                let transfer = circuit.transfer(frequency_hz).unwrap_or_default();
-                let audible = transfer != Complex64::ZERO;
-                ResponsePoint {
-                    at: *setting,
-                    frequency_hz,
-                    level_db: audible.then(|| 20.0 * transfer.norm().log10()),
-                    phase_deg: audible.then(|| transfer.arg().to_degrees()),
-                }
-            })
-        })
+        .flat_map(|setting| at_setting(guitar, *setting, frequencies))
         .collect()
+}
+
+fn at_setting<'f>(guitar: &Guitar, setting: Setting, frequencies: &'f [f64]) -> impl Iterator<Item = ResponsePoint> + use<'f> {
+    let circuit = Polynomials::new(guitar, setting, &[]);
+    frequencies.iter().map(move |&frequency_hz| {
+        let transfer = circuit.transfer(frequency_hz).unwrap_or_default();
+        let audible = transfer != Complex64::ZERO;
+        ResponsePoint {
+            at: setting,
+            frequency_hz,
+            level_db: audible.then(|| 20.0 * transfer.norm().log10()),
+            phase_deg: audible.then(|| transfer.arg().to_degrees()),
+        }
+    })
 }
 
 /// |V/E|² at each frequency in Hz.

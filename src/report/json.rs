@@ -1,5 +1,7 @@
 //! Results as JSON: SI units, full precision; the keys are the results' own.
 
+use std::io::{Result as IoResult, Write};
+
 use serde::Serialize;
 
 use crate::error::{Error, ErrorKind, Result};
@@ -29,8 +31,17 @@ pub(super) fn json_in_page(value: &impl Serialize) -> Result<String> {
 /// # Errors
 /// When the result has no JSON form, which none of this library's does.
 pub fn json(result: &impl Serialize) -> Result<String> {
-    let mut text = serde_json::to_string_pretty(result)
-        .map_err(|error| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}")))?;
-    text.push('\n');
-    Ok(text)
+    let broken = |error: &dyn std::fmt::Display| Error::new(ErrorKind::File, format!("no JSON can be made of this: {error}"));
+    let mut bytes = Vec::new();
+    write_json(result, &mut bytes).map_err(|error| broken(&error))?;
+    String::from_utf8(bytes).map_err(|error| broken(&error))
+}
+
+/// As [`json`], each piece written as soon as it is there.
+///
+/// # Errors
+/// Those of `out`; as [`json`].
+pub fn write_json(result: &impl Serialize, mut out: impl Write) -> IoResult<()> {
+    serde_json::to_writer_pretty(&mut out, result)?;
+    out.write_all(b"\n")
 }

@@ -1,32 +1,40 @@
 //! A plain response as text and CSV.
 
+use std::io::{Result as IoResult, Write};
+
 use super::document::{Block, Document};
-use super::table::{Cell, Column, Table};
-use crate::error::Result;
-use crate::kernel::response::CasePoint;
+use super::table::{Cell, Column, Table, write_csv};
+use crate::kernel::response::{CasePoint, Response};
 use crate::picture::Picture;
 use crate::units::knob;
 
-/// The response as a document, with its picture.
+/// The response as a document, with its picture; every point of it is a row.
 #[must_use]
-pub fn response_document(guitar: &str, points: &[CasePoint], picture: Option<&Picture>) -> Document {
+pub fn response_document(response: &Response<'_>, picture: Option<&Picture>) -> Document {
     let figure = picture.map(|picture| Block::figure(picture, "Picture of the response", "Level over frequency at each knob position."));
     let mut blocks: Vec<Block> = figure.into_iter().collect();
-    blocks.push(Block::table("Level and phase against the pickup's own voltage", table(points)));
+    blocks.push(Block::table("Level and phase against the pickup's own voltage", table(response)));
     blocks.push(Block::modelled());
-    Document::new(format!("{guitar}: response"), blocks)
+    Document::new(format!("{}: response", response.guitar.name), blocks)
 }
 
-/// The response as CSV, one row a point, the case first where the guitar has cases; level and phase are empty where the output is silent.
+/// Writes the response as CSV, one row a point, each as soon as it is computed, the case first where the guitar has cases; level and phase
+/// are empty where the output is silent.
 ///
 /// # Errors
-/// None in practice: every row has the header's length.
-pub fn response_csv(points: &[CasePoint]) -> Result<String> {
-    table(points).csv()
+/// Those of `out`.
+pub fn response_csv(response: &Response<'_>, out: impl Write) -> IoResult<()> {
+    write_csv(&columns(response), response.points().map(|point| row(&point)), out)
 }
 
-fn table(points: &[CasePoint]) -> Table {
-    let cases = points.iter().any(|row| row.case.is_some());
+fn table(response: &Response<'_>) -> Table {
+    Table {
+        columns: columns(response),
+        rows: response.points().map(|point| row(&point)).collect(),
+    }
+}
+
+fn columns(response: &Response<'_>) -> Vec<Column> {
     let columns = [
         ("volume", "volume"),
         ("tone", "tone"),
@@ -34,20 +42,18 @@ fn table(points: &[CasePoint]) -> Table {
         ("level\ndB", "level_db"),
         ("phase\ndegrees", "phase_deg"),
     ];
+    let case = (!response.guitar.cases.is_empty()).then_some(("case", "case"));
+    case.iter().chain(&columns).map(|(title, name)| Column::new(title, name)).collect()
+}
+
+fn row(CasePoint { case, point }: &CasePoint<'_>) -> Vec<Cell> {
     let figure = |value: Option<f64>, decimals| value.map_or(Cell::Empty("silent"), |value| Cell::difference(value, decimals));
-    let row = |CasePoint { case, point }: &CasePoint| {
-        let figures = [
-            Cell::number(knob::number(point.at.volume), 3),
-            Cell::number(knob::number(point.at.tone), 3),
-            Cell::number(point.frequency_hz, 1),
-            figure(point.level_db, 2),
-            figure(point.phase_deg, 1),
-        ];
-        case.iter().map(Cell::text).chain(figures).collect()
-    };
-    let case = cases.then_some(("case", "case"));
-    Table {
-        columns: case.iter().chain(&columns).map(|(title, name)| Column::new(title, name)).collect(),
-        rows: points.iter().map(row).collect(),
-    }
+    let figures = [
+        Cell::number(knob::number(point.at.volume), 3),
+        Cell::number(knob::number(point.at.tone), 3),
+        Cell::number(point.frequency_hz, 1),
+        figure(point.level_db, 2),
+        figure(point.phase_deg, 1),
+    ];
+    case.iter().copied().map(Cell::text).chain(figures).collect()
 }

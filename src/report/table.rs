@@ -1,5 +1,7 @@
 //! Rows and columns, once as text for people and once as CSV for programs.
 
+use std::io::{Error as IoError, Result as IoResult, Write};
+
 use comfy_table::{CellAlignment, ContentArrangement, presets};
 
 use crate::error::{Error, ErrorKind, Result};
@@ -223,16 +225,29 @@ impl Table {
     /// When a row is not as long as the header.
     pub fn csv(&self) -> Result<String> {
         let broken = |error: &dyn std::fmt::Display| Error::new(ErrorKind::File, format!("no CSV can be made of this: {error}"));
-        let mut writer = csv::Writer::from_writer(Vec::new());
-        writer
-            .write_record(self.columns.iter().map(|column| &column.name))
-            .map_err(|error| broken(&error))?;
-        for row in &self.rows {
-            writer
-                .write_record(row.iter().map(Cell::for_programs))
-                .map_err(|error| broken(&error))?;
-        }
-        let bytes = writer.into_inner().map_err(|error| broken(&error))?;
+        let mut bytes = Vec::new();
+        write_csv(&self.columns, &self.rows, &mut bytes).map_err(|error| broken(&error))?;
         String::from_utf8(bytes).map_err(|error| broken(&error))
     }
+}
+
+/// Writes rows as CSV under their header, each as soon as it is there.
+///
+/// # Errors
+/// Those of `out`, and when a row is not as long as the header.
+pub(super) fn write_csv<R: AsRef<[Cell]>>(columns: &[Column], rows: impl IntoIterator<Item = R>, out: impl Write) -> IoResult<()> {
+    // What became of the writing decides what is to be done, which the library's own conversion hides.
+    let failed = |error: csv::Error| {
+        let words = error.to_string();
+        match error.into_kind() {
+            csv::ErrorKind::Io(error) => error,
+            _ => IoError::other(words),
+        }
+    };
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(columns.iter().map(|column| &column.name)).map_err(failed)?;
+    for row in rows {
+        writer.write_record(row.as_ref().iter().map(Cell::for_programs)).map_err(failed)?;
+    }
+    writer.flush()
 }

@@ -1,7 +1,7 @@
 //! Output files, whole or not at all. The only module that writes files.
 
 use std::fs::{self, File, Metadata, OpenOptions};
-use std::io::{Error as IoError, ErrorKind as IoErrorKind, Result as IoResult, Write};
+use std::io::{self, BufWriter, Error as IoError, ErrorKind as IoErrorKind, Result as IoResult, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use crate::error::{Error, ErrorKind, Result};
@@ -9,13 +9,14 @@ use crate::source::shown;
 
 /// Writes a file whole: beside its place first, then moved there, so that nothing half-written is ever seen. Where a symbolic link stands,
 /// the file it leads to is written and the link stays; a file that is replaced keeps its mode and owner. What is no file (a pipe, a device,
-/// an open descriptor) is written to as it stands.
+/// an open descriptor) is written to as it stands. The content comes piece by piece and is at no time in memory as a whole; where `write`
+/// fails, nothing is left of it.
 ///
 /// # Errors
-/// When the place cannot be written, or the file there is read-only.
-pub fn write_whole(path: &Path, content: &[u8]) -> Result<()> {
+/// When the place cannot be written, or the file there is read-only; those of `write`.
+pub fn write_whole(path: &Path, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> Result<()> {
     Place::of(path)
-        .and_then(|place| place.write(content))
+        .and_then(|place| place.write(write))
         .map_err(|error| unwritable(path, &error))
 }
 
@@ -28,6 +29,9 @@ pub fn refuse_unwritable(path: &Path) -> Result<()> {
         .and_then(|place| place.try_out())
         .map_err(|error| unwritable(path, &error))
 }
+
+/// How many bytes are written at once.
+const BUFFERED: usize = 1 << 16;
 
 /// Where content goes.
 enum Place {
@@ -66,10 +70,10 @@ impl Place {
         }
     }
 
-    fn write(self, content: &[u8]) -> IoResult<()> {
+    fn write(self, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> IoResult<()> {
         match self {
             Self::Stream(path) => {
-                let written = OpenOptions::new().append(true).open(path)?.write_all(content);
+                let written = buffered(&OpenOptions::new().append(true).open(path)?, write);
                 // A reader that has left has all it wanted.
                 written.or_else(|error| {
                     if error.kind() == IoErrorKind::BrokenPipe {
@@ -79,30 +83,39 @@ impl Place {
                     }
                 })
             }
-            Self::Whole { path, present } => replace(&path, present.as_ref(), content),
+            Self::Whole { path, present } => replace(&path, present.as_ref(), write),
         }
     }
 }
 
-fn replace(path: &Path, present: Option<&Metadata>, content: &[u8]) -> IoResult<()> {
+fn replace(path: &Path, present: Option<&Metadata>, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> IoResult<()> {
     let mut new = beside(path)?;
-    if let Some(present) = present {
-        if !keep_owner(new.as_file(), present)? {
-            // Somebody else's file that may be written: it stays theirs only where it is.
-            return fs::write(path, content);
-        }
+    let is_kept = present.map_or(Ok(true), |present| keep_owner(new.as_file(), present))?;
+    if let Some(present) = present.filter(|_| is_kept) {
         new.as_file().set_permissions(present.permissions())?;
     }
-    new.as_file_mut().write_all(content)?;
-    new.persist(path)?;
+    buffered(new.as_file(), write)?;
+    if is_kept {
+        new.persist(path)?;
+    } else {
+        // Somebody else's file that may be written: it stays theirs only where it is.
+        new.rewind()?;
+        io::copy(new.as_file_mut(), &mut File::create(path)?)?;
+    }
     Ok(())
+}
+
+fn buffered(file: &File, write: impl FnOnce(&mut dyn Write) -> IoResult<()>) -> IoResult<()> {
+    let mut out = BufWriter::with_capacity(BUFFERED, file);
+    write(&mut out)?;
+    out.flush()
 }
 
 /// A new file in the same folder, which vanishes again unless it is moved. Its mode is that of any other new file: the user's own mask
 /// decides.
 fn beside(path: &Path) -> IoResult<tempfile::NamedTempFile<File>> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let create = |path: &Path| OpenOptions::new().write(true).create_new(true).open(path);
+    let create = |path: &Path| OpenOptions::new().read(true).write(true).create_new(true).open(path);
     tempfile::Builder::new().make_in(folder.unwrap_or(Path::new(".")), create)
 }
 
