@@ -176,6 +176,9 @@ pub struct Recommend {
     /// Join the tone control here for the builds
     #[arg(long, value_enum, help_heading = "Search")]
     pub joined_at: Option<JointWord>,
+    /// Also try other pots, another cable or wiring beside what is searched (repeatable): volume=500k,1M  no_load=true  cable=300p
+    #[arg(long = "try", value_name = "KEY=VALUE,…", help_heading = "Search")]
+    pub tries: Vec<String>,
     /// A network with free parts for a slot (repeatable), e.g. bleed="R || C"; left out: the target decides
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Search")]
     pub search: Vec<String>,
@@ -235,6 +238,7 @@ const RECOMMEND_EXAMPLES: &str = "Examples:
   knobwright recommend --stock my-drawers.csv --stock small-workshop --pairs --format csv --output to-solder.csv
   knobwright recommend --guitar my-guitar.toml --sheet build.html
   knobwright recommend --guitar my-guitar.toml --page answer.html
+  knobwright recommend --try no_load=true --try volume=500k,1M
   knobwright recommend --search bleed=\"R1 + (R2 || C)\" --values R=E96 --format json
 
 Exit status: 0 the target is met, 1 it is missed, 2 bad input.";

@@ -3,6 +3,7 @@
 use std::ffi::{OsStr, OsString};
 use std::io::Write;
 
+use knobwright::guitar::alteration::Alteration;
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::features::own_end;
@@ -149,6 +150,9 @@ fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
     request.searches = assignments("--search", &args.search)?;
     request.hookup = args.hookup.map(hookup);
     request.joined_at = args.joined_at.map(joint);
+    for text in &args.tries {
+        request.tries.extend(Alteration::read_all(&Source::inline("--try", text.as_str()))?);
+    }
     let slots = Slot::ALL.map(Slot::word);
     for text in &args.values {
         request

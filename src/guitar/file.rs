@@ -13,8 +13,8 @@ use crate::parts::network::Network;
 use crate::source::Source;
 use crate::units::{Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
 
-const HOOKUPS: [(&str, Hookup); 2] = [("rheostat", Hookup::Rheostat), ("shelf", Hookup::Shelf)];
-const JOINTS: [(&str, Joint); 2] = [("pickup", Joint::Pickup), ("wiper", Joint::Wiper)];
+pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
+pub(super) const JOINTS: [(&str, Joint); 2] = [(Joint::Pickup.word(), Joint::Pickup), (Joint::Wiper.word(), Joint::Wiper)];
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.

@@ -1,5 +1,6 @@
 //! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
 
+pub mod alteration;
 mod case;
 pub mod catalogue;
 pub mod file;
@@ -125,6 +126,17 @@ pub enum Hookup {
     Shelf,
 }
 
+impl Hookup {
+    /// The word a user types.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Rheostat => "rheostat",
+            Self::Shelf => "shelf",
+        }
+    }
+}
+
 /// Where a branch joins the signal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -133,6 +145,17 @@ pub enum Joint {
     Pickup,
     /// The volume control's wiper, which is the output.
     Wiper,
+}
+
+impl Joint {
+    /// The word a user types.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Pickup => "pickup",
+            Self::Wiper => "wiper",
+        }
+    }
 }
 
 /// The cable, as one capacitance.

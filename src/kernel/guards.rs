@@ -138,16 +138,19 @@ pub fn highs_end(present: &Guitar) -> f64 {
     own_end(present).map_or(highest, |end| end.clamp(lowest, highest))
 }
 
-/// The guards of a target, given the present guitar in each case of the build.
-pub(super) fn of(target: &Target, presents: &[Guitar], draft: &mut Draft) -> Vec<Guard> {
+/// The guards of a target, given build and present guitar in each case.
+pub(super) fn of(target: &Target, builds: &[Guitar], presents: &[Guitar], draft: &mut Draft) -> Vec<Guard> {
     let mut guards = Vec::new();
-    for (case, present) in presents.iter().enumerate() {
-        let mut bare = present.clone();
+    for (case, (build, present)) in builds.iter().zip(presents).enumerate() {
+        let mut turned = present.clone();
+        turned.volume.pot.clone_from(&build.volume.pot);
+        let mut bare = turned.clone();
         bare.volume.bleed = None;
         let mut watch = Watch {
             target,
             case,
             present,
+            turned,
             bare,
             highs_end: highs_end(present),
             draft,
@@ -169,7 +172,9 @@ struct Watch<'a> {
     target: &'a Target,
     case: usize,
     present: &'a Guitar,
-    /// Without a treble bleed, so that a knob that was improved once is not made a little worse by every further improvement.
+    /// With the build's volume pot, for positions where the volume is turned down: another pot is another travel, which is judged as its own.
+    turned: Guitar,
+    /// The same without a treble bleed, so that a knob that was improved once is not made a little worse by every further improvement.
     bare: Guitar,
     highs_end: f64,
     draft: &'a mut Draft,
@@ -207,8 +212,12 @@ impl Watch<'_> {
     /// The level at a position within so many dB of what it is now; with a knob other than the volume turned, or none, of the present guitar.
     fn level(&mut self, setting: Setting, region: Region, [low, high]: [f64; 2]) {
         let band = region.band(self.highs_end);
-        let reference = if setting.volume < 1.0 { &self.bare } else { self.present };
-        let (Some(known), Some(present)) = (level(reference, setting, band), level(self.present, setting, band)) else {
+        let (reference, present) = if setting.volume < 1.0 {
+            (&self.bare, &self.turned)
+        } else {
+            (self.present, self.present)
+        };
+        let (Some(known), Some(present)) = (level(reference, setting, band), level(present, setting, band)) else {
             return;
         };
         let speaks = |clause: &Clause| clause.measure == Measure::Level && speaks_at(clause, setting) && covers(clause, band);
@@ -267,7 +276,7 @@ impl Watch<'_> {
     fn falls(&mut self, from: f64, to: f64, share: f64) {
         let [from_setting, to_setting] = [from, to].map(|volume| Setting { volume, tone: 1.0 });
         let change = |guitar: &Guitar| Some(level(guitar, to_setting, LOUDNESS)? - level(guitar, from_setting, LOUDNESS)?);
-        let (Some(bare), Some(present)) = (change(&self.bare), change(self.present)) else {
+        let (Some(bare), Some(present)) = (change(&self.bare), change(&self.turned)) else {
             return;
         };
         let most = larger(share * bare, present + UNHEARD);

@@ -118,7 +118,7 @@ impl Plan {
             clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
         }
         let guards = if is_guarded {
-            guards::of(target, &presents, &mut draft)
+            guards::of(target, &build.in_cases(), &presents, &mut draft)
         } else {
             Vec::new()
         };

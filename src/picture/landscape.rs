@@ -20,7 +20,7 @@ const NEIGHBOURS: usize = 3;
 /// # Errors
 /// When the build has fewer than two free parts, or none of the names given.
 pub fn landscape(request: &Request, result: &Recommendation, build: &Build, parts: Option<[&str; 2]>) -> Result<Landscape> {
-    let (present, guitar) = guitars(request)?;
+    let (present, _) = guitars(request)?;
     let slots = fitted_search(result, build)?;
     let slots: Vec<SlotSpace> = slots
         .into_iter()
@@ -34,7 +34,7 @@ pub fn landscape(request: &Request, result: &Recommendation, build: &Build, part
         .collect();
     let [across, up] = chosen_pair(&named, parts)?;
     let searched: Vec<Slot> = space.slots.iter().map(|slot| slot.slot).collect();
-    let plan = Plan::new(&guitar, &present, &request.target, &searched).map_err(silent)?;
+    let plan = Plan::new(&build.guitar, &present, &request.target, &searched).map_err(silent)?;
     let mut surveyor = Surveyor {
         space: &space,
         evaluator: Evaluator::new(&plan),

@@ -46,7 +46,7 @@ pub fn of_recommendation(
     if view == View::Landscape {
         return landscape(request, result, best, parts).map(Picture::Landscape);
     }
-    let (present, build) = guitars(request)?;
+    let (present, _) = guitars(request)?;
     let case = Circumstance::of(&present, best.worst.case.as_deref());
     let present = case.of_guitar(&present);
     let target = &request.target;
@@ -58,7 +58,7 @@ pub fn of_recommendation(
         .take(if view == View::Builds { SHOWN_BUILDS } else { 1 })
     {
         let name = named_in_list(result, ranked);
-        named.push((name, case.of_guitar(&fitted(&build, ranked)?)));
+        named.push((name, case.of_guitar(&ranked.guitar)));
     }
     let asked = Some(Asked {
         target,
@@ -263,16 +263,8 @@ fn in_short(build: &Build) -> String {
     let searched = build.slots.iter();
     let several = build.slots.len() > 1;
     let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
-    searched.map(slot).collect::<Vec<_>>().join(", ")
-}
-
-/// The guitar with a ranked build's parts in it.
-pub(super) fn fitted(guitar: &Guitar, build: &Build) -> Result<Guitar> {
-    let mut guitar = guitar.clone();
-    for (slot, written) in &build.slots {
-        guitar.fit(*slot, read(written)?);
-    }
-    Ok(guitar)
+    let changed = build.changed.in_short().into_iter().map(|words| words.join(" "));
+    changed.chain(searched.map(slot)).collect::<Vec<_>>().join(", ")
 }
 
 /// What a result writes for a slot, read back.

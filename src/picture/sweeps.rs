@@ -1,6 +1,6 @@
 //! Which builds of a result are swept, and where they are seen first.
 
-use super::pictures::{Circumstance, fitted, named_in_list};
+use super::pictures::{Circumstance, named_in_list};
 use super::{Sweep, sweep};
 use crate::circuit::Setting;
 use crate::compare::{self, Lineup, PRESENT};
@@ -14,12 +14,12 @@ use crate::recommend::{Recommendation, Request, guitars};
 /// When the request does not fit the guitar.
 pub fn sweep_of_recommendation(request: &Request, result: &Recommendation) -> Result<Option<Sweep>> {
     let Some(best) = result.first() else { return Ok(None) };
-    let (present, build) = guitars(request)?;
+    let (present, _) = guitars(request)?;
     let case = Circumstance::of(&present, best.worst.case.as_deref());
     let mut builds: Vec<(String, Guitar)> = vec![(PRESENT.to_owned(), case.of_guitar(&present))];
     for ranked in result.listed() {
         let name = named_in_list(result, ranked);
-        builds.push((name, case.of_guitar(&fitted(&build, ranked)?)));
+        builds.push((name, case.of_guitar(&ranked.guitar)));
     }
     Ok(named(sweep(&builds, best.worst.at, [0, 1]), case))
 }

@@ -14,12 +14,13 @@ use self::candidates::{Candidate, Choice};
 use super::changes::{self, Known, Told};
 use super::explain::Explanation;
 use super::instructions::{instructions, list};
-use super::{Build, Differences, Prepared, RankBy, Request, finish, yields};
+use super::tries::Tries;
+use super::{Build, Prepared, RankBy, Request, Rewired, finish, yields};
 use crate::error::Result;
-use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::guitar::{Guitar, Slot};
 use crate::kernel::measure::guard_difference;
 use crate::kernel::plan::Plan;
-use crate::search::exhaustive::{Evaluator, Found};
+use crate::search::exhaustive::Evaluator;
 use crate::units::knob;
 
 /// A miss up to this, in dB, is one that nobody hears; so much margin is given up for a simpler build; and so much more of it is worth
@@ -63,17 +64,6 @@ pub struct Answer {
     pub harmless: Option<Build>,
 }
 
-/// What is wired otherwise than now; what is the same is left out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-pub struct Rewired {
-    /// How the tone control is wired.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub hookup: Option<Hookup>,
-    /// Where it is joined.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub joined_at: Option<Joint>,
-}
-
 /// What kind of answer it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -111,25 +101,26 @@ pub struct PartCount {
 
 /// The best that was found, and what is known besides.
 pub(super) struct Findings<'f> {
-    pub(super) found: &'f Found,
+    pub(super) tries: &'f Tries,
     pub(super) builds: &'f [Build],
     pub(super) present_margin_db: f64,
     pub(super) explanation: &'f Explanation,
 }
 
 /// Chooses the answer; with the guitar that is built of it, if any is.
-pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
+pub(super) fn choose(request: &Request, prepared: &Prepared, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
     let choice = Choice {
         request,
         prepared,
+        tries: findings.tries,
         known: Known::new(&prepared.present, &request.target),
     };
     let now = findings.present_margin_db;
     let best = findings
-        .found
-        .entries
+        .tries
+        .listed
         .iter()
-        .map(|entry| entry.margin)
+        .map(|listed| listed.entry.margin)
         .fold(f64::NEG_INFINITY, f64::max);
     let limit = |best: f64| {
         if best < 0.0 {
@@ -141,10 +132,10 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findin
     let is_already = now >= 0.0
         || now >= -NOBODY_HEARS
             && findings
-                .found
-                .entries
-                .first()
-                .is_some_and(|first| choice.sounds_as_now(&prepared.built(first)));
+                .tries
+                .each_listed()
+                .next()
+                .is_some_and(|(searched, first)| choice.sounds_as_now(&searched.prepared.built(first)));
     if is_already {
         let more = if best >= 0.0 && best >= now + NOBODY_HEARS {
             choice.least_changed(limit(best).max(now + NOBODY_HEARS))?
@@ -161,7 +152,7 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findin
         };
         let chosen = match chosen {
             Some(chosen) => Some(chosen),
-            None => choice.first(plan, findings.found)?,
+            None => choice.first()?,
         };
         let kind = if best >= 0.0 { AnswerKind::Fit } else { AnswerKind::Closest };
         if let Some(chosen) = chosen {
@@ -169,9 +160,9 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, plan: &Plan, findin
         }
     }
     let closest = choice
-        .first(plan, findings.found)?
+        .first()?
         .filter(|closest| closest.entry.margin >= now + NOBODY_HEARS && !choice.sounds_as_now(&closest.guitar));
-    if let Some(dear) = choice.at_a_price(plan)? {
+    if let Some(dear) = choice.at_a_price()? {
         return choice.answered(AnswerKind::Price, &dear, closest.as_ref(), findings);
     }
     match closest {
@@ -254,7 +245,7 @@ impl Choice<'_> {
             kind,
             says,
             slots: fitted(&chosen.guitar),
-            changed: self.rewired(),
+            changed: Rewired::between(&self.prepared.present, &chosen.guitar),
             margin_db: margin,
             rest_db: finite(chosen.rest_db),
             harm: if kind == AnswerKind::Price { harm } else { Vec::new() },
@@ -301,11 +292,6 @@ impl Choice<'_> {
         }
     }
 
-    fn rewired(&self) -> Rewired {
-        let Differences { hookup, joined_at, .. } = Differences::between(&self.prepared.present, &self.prepared.build);
-        Rewired { hookup, joined_at }
-    }
-
     /// Where a guitar with a margin of so many dB misses the wish, or misses it by more, between the half marks of a knob's travel.
     fn breaks_between_marks(&self, guitar: &Guitar, margin: f64) -> Option<String> {
         let close = self.request.target.looked_at_closely();
@@ -347,26 +333,11 @@ impl Choice<'_> {
     /// A candidate as a build with all its figures; its rank is that of the list, or 0.
     fn build(&self, chosen: &Candidate, findings: &Findings<'_>) -> Result<Option<Build>> {
         let plan = chosen.prepared.plan(&self.request.target)?;
-        let built = yields::of(self.request, self.prepared, &chosen.guitar)?;
-        let entries = std::slice::from_ref(&chosen.entry);
-        let mut build = finish::builds(self.request, &chosen.prepared, &plan, entries, &[built])
-            .into_iter()
-            .next();
+        let built = yields::of(self.request, &self.prepared.present, &chosen.guitar)?;
+        let feel = finish::Feel::new(self.request, &self.prepared.present);
+        let mut build = finish::figured(self.request, &chosen.prepared, &plan, &feel, &chosen.entry, built);
         if let Some(build) = &mut build {
-            let same = |listed: &&Build| {
-                let all = |build: &Build| {
-                    let mut all = build.fitted.clone();
-                    all.extend(
-                        build
-                            .slots
-                            .iter()
-                            .filter(|(_, written)| *written != "none")
-                            .map(|(slot, written)| (*slot, written.clone())),
-                    );
-                    all
-                };
-                all(listed) == all(build)
-            };
+            let same = |listed: &&Build| listed.guitar == build.guitar;
             build.rank = findings.builds.iter().find(same).map_or(0, |listed| listed.rank);
         }
         Ok(build)

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::choice::Findings;
+use super::tries::{Searched, Tries};
 use super::explain::{Explanation, Stops};
 use super::{
-    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, SearchSummary, Worst, choice, explain,
+    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, Rewired, SearchSummary, Worst, choice, explain,
     prepare, purchase, shopping, yields,
 };
 use crate::circuit::Setting;
@@ -18,7 +19,7 @@ use crate::kernel::response::mean_power;
 use crate::kernel::same::Sound;
 use crate::parts::choice::Rules;
 use crate::parts::network::{Component, FreePart, Kind, Network};
-use crate::search::exhaustive::{self, Evaluator, Found, written};
+use crate::search::exhaustive::{self, Evaluator, written};
 use crate::search::ideal;
 use crate::search::ranking::Entry;
 use crate::search::space::{PartSpace, SlotSpace, Space};
@@ -34,39 +35,39 @@ const VALUES_OF_A_RANGE: usize = 9;
 /// More combinations of such values are not gone through: fewer values a part stand in for them.
 const MOST_COMBINATIONS: usize = 10_000;
 
-pub(super) fn finish(
-    request: &Request,
-    prepared: &Prepared,
-    plan: &Plan,
-    found: &Found,
-    yields: &[Option<Yield>],
-) -> Result<Recommendation> {
+pub(super) fn finish(request: &Request, tries: &Tries, yields: &[Option<Yield>]) -> Result<Recommendation> {
     let target = &request.target;
-    let entries = &found.entries;
-    let best = entries.first().map(|entry| prepared.built(entry));
+    // What is explained is the search that found the first of the list.
+    let Searched { prepared, plan, .. } = tries.lead().ok_or_else(|| Error::new(ErrorKind::Search, "there is nothing to search"))?;
+    let own: Vec<Entry> = tries
+        .each_listed()
+        .filter(|(searched, _)| std::ptr::eq(&raw const searched.plan, plan))
+        .map(|(_, entry)| entry.clone())
+        .collect();
+    let best = own.first().map(|entry| prepared.built(entry));
     let (search, told) = exhaustive::both(
-        || searched(request, prepared, plan, found),
+        || tries.all.iter().flat_map(|one| searched(request, one)).collect(),
         || {
             let present = present(prepared, target)?;
-            let builds = builds(request, prepared, plan, entries, yields);
+            let builds = builds(request, tries, yields);
             let indifferent = match &best {
                 Some(best) => indifferent(prepared, target, best)?,
                 None => Vec::new(),
             };
-            let explained = explained(request, prepared, plan, entries, builds.first())?;
+            let explained = explained(request, prepared, plan, &own, builds.first())?;
             Ok::<_, Error>((present, builds, indifferent, explained))
         },
     );
     let (present, mut builds, indifferent, (stops, explanation)) = told?;
     let findings = Findings {
-        found,
+        tries,
         builds: &builds,
         present_margin_db: present.margin_db,
         explanation: &explanation,
     };
-    let (answer, guitar) = choice::choose(request, prepared, plan, &findings)?;
-    if let Some(guitar) = guitar {
-        sound_like(request, prepared, &guitar, entries, &mut builds);
+    let (answer, guitar) = choice::choose(request, prepared, &findings)?;
+    if let Some(first) = guitar.or_else(|| best.clone()) {
+        sound_like(prepared, target, &first, &mut builds);
     }
     let matters = prepared.slots.iter().any(|slot| !indifferent.iter().any(|item| item.slot == *slot));
     Ok(Recommendation {
@@ -75,7 +76,10 @@ pub(super) fn finish(
         target: target.clone(),
         answer,
         present,
-        rewired: Differences::between(&prepared.present, &prepared.build).outside(&prepared.slots),
+        rewired: match tries.asked_for() {
+            Some(Searched { prepared, .. }) => Differences::between(&prepared.present, &prepared.build).outside(&prepared.slots),
+            None => Differences::default(),
+        },
         ranked_by: request.rank_by,
         tolerances: best.as_ref().map(|best| yields::tolerances(request, best)).unwrap_or_default(),
         search,
@@ -88,7 +92,9 @@ pub(super) fn finish(
     })
 }
 
-fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) -> Vec<SearchSummary> {
+fn searched(request: &Request, searched: &Searched) -> Vec<SearchSummary> {
+    let Searched { prepared, plan, found } = searched;
+    let changed = Rewired::between(&prepared.present, &prepared.build);
     let spaces: Vec<_> = prepared.spaces.iter().zip(&found.evaluated).enumerate().collect();
     let summary = |(number, (space, evaluated)): &(usize, (&Space, &f64))| {
         let slots = space.slots.iter().map(|slot| (slot.slot, written(slot.network.as_ref()))).collect();
@@ -106,6 +112,7 @@ fn searched(request: &Request, prepared: &Prepared, plan: &Plan, found: &Found) 
         let parts = |slot: &'_ SlotSpace| slot.parts.iter().map(|part| origin(slot.slot, part)).collect::<Vec<_>>();
         SearchSummary {
             slots,
+            changed: changed.clone(),
             candidates: space.count(),
             evaluated: **evaluated,
             exact: true,
@@ -185,51 +192,16 @@ fn present(prepared: &Prepared, target: &Target) -> Result<Present> {
     })
 }
 
-pub(super) fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entries: &[Entry], yields: &[Option<Yield>]) -> Vec<Build> {
-    let settings = request.target.settings();
-    let feel = frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE);
-    let levels = |guitar: &Guitar| -> Vec<f64> {
-        let level = |guitar: &Guitar, setting: &Setting| decibels(mean_power(guitar, *setting, &feel));
-        let cases = guitar.in_cases();
-        let in_case = |guitar| settings.iter().map(move |setting| level(guitar, setting));
-        cases.iter().flat_map(in_case).collect()
+/// The builds of the list, ranked.
+fn builds(request: &Request, tries: &Tries, yields: &[Option<Yield>]) -> Vec<Build> {
+    let Some(asked_for) = tries.asked_for() else {
+        return Vec::new();
     };
-    let present = levels(&prepared.present);
-    let first = entries.first().map(|entry| prepared.built(entry).in_cases());
-    let heard_at = prepared.heard_at(&request.target);
-    let first = first.as_deref().map(|first| Sound::new(first, &heard_at));
-    let build = |(entry, built): &(&Entry, &Option<Yield>)| {
-        let space = prepared.spaces.get(entry.space)?;
-        let mut evaluator = Evaluator::new(plan);
-        let powers = evaluator.powers(&space.fitted(), &entry.chosen);
-        let (worst, rms_db) = (worst_point(plan, powers)?, root_mean_square(plan, powers)?);
-        let guitar = prepared.built(entry);
-        let shifts = levels(&guitar).into_iter().zip(&present).map(|(own, present)| own - present);
-        Some(Build {
-            rank: 0,
-            slots: prepared.slots_of(entry),
-            fitted: others(&guitar, &prepared.slots),
-            hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
-            joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
-            parts: parts(space, &entry.chosen),
-            pairs: shopping::pairs(space, entry),
-            items: shopping::items(space, entry, request.rules.stock.as_ref()),
-            margin_db: worst.margin,
-            meets_target: worst.margin >= 0.0,
-            rest_db: Some(prepared.rest_in(plan, entry, &guitar, &request.target).ok()?).filter(|rest| rest.is_finite()),
-            built: **built,
-            rms_db,
-            volume_shift_db: shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest }),
-            at_range_end: at_range_end(space, entry),
-            worst: Worst::new(worst, &guitar.cases),
-            sounds_like_first: first
-                .as_ref()
-                .is_none_or(|first| first.is_like(&Sound::new(&guitar.in_cases(), &heard_at))),
-            part_count: entry.parts,
-            cost: entry.cost,
-        })
+    let feel = Feel::new(request, &asked_for.prepared.present);
+    let rated: Vec<_> = tries.each_listed().zip(yields).collect();
+    let build = |((searched, entry), built): &((&Searched, &Entry), &Option<Yield>)| {
+        figured(request, &searched.prepared, &searched.plan, &feel, entry, **built)
     };
-    let rated: Vec<_> = entries.iter().zip(yields).collect();
     let mut builds: Vec<Build> = exhaustive::each(&rated, build).into_iter().flatten().collect();
     for (index, build) in builds.iter_mut().enumerate() {
         build.rank = index + 1;
@@ -237,14 +209,84 @@ pub(super) fn builds(request: &Request, prepared: &Prepared, plan: &Plan, entrie
     builds
 }
 
-/// Marks the builds that sound like the answer, which is listed first.
-fn sound_like(request: &Request, prepared: &Prepared, answer: &Guitar, entries: &[Entry], builds: &mut [Build]) {
-    let heard_at = prepared.heard_at(&request.target);
-    let cases = answer.in_cases();
+/// What the volume knob feels like with the present guitar: the mean level of [`FEEL_BAND`] in each case at the target's positions.
+pub(super) struct Feel {
+    settings: Vec<Setting>,
+    frequencies: Vec<f64>,
+    present: Vec<f64>,
+}
+
+impl Feel {
+    pub(super) fn new(request: &Request, present: &Guitar) -> Self {
+        let mut feel = Self {
+            settings: request.target.settings(),
+            frequencies: frequencies(FEEL_BAND[0], FEEL_BAND[1], POINTS_PER_OCTAVE),
+            present: Vec::new(),
+        };
+        feel.present = feel.levels(present);
+        feel
+    }
+
+    fn levels(&self, guitar: &Guitar) -> Vec<f64> {
+        let cases = guitar.in_cases();
+        let level = |case: &Guitar, setting: &Setting| decibels(mean_power(case, *setting, &self.frequencies));
+        let in_case = |case| self.settings.iter().map(move |setting| level(case, setting));
+        cases.iter().flat_map(in_case).collect()
+    }
+
+    /// The largest change of a guitar, with its sign.
+    fn shift(&self, guitar: &Guitar) -> f64 {
+        let levels = self.levels(guitar);
+        let shifts = levels.iter().zip(&self.present).map(|(own, present)| own - present);
+        shifts.fold(0.0, |largest: f64, shift| if shift.abs() > largest.abs() { shift } else { largest })
+    }
+}
+
+/// An entry of a search with every figure that a user sees; its rank, and what it sounds like, are told by the list that it stands in.
+pub(super) fn figured(
+    request: &Request,
+    prepared: &Prepared,
+    plan: &Plan,
+    feel: &Feel,
+    entry: &Entry,
+    built: Option<Yield>,
+) -> Option<Build> {
+    let space = prepared.spaces.get(entry.space)?;
+    let mut evaluator = Evaluator::new(plan);
+    let powers = evaluator.powers(&space.fitted(), &entry.chosen);
+    let (worst, rms_db) = (worst_point(plan, powers)?, root_mean_square(plan, powers)?);
+    let guitar = prepared.built(entry);
+    Some(Build {
+        rank: 0,
+        slots: prepared.slots_of(entry),
+        fitted: others(&guitar, &prepared.slots),
+        hookup: guitar.tone.as_ref().map(|tone| tone.hookup),
+        joined_at: guitar.tone.as_ref().map(|tone| tone.joined_at),
+        changed: Rewired::between(&prepared.present, &guitar),
+        parts: parts(space, &entry.chosen),
+        pairs: shopping::pairs(space, entry),
+        items: shopping::items(space, entry, request.rules.stock.as_ref()),
+        margin_db: worst.margin,
+        meets_target: worst.margin >= 0.0,
+        rest_db: Some(prepared.rest_in(plan, entry, &guitar, &request.target).ok()?).filter(|rest| rest.is_finite()),
+        built,
+        rms_db,
+        volume_shift_db: feel.shift(&guitar),
+        at_range_end: at_range_end(space, entry),
+        worst: Worst::new(worst, &guitar.cases),
+        sounds_like_first: true,
+        part_count: entry.parts,
+        cost: entry.cost,
+        guitar,
+    })
+}
+
+/// Marks the builds that sound like the one that is listed first.
+fn sound_like(prepared: &Prepared, target: &Target, first: &Guitar, builds: &mut [Build]) {
+    let heard_at = prepared.heard_at(target);
+    let cases = first.in_cases();
     let sound = Sound::new(&cases, &heard_at);
-    let alike = exhaustive::each(entries, |entry| {
-        sound.is_like(&Sound::new(&prepared.built(entry).in_cases(), &heard_at))
-    });
+    let alike = exhaustive::each(builds, |build| sound.is_like(&Sound::new(&build.guitar.in_cases(), &heard_at)));
     for (build, is_alike) in builds.iter_mut().zip(alike) {
         build.sounds_like_first = is_alike;
     }

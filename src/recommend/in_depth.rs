@@ -1,5 +1,6 @@
 //! One build in depth: the one that is named, or the one that would be listed first.
 
+use super::tries::Tries;
 use super::{Request, prepare, yields};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::{Guitar, Slot};
@@ -20,11 +21,9 @@ pub fn in_depth(request: &Request, fittings: &[(Slot, Option<Network>)], progres
     let prepared = prepare::prepare(request)?;
     exhaustive::with_threads(request.threads, || {
         let build = if fittings.is_empty() {
-            let plan = prepared.plan(&request.target)?;
-            let stock = request.rules.stock.as_ref();
-            let mut found = exhaustive::search(&plan, &prepared.spaces, stock, yields::pool(request), progress);
-            yields::rate(request, &prepared, &mut found)?;
-            found.entries.first().map(|entry| prepared.built(entry))
+            let mut tries = Tries::new(request, prepare::all(request)?, progress)?;
+            yields::rate(request, &mut tries)?;
+            tries.guitars().into_iter().next()
         } else {
             let mut build: Guitar = prepared.build.clone();
             build.fit_all(fittings, "--build")?;

@@ -1,6 +1,6 @@
 //! What to do at the bench, in the words of the bench: parallel and series, never a bracketed formula.
 
-use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::guitar::{Guitar, Hookup, Joint, Potentiometer, Slot};
 use crate::parts::network::{Component, Network};
 use crate::units::with_prefix;
 
@@ -16,10 +16,20 @@ pub(super) fn instructions(present: &Guitar, build: &Guitar) -> Vec<String> {
     all
 }
 
-fn rewiring(present: &Guitar, build: &Guitar) -> Vec<String> {
+pub(super) fn rewiring(present: &Guitar, build: &Guitar) -> Vec<String> {
+    let mut all: Vec<String> = pot("volume", [&present.volume.pot, &build.volume.pot], false).into_iter().collect();
+    if present.cable.capacitance != build.cable.capacitance {
+        let [now, then] = [present, build].map(|guitar| with_prefix(guitar.cable.capacitance.value(), "F"));
+        all.push(format!("use a cable of {then} instead of {now}"));
+    }
     let (Some(now), Some(then)) = (&present.tone, &build.tone) else {
-        return Vec::new();
+        return all;
     };
+    let lets_go = then.no_load && !now.no_load;
+    all.extend(pot("tone", [&now.pot, &then.pot], lets_go));
+    if now.no_load && !then.no_load {
+        all.push("fit a tone pot that stays connected at 10, not a no-load pot".to_owned());
+    }
     let hookup = (now.hookup != then.hookup).then(|| match then.hookup {
         Hookup::Rheostat => "wire the tone control the common way, as a rheostat".to_owned(),
         Hookup::Shelf => "wire the tone control as a shelf".to_owned(),
@@ -28,7 +38,25 @@ fn rewiring(present: &Guitar, build: &Guitar) -> Vec<String> {
         Joint::Pickup => "join the tone control at the volume pot's input lug".to_owned(),
         Joint::Wiper => "join the tone control at the volume pot's wiper".to_owned(),
     });
-    hookup.into_iter().chain(joint).collect()
+    all.extend(hookup.into_iter().chain(joint));
+    all
+}
+
+/// A pot in the place of another; `None` where it is the same.
+fn pot(name: &str, [now, then]: [&Potentiometer; 2], lets_go: bool) -> Option<String> {
+    let track = (now.resistance != then.resistance).then(|| with_prefix(then.resistance.value(), "Ω"));
+    let taper = (now.taper != then.taper).then(|| format!(" with the taper {}", then.taper));
+    if track.is_none() && taper.is_none() && !lets_go {
+        return None;
+    }
+    let words = ["a".to_owned()]
+        .into_iter()
+        .chain(lets_go.then(|| "no-load".to_owned()))
+        .chain([format!("{name} pot")])
+        .chain(track.map(|track| format!("of {track} in place of the {}", with_prefix(now.resistance.value(), "Ω"))));
+    let words: Vec<String> = words.collect();
+    let told = if lets_go { ", one that lets go at 10" } else { "" };
+    Some(format!("fit {}{}{told}", words.join(" "), taper.unwrap_or_default()))
 }
 
 fn instruction(slot: Slot, now: Option<&Network>, then: Option<&Network>) -> String {

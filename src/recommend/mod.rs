@@ -8,8 +8,10 @@ mod in_depth;
 pub mod instructions;
 mod prepare;
 pub mod purchase;
+mod rewired;
 pub mod sheet;
 pub mod shopping;
+mod tries;
 mod yields;
 
 use std::collections::BTreeMap;
@@ -20,10 +22,12 @@ pub use self::choice::{Answer, AnswerKind};
 pub use self::explain::{Explanation, Stops};
 pub use self::in_depth::in_depth;
 pub use self::purchase::Purchase;
+pub use self::rewired::Rewired;
 pub use self::shopping::Item;
 pub use self::yields::Tolerance;
 use crate::circuit::Setting;
 use crate::error::Result;
+use crate::guitar::alteration::Alteration;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::features::own_end;
 use crate::kernel::guards;
@@ -51,6 +55,9 @@ pub struct Request {
     pub hookup: Option<Hookup>,
     /// Rewires the builds; the present guitar keeps its own wiring.
     pub joined_at: Option<Joint>,
+    /// Other pots, cables and wirings that are tried beside the guitar's own, in every combination; empty lets the target decide where it
+    /// decides what is searched as well.
+    pub tries: Vec<Alteration>,
     /// Networks with free parts by slot; empty lets the target decide.
     pub searches: Vec<(Slot, Option<Network>)>,
     /// Where values come from.
@@ -100,6 +107,21 @@ impl Recommendation {
         self.answer.build.as_ref().or(self.builds.first())
     }
 
+    /// Whether the listed builds differ in pots, cable or wiring, or have others than now.
+    #[must_use]
+    pub fn tells_changes(&self) -> bool {
+        let mut all = self.listed().into_iter().map(|build| &build.changed);
+        let first = all.next();
+        first.is_some_and(|first| first.is_of_pots_or_cable() || all.any(|other| other != first))
+    }
+
+    /// Every place that any of the searches fills, in order.
+    #[must_use]
+    pub fn searched_slots(&self) -> Vec<Slot> {
+        let searched = |slot: &Slot| self.search.iter().any(|search| search.slots.contains_key(slot));
+        Slot::ALL.into_iter().filter(searched).collect()
+    }
+
     /// Whether a build is the answer.
     #[must_use]
     pub fn is_answer(&self, build: &Build) -> bool {
@@ -117,6 +139,7 @@ impl Request {
             with: Vec::new(),
             hookup: None,
             joined_at: None,
+            tries: Vec::new(),
             searches: Vec::new(),
             rules: Rules::default(),
             top: 10,
@@ -183,6 +206,8 @@ pub struct Present {
 pub struct SearchSummary {
     /// The network tried in each searched slot.
     pub slots: BTreeMap<Slot, String>,
+    /// What the guitar that was searched has otherwise than now.
+    pub changed: Rewired,
     /// How many candidates there are.
     pub candidates: u64,
     /// How many were evaluated.
@@ -226,6 +251,11 @@ pub struct Build {
     pub hookup: Option<Hookup>,
     /// Where the tone control is joined; none without one.
     pub joined_at: Option<Joint>,
+    /// Pots, cable and wiring that are otherwise than now.
+    pub changed: Rewired,
+    /// The whole guitar.
+    #[serde(skip)]
+    pub guitar: Guitar,
     /// The values of the free parts, in Ω and F.
     pub parts: Parts,
     /// The free parts that are made of two, each with the two as a network.
@@ -344,13 +374,11 @@ impl Serialize for Parts {
 /// # Errors
 /// When the request does not fit the guitar, asks about a silent knob position, or leaves nothing (or too much) to search.
 pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommendation> {
-    let prepared = prepare::prepare(request)?;
+    let guitars = prepare::all(request)?;
     exhaustive::with_threads(request.threads, || {
-        let plan = prepared.plan(&request.target)?;
-        let stock = request.rules.stock.as_ref();
-        let mut found = exhaustive::search(&plan, &prepared.spaces, stock, yields::pool(request), progress);
-        let yields = yields::rate(request, &prepared, &mut found)?;
-        finish::finish(request, &prepared, &plan, &found, &yields)
+        let mut tries = Tries::new(request, guitars, progress)?;
+        let yields = yields::rate(request, &mut tries)?;
+        finish::finish(request, &tries, &yields)
     })
 }
 
@@ -362,6 +390,7 @@ pub fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
     prepare::guitars(request)
 }
 
+use self::tries::Tries;
 pub(crate) use self::prepare::{check_target, silent};
 /// The plan of a request's target on its guitar, with everything refused that [`recommend`] refuses.
 pub(crate) fn plan_for(request: &Request) -> Result<Plan> {
@@ -391,6 +420,8 @@ struct Prepared {
     slots: Vec<Slot>,
     /// Every combination of alternatives.
     spaces: Vec<Space>,
+    /// What was changed to get it, apart from the parts in its places.
+    tried: Vec<Alteration>,
     /// Whether builds may spoil the rest.
     at_any_price: bool,
 }

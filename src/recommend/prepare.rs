@@ -3,6 +3,7 @@
 use super::{Prepared, Request};
 use crate::circuit::ports::MOST_SLOTS;
 use crate::error::{Error, ErrorKind, Result};
+use crate::guitar::alteration::Alteration;
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
@@ -11,8 +12,8 @@ use crate::parts::choice::Rules;
 use crate::parts::network::{MOST_PARTS, Network};
 use crate::search::space::{SlotSpace, Space};
 use crate::source::Source;
-use crate::target::{Clause, Target};
-use crate::units::grouped;
+use crate::target::{Against, Clause, Target};
+use crate::units::{Ohms, grouped};
 
 /// A band that ends here or below is one that a capacitor in series works on (common practice, no source).
 const SERIES_BANDS_END: f64 = 600.0;
@@ -20,15 +21,102 @@ const SERIES_BANDS_END: f64 = 600.0;
 /// A band that begins here or above is one that a part across the pickup works on (common practice, no source).
 const HIGH_BANDS_BEGIN: f64 = 1500.0;
 
+/// A band that begins here or above is presence, which a part across the pickup can lift by moving the resonance (common practice, no source).
+const PRESENCE_BEGINS: f64 = 2500.0;
+
 /// The alternatives of one slot.
 type Alternatives = (Slot, Vec<Option<Network>>);
 
 /// Free parts of one search at most, where each may be a pair.
 const MOST_FREE_WITH_PAIRS: usize = 8;
 
+/// More guitars than this are not tried beside each other.
+const MOST_TRIED: usize = 64;
+
+/// The guitar as it is asked for, then each combination of what is tried beside it.
+pub(super) fn all(request: &Request) -> Result<Vec<Prepared>> {
+    let first = prepare(request)?;
+    let tries = if request.tries.is_empty() && request.searches.is_empty() {
+        default_tries(&request.target, &first.build)
+    } else {
+        request.tries.clone()
+    };
+    let mut guitars = vec![first];
+    for tried in combinations(&tries)? {
+        let next = altered(request, &tried)?;
+        // What the guitar has already is not tried again.
+        if guitars.iter().all(|other| other.build != next.build) {
+            guitars.push(next);
+        }
+    }
+    check_count(
+        guitars.iter().map(Prepared::candidates).fold(0, u64::saturating_add),
+        request,
+    )?;
+    Ok(guitars)
+}
+
+/// Every combination of alternatives for different things, fewest changes first, none changed left out.
+fn combinations(tries: &[Alteration]) -> Result<Vec<Vec<Alteration>>> {
+    let mut all: Vec<Vec<Alteration>> = vec![Vec::new()];
+    for (index, tried) in tries.iter().enumerate() {
+        if tries.iter().take(index).any(|earlier| earlier == tried) {
+            continue;
+        }
+        let without: Vec<Vec<Alteration>> = all
+            .iter()
+            .filter(|combination| combination.iter().all(|other| !tried.is_instead_of(other)))
+            .cloned()
+            .collect();
+        all.extend(without.into_iter().map(|mut combination| {
+            combination.push(tried.clone());
+            combination
+        }));
+        if all.len() > MOST_TRIED {
+            let message = format!("--try makes more than {MOST_TRIED} combinations");
+            return Err(Error::new(ErrorKind::Search, message).help("try fewer alternatives at once"));
+        }
+    }
+    all.sort_by_key(Vec::len);
+    all.retain(|combination| !combination.is_empty());
+    Ok(all)
+}
+
+/// The resistances that controls are commonly sold in, in Ω (common practice, no source).
+pub(super) const POTENTIOMETERS: [f64; 4] = [250e3, 300e3, 500e3, 1e6];
+
+/// What is tried beside the guitar where more of the highs is wished for at full: a tone pot that lets go, and a volume pot of about twice
+/// the value.
+fn default_tries(target: &Target, build: &Guitar) -> Vec<Alteration> {
+    if !asks_for_more_highs_at_full(target) {
+        return Vec::new();
+    }
+    let mut tries = Vec::new();
+    if build.tone.as_ref().is_some_and(|tone| !tone.no_load) {
+        tries.push(Alteration::NoLoad(true));
+    }
+    let now = build.volume.pot.resistance.value();
+    let off_by = |resistance: &f64| (resistance / (2.0 * now)).ln().abs();
+    let twice = POTENTIOMETERS
+        .into_iter()
+        .min_by(|one, other| off_by(one).total_cmp(&off_by(other)))
+        .filter(|resistance| *resistance > now);
+    tries.extend(twice.and_then(Ohms::new).map(Alteration::VolumeTrack));
+    tries
+}
+
+/// The guitar as it is asked for.
 pub(super) fn prepare(request: &Request) -> Result<Prepared> {
+    altered(request, &[])
+}
+
+/// The guitar with some things changed besides what is asked for.
+pub(super) fn altered(request: &Request, tried: &[Alteration]) -> Result<Prepared> {
     check_pairs(request)?;
-    let (present, build) = guitars(request)?;
+    let (present, mut build) = guitars(request)?;
+    for alteration in tried {
+        alteration.apply(&mut build, "--try")?;
+    }
     check_target(&request.target, &build)?;
     let searched = if request.searches.is_empty() {
         default_searches(&request.target, &build)?
@@ -40,7 +128,19 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
         spaces = limit_pairs(spaces);
     }
     check_keys(&request.rules, &spaces)?;
-    let candidates = spaces.iter().map(Space::count).fold(0, u64::saturating_add);
+    check_count(spaces.iter().map(Space::count).fold(0, u64::saturating_add), request)?;
+    Ok(Prepared {
+        present,
+        build,
+        slots: searched.iter().map(|(slot, _)| *slot).collect(),
+        spaces,
+        tried: tried.to_vec(),
+        at_any_price: request.at_any_price,
+    })
+}
+
+/// Refuses more candidates than are searched.
+fn check_count(candidates: u64, request: &Request) -> Result<()> {
     if candidates > MOST_CANDIDATES && !request.large {
         let message = format!("{} candidates are more than {}", grouped(candidates), grouped(MOST_CANDIDATES));
         return Err(Error::new(ErrorKind::Search, message).help(match request.rules.pairs {
@@ -51,13 +151,7 @@ pub(super) fn prepare(request: &Request) -> Result<Prepared> {
     if candidates > MOST_CANDIDATES_LARGE {
         return Err(far_too_many(candidates));
     }
-    Ok(Prepared {
-        present,
-        build,
-        slots: searched.iter().map(|(slot, _)| *slot).collect(),
-        spaces,
-        at_any_price: request.at_any_price,
-    })
+    Ok(())
 }
 
 /// Candidates that one core tries in a second where none can be passed over; measured, and good for the order of magnitude.
@@ -233,6 +327,11 @@ fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>
     if asks_for_less_highs_at_full(target) {
         return Ok(vec![(Slot::Across, networks(&["C", "R", "R + C"])?)]);
     }
+    if asks_for_more_highs_at_full(target) {
+        // Nothing in the places of a guitar does it, but what is tried beside; only a narrow band is lifted by a resonance moved into it.
+        let is_presence = changed(target).all(|clause| clause.band.low() >= PRESENCE_BEGINS);
+        return Ok(if is_presence { vec![(Slot::Across, networks(&["C"])?)] } else { Vec::new() });
+    }
     let mut searched = Vec::new();
     if volume_moves {
         let alone: &[&str] = if tone_moves { &[] } else { &["R1 + (R2 || C)"] };
@@ -264,11 +363,10 @@ pub(super) fn moved_knobs(target: &Target) -> (bool, bool) {
     (volume, target.clauses.iter().any(|clause| moves(&clause.tone)))
 }
 
-/// Whether what is to change lies low; clauses that keep a band as it is only tell what goes with it.
+/// Whether what is to change lies low.
 fn asks_for_lows(target: &Target) -> bool {
-    let changes = |clause: &&Clause| clause.at_least.is_some_and(|least| least > 0.0) || clause.at_most.is_some_and(|most| most < 0.0);
     let low = |clause: &Clause| clause.band.high() <= SERIES_BANDS_END;
-    let mut changed = target.clauses.iter().filter(changes).peekable();
+    let mut changed = changed(target).peekable();
     match changed.peek() {
         Some(_) => changed.any(low),
         None => target.clauses.iter().any(low),
@@ -277,13 +375,25 @@ fn asks_for_lows(target: &Target) -> bool {
 
 /// Whether less of the highs is wished for, and nothing else changed, with no knob turned down: what a part across the pickup does.
 fn asks_for_less_highs_at_full(target: &Target) -> bool {
-    let is_high = |clause: &&Clause| clause.band.low() >= HIGH_BANDS_BEGIN;
-    let mut changed = target.clauses.iter().filter(|clause| {
-        let less = clause.at_most.is_some_and(|most| most < 0.0);
-        less || clause.at_least.is_some_and(|least| least > 0.0)
-    });
-    let is_less = |clause: &Clause| clause.at_most.is_some_and(|most| most < 0.0);
-    moved_knobs(target) == (false, false) && changed.clone().next().is_some() && changed.all(|clause| is_high(&clause) && is_less(clause))
+    asks_for_highs_at_full(target, |clause| clause.at_most.is_some_and(|most| most < 0.0))
+}
+
+/// Whether more of the highs is wished for, and nothing else changed, with no knob turned down: what only a lighter load does.
+fn asks_for_more_highs_at_full(target: &Target) -> bool {
+    asks_for_highs_at_full(target, |clause| {
+        clause.at_least.is_some_and(|least| least > 0.0) && matches!(clause.against, Against::Present { .. })
+    })
+}
+
+fn asks_for_highs_at_full(target: &Target, is_that_way: impl Fn(&Clause) -> bool) -> bool {
+    let is_wish = |clause: &Clause| clause.band.low() >= HIGH_BANDS_BEGIN && is_that_way(clause);
+    moved_knobs(target) == (false, false) && changed(target).next().is_some() && changed(target).all(is_wish)
+}
+
+/// The clauses that wish for something else than now; those that keep a band as it is only tell what goes with it.
+fn changed(target: &Target) -> impl Iterator<Item = &Clause> {
+    let changes = |clause: &&Clause| clause.at_least.is_some_and(|least| least > 0.0) || clause.at_most.is_some_and(|most| most < 0.0);
+    target.clauses.iter().filter(changes)
 }
 
 /// Whether the wish is about low bands with no knob turned down.

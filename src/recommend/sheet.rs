@@ -12,7 +12,8 @@ pub use assembly::{Assembly, How, Join, Lead, Lug};
 pub use checks::{CheckResistance, LevelRow, Levels};
 pub use parts::SheetPart;
 
-use super::{Prepared, Recommendation, Request, prepare};
+use super::instructions::rewiring;
+use super::{Build, Prepared, Recommendation, Request, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Guitar, Hookup, Joint, Slot};
@@ -31,6 +32,8 @@ pub struct Sheet {
     pub target: Target,
     /// Where the answer is to hold; none is the guitar as it is.
     pub cases: Vec<String>,
+    /// Other pots, another cable, another wiring, each as an instruction.
+    pub changes: Vec<String>,
     /// What goes in that is not there already, slot by slot.
     pub fit: Vec<Fitting>,
     /// What the present guitar has there instead.
@@ -104,27 +107,27 @@ pub struct ToneWiring {
 /// # Errors
 /// As [`super::recommend`] with the same request.
 pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>> {
-    let Some(slots) = result.answer.build.as_ref().map(|answer| &answer.slots) else {
+    let Some(Build { slots, guitar: answer, .. }) = &result.answer.build else {
         return Ok(None);
     };
     let prepared = prepare::prepare(request)?;
-    let answer = fitted_with(&prepared.build, slots)?;
     let present = &prepared.present;
-    let fit = fittings(present, &answer);
+    let fit = fittings(present, answer);
     let said = request.lot.as_ref().map(|lot| lot.tolerances.clone()).unwrap_or_default();
-    let parts = parts::parts(&fit, &spreads(&answer, &said, request.rules.stock.as_ref()));
-    let take_out: Vec<Fitted> = differing(present, &answer);
-    let positions = checks::positions(&answer);
+    let parts = parts::parts(&fit, &spreads(answer, &said, request.rules.stock.as_ref()));
+    let take_out: Vec<Fitted> = differing(present, answer);
+    let positions = checks::positions(answer);
     Ok(Some(Sheet {
         guitar: answer.name.clone(),
         target: result.target.clone(),
         cases: answer.cases.iter().map(|case| case.name.clone()).collect(),
         used_again: used_again(&take_out, &parts),
-        stays: stays(present, &answer),
-        substitutes: substitutes(&prepared, result, slots, &answer)?,
-        tone: tone_wiring(present, &answer),
-        resistances: checks::resistances(&answer, &positions),
-        levels: checks::levels(&answer, &positions),
+        changes: rewiring(present, answer),
+        stays: stays(present, answer),
+        substitutes: substitutes(&prepared, result, slots, answer)?,
+        tone: tone_wiring(present, answer),
+        resistances: checks::resistances(answer, &positions),
+        levels: checks::levels(answer, &positions),
         load: (answer.cable.capacitance.value(), answer.input.resistance.value()),
         fit,
         take_out,
@@ -209,7 +212,7 @@ fn substitutes(prepared: &Prepared, result: &Recommendation, slots: &BTreeMap<Sl
         if seen.contains(&own) {
             continue;
         }
-        let guitar = fitted_with(&prepared.build, &own)?;
+        let guitar = fitted_with(answer, &own)?;
         let alike = sound.is_like(&Sound::new(&guitar.in_cases(), &settings));
         let worst = if alike { prepared.worst_of(&guitar, &result.target)? } else { None };
         if let Some(worst) = worst {

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use super::{Prepared, RankBy, Request, prepare};
+use super::tries::Tries;
+use super::{RankBy, Request, prepare};
 use crate::error::Result;
 use crate::guitar::Guitar;
-use crate::search::exhaustive::Found;
 use crate::tolerance::{Built, Lot, Yield, rate_all, spreads};
 
 /// So many times the builds that are listed are rated where the yield ranks them …
@@ -31,12 +31,15 @@ pub(super) fn pool(request: &Request) -> usize {
 }
 
 /// The yield of each entry, in order; ranks the entries by it where that is asked for, and cuts them to the list's length.
-pub(super) fn rate(request: &Request, prepared: &Prepared, found: &mut Found) -> Result<Vec<Option<Yield>>> {
+pub(super) fn rate(request: &Request, tries: &mut Tries) -> Result<Vec<Option<Yield>>> {
     let Some(lot) = &request.lot else {
-        return Ok(vec![None; found.entries.len()]);
+        return Ok(vec![None; tries.listed.len()]);
     };
-    let guitars: Vec<Guitar> = found.entries.iter().map(|entry| prepared.built(entry)).collect();
-    let built = guitars.iter().map(|guitar| built(request, prepared, lot, guitar));
+    let guitars = tries.guitars();
+    let Some(present) = tries.asked_for().map(|searched| &searched.prepared.present) else {
+        return Ok(Vec::new());
+    };
+    let built = guitars.iter().map(|guitar| built(request, present, lot, guitar));
     let built: Vec<Built> = built.collect::<Result<_>>()?;
     let by_yield = request.rank_by == RankBy::Yield;
     let yields = rate_all(&built, lot, by_yield);
@@ -44,19 +47,19 @@ pub(super) fn rate(request: &Request, prepared: &Prepared, found: &mut Found) ->
         return Ok(yields);
     }
     // Equal yields stay in the order of their margins.
-    let mut ranked: Vec<_> = std::mem::take(&mut found.entries).into_iter().zip(yields).collect();
+    let mut ranked: Vec<_> = std::mem::take(&mut tries.listed).into_iter().zip(yields).collect();
     let share = |rated: &Option<Yield>| rated.map_or(0.0, |rated| rated.share);
     ranked.sort_by(|one, other| share(&other.1).total_cmp(&share(&one.1)));
     ranked.truncate(request.top);
-    let (entries, yields) = ranked.into_iter().unzip();
-    found.entries = entries;
+    let (listed, yields) = ranked.into_iter().unzip();
+    tries.listed = listed;
     Ok(yields)
 }
 
 /// The yield of one guitar.
-pub(super) fn of(request: &Request, prepared: &Prepared, guitar: &Guitar) -> Result<Option<Yield>> {
+pub(super) fn of(request: &Request, present: &Guitar, guitar: &Guitar) -> Result<Option<Yield>> {
     let Some(lot) = &request.lot else { return Ok(None) };
-    Ok(built(request, prepared, lot, guitar)?.rate(lot))
+    Ok(built(request, present, lot, guitar)?.rate(lot))
 }
 
 /// What is drawn for a guitar; nothing where no yields are asked for.
@@ -70,7 +73,7 @@ pub(super) fn tolerances(request: &Request, guitar: &Guitar) -> Vec<Tolerance> {
     tolerances.collect()
 }
 
-fn built(request: &Request, prepared: &Prepared, lot: &Lot, guitar: &Guitar) -> Result<Built> {
+fn built(request: &Request, present: &Guitar, lot: &Lot, guitar: &Guitar) -> Result<Built> {
     let spreads = spreads(guitar, &lot.tolerances, request.rules.stock.as_ref());
-    Built::new(guitar, &prepared.present, &request.target, spreads).map_err(prepare::silent)
+    Built::new(guitar, present, &request.target, spreads).map_err(prepare::silent)
 }

@@ -2,10 +2,9 @@
 //! how much room there is, and where to go on.
 
 use super::explanation::tightest;
-use super::recommendation::{also_changes, answer, built, what_stops};
+use super::recommendation::{also_changes, answer, built, changed, what_stops};
 use super::table::{Cell, Column, Table};
 use super::words::wrapped;
-use crate::guitar::Slot;
 use crate::recommend::{Build, Recommendation};
 
 /// Lines at most.
@@ -72,13 +71,11 @@ fn reason(result: &Recommendation, width: usize) -> String {
 
 /// The first rows of the list: what goes where, how much is to spare, in how many builds it works.
 fn list(result: &Recommendation, rows: usize, width: usize) -> String {
-    let slots: Vec<Slot> = result
-        .search
-        .first()
-        .map(|search| search.slots.keys().copied().collect())
-        .unwrap_or_default();
+    let slots = result.searched_slots();
+    let tells_changes = result.tells_changes();
     let rated = result.listed().iter().any(|build| build.built.is_some());
     let mut columns = vec![Column::new("", "")];
+    columns.extend(tells_changes.then(|| Column::new("changed", "")));
     columns.extend(slots.iter().map(|slot| Column::new(slot.word(), "")));
     columns.push(Column::new("dB to\nspare", ""));
     columns.extend(rated.then(|| Column::new("works in\n% of builds", "")));
@@ -89,6 +86,7 @@ fn list(result: &Recommendation, rows: usize, width: usize) -> String {
         } else {
             Cell::number(build.rank as f64, 0)
         }];
+        row.extend(tells_changes.then(|| changed(build)));
         row.extend(
             slots
                 .iter()

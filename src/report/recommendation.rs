@@ -335,14 +335,12 @@ fn has_alike(result: &Recommendation) -> bool {
 /// The ranked list.
 fn table(result: &Recommendation) -> Table {
     let (volume_moves, tone_moves) = moved_knobs(result);
-    let slots: Vec<Slot> = result
-        .search
-        .first()
-        .map(|search| search.slots.keys().copied().collect())
-        .unwrap_or_default();
+    let slots = result.searched_slots();
+    let tells_changes = result.tells_changes();
     let listed = result.listed();
     let mut columns = vec![Column::new("#", "rank")];
     let named = |title: &str| Column::new(title, title);
+    columns.extend(tells_changes.then(|| named("changed")));
     columns.extend(slots.iter().map(|slot| named(slot.word())));
     columns.extend(["dB to\nspare", "meets"].map(named));
     let rated = result.builds.iter().any(|build| build.built.is_some());
@@ -363,6 +361,7 @@ fn table(result: &Recommendation) -> Table {
         } else {
             Cell::number(build.rank as f64, 0)
         }];
+        row.extend(tells_changes.then(|| changed(build)));
         row.extend(
             slots
                 .iter()
@@ -396,6 +395,15 @@ fn table(result: &Recommendation) -> Table {
         columns,
         rows: listed.into_iter().map(row).collect(),
     }
+}
+
+/// Pots, cable and wiring that a build has otherwise than now, for a table.
+pub(super) fn changed(build: &Build) -> Cell {
+    let words: Vec<String> = build.changed.in_short().into_iter().map(|words| words.join(" ")).collect();
+    if words.is_empty() {
+        return Cell::Empty("");
+    }
+    Cell::text(words.join(", "))
 }
 
 /// What else there is to say about the answer, line by line.

@@ -72,6 +72,7 @@ fn taken_out(sheet: &Sheet) -> Vec<Block> {
             super::words::list(&values)
         ));
     }
+    lines.extend(sheet.changes.iter().map(|change| format!("{}.", capitalised(change))));
     if lines.is_empty() {
         lines.push("Nothing: no part of the guitar has to go.".to_owned());
     }

@@ -59,7 +59,15 @@ pub fn each<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Send + Sync) 
 /// As [`search`], by a method of one's own: the benches and tests compare them.
 #[must_use]
 pub fn search_with(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, method: Method, progress: &dyn Progress) -> Found {
-    pruned::search_above(plan, spaces, stock, top.max(1), f64::NEG_INFINITY, method, progress)
+    let mut found = pruned::search_above(plan, spaces, stock, top.max(1), f64::NEG_INFINITY, method, progress);
+    found.entries.truncate(top.max(1));
+    found
+}
+
+/// As [`search`], with every entry that can be among the first `top` of a list that holds the candidates of other searches as well.
+#[must_use]
+pub fn search_kept(plan: &Plan, spaces: &[Space], stock: Option<&Stock>, top: usize, progress: &dyn Progress) -> Found {
+    pruned::search_above(plan, spaces, stock, top.max(1), f64::NEG_INFINITY, Method::best(), progress)
 }
 
 /// The slow twin of [`search`]: every candidate evaluated by the definition, one after the other.

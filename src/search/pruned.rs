@@ -63,7 +63,7 @@ impl Method {
 }
 
 /// Searches the spaces together; see [`exhaustive::search`](super::exhaustive::search). What is found is exact if the best margin is not
-/// below `least`: everything down to a group's width under it is kept.
+/// below `least`: everything down to a group's width under it is kept, and all that is kept is given, ranked.
 pub(crate) fn search_above(
     plan: &Plan,
     spaces: &[Space],
@@ -77,7 +77,7 @@ pub(crate) fn search_above(
     progress.expect(spaces.iter().map(Space::index_count).fold(0, u64::saturating_add));
     let (gathered, spent) = job.gather(sites, least, TASKS_IN_A_WAVE, |_| false, progress);
     Found {
-        entries: job.settle(gathered).ranked(),
+        entries: job.settle(gathered).all(),
         evaluated: spent.iter().map(|spent| spent.candidates(plan)).collect(),
     }
 }

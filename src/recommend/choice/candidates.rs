@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::super::changes::Known;
-use super::super::{Differences, Prepared, Request, prepare, yields};
+use super::super::tries::{Searched, Tries};
+use super::super::{Prepared, Request, Rewired, prepare, yields};
 use super::NOBODY_HEARS;
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
@@ -11,7 +12,7 @@ use crate::kernel::measure::{rest, worst_point};
 use crate::kernel::plan::Plan;
 use crate::kernel::same::Sound;
 use crate::parts::network::{Component, Kind, Network};
-use crate::search::exhaustive::{self, Evaluator, Found};
+use crate::search::exhaustive::{self, Evaluator};
 use crate::search::ranking::Entry;
 use crate::search::space::{SlotSpace, Space};
 
@@ -38,6 +39,7 @@ pub(super) struct Candidate {
 pub(super) struct Choice<'r> {
     pub(super) request: &'r Request,
     pub(super) prepared: &'r Prepared,
+    pub(super) tries: &'r Tries,
     pub(super) known: Known<'r>,
 }
 
@@ -57,10 +59,10 @@ impl Choice<'_> {
     /// Every build with a margin of at least `least` dB that has the fewest changes; of very many only those with the best margins.
     pub(super) fn fewest_changes(&self, least: f64) -> Result<Vec<Candidate>> {
         let mut groups: BTreeMap<usize, Vec<Prepared>> = BTreeMap::new();
-        for spared in self.spared() {
+        for spared in self.tries.all.iter().flat_map(|searched| spared(&searched.prepared)) {
             let mut by_changes: BTreeMap<usize, Vec<Space>> = BTreeMap::new();
             for space in &spared.spaces {
-                by_changes.entry(self.fewest_of(space)).or_default().push(space.clone());
+                by_changes.entry(self.fewest_of(&spared, space)).or_default().push(space.clone());
             }
             for (changes, spaces) in by_changes {
                 let part = Prepared { spaces, ..spared.clone() };
@@ -81,42 +83,8 @@ impl Choice<'_> {
         Ok(found)
     }
 
-    /// The same search for each set of slots that are changed, the others left as they are now.
-    pub(super) fn spared(&self) -> Vec<Prepared> {
-        let slots = &self.prepared.slots;
-        let of_set = |set: usize| {
-            let changed: Vec<Slot> = (0..slots.len())
-                .filter(|index| set >> index & 1 == 1)
-                .filter_map(|index| slots.get(index).copied())
-                .collect();
-            let differs = |space: &Space| {
-                space
-                    .slots
-                    .iter()
-                    .all(|slot| slot.network.as_ref() != self.prepared.present.fitted(slot.slot))
-            };
-            let mut spaces: Vec<Space> = self.prepared.spaces.iter().map(|space| space.only(&changed)).collect();
-            spaces.sort_by_key(|space| format!("{:?}", space.fitted()));
-            spaces.dedup();
-            spaces.retain(differs);
-            Prepared {
-                slots: changed,
-                spaces,
-                ..self.prepared.clone()
-            }
-        };
-        let sets = (0..1_usize << slots.len().min(8)).map(of_set);
-        // Nothing changed at all is the present guitar, unless the controls are wired anew.
-        sets.filter(|prepared| !prepared.slots.is_empty() || self.rewirings() > 0).collect()
-    }
-
-    pub(super) fn rewirings(&self) -> usize {
-        let differences = Differences::between(&self.prepared.present, &self.prepared.build);
-        usize::from(differences.hookup.is_some()) + usize::from(differences.joined_at.is_some())
-    }
-
     /// How many changes a build of a space has at least.
-    pub(super) fn fewest_of(&self, space: &Space) -> usize {
+    pub(super) fn fewest_of(&self, prepared: &Prepared, space: &Space) -> usize {
         let at_least = |slot: &SlotSpace| {
             let kinds = |network: Option<&Network>| {
                 let leaves: Vec<Option<Kind>> = network.iter().flat_map(|network| network.leaves()).map(kind).collect();
@@ -124,7 +92,7 @@ impl Choice<'_> {
             };
             count_changes(&kinds(self.prepared.present.fitted(slot.slot)), &kinds(slot.network.as_ref()))
         };
-        space.slots.iter().map(at_least).sum::<usize>() + self.rewirings()
+        space.slots.iter().map(at_least).sum::<usize>() + rewirings(prepared)
     }
 
     /// The builds of some spaces with a margin of at least `least` dB.
@@ -154,7 +122,7 @@ impl Choice<'_> {
         let spaces: Vec<Space> = prepared.spaces.get(entry.space).cloned().into_iter().collect();
         Ok(Candidate {
             rest_db: prepared.rest_in(plan, &entry, &guitar, &self.request.target)?,
-            changes: changes_between(&self.prepared.present, &guitar) + self.rewirings(),
+            changes: changes_between(&self.prepared.present, &guitar),
             prepared: Prepared {
                 spaces,
                 ..prepared.clone()
@@ -183,7 +151,7 @@ impl Choice<'_> {
         if candidates.len() > 1 && self.request.lot.is_some() {
             let mut shares = Vec::with_capacity(candidates.len());
             for candidate in &candidates {
-                shares.push(yields::of(self.request, self.prepared, &candidate.guitar)?.map_or(0.0, |found| found.share));
+                shares.push(yields::of(self.request, &self.prepared.present, &candidate.guitar)?.map_or(0.0, |found| found.share));
             }
             let most = shares.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let mut shares = shares.iter();
@@ -201,10 +169,9 @@ impl Choice<'_> {
     }
 
     /// The first of the list.
-    pub(super) fn first(&self, plan: &Plan, found: &Found) -> Result<Option<Candidate>> {
-        for entry in &found.entries {
-            let candidate = self.candidate(self.prepared, plan, entry.clone())?;
-            if let Some(candidate) = candidate {
+    pub(super) fn first(&self) -> Result<Option<Candidate>> {
+        for (searched, entry) in self.tries.each_listed() {
+            if let Some(candidate) = self.candidate(&searched.prepared, &searched.plan, entry.clone())? {
                 return Ok(Some(self.without_dead_parts(candidate)?));
             }
         }
@@ -230,15 +197,15 @@ impl Choice<'_> {
             let keeps = rest(&plan, powers) >= chosen.rest_db.min(0.0);
             let still_meets = worst.margin >= 0.0 || chosen.entry.margin < 0.0;
             if keeps && still_meets && worst.margin > chosen.entry.margin - NOBODY_HEARS {
-                return self.fixed(&guitar, worst.margin);
+                return self.fixed(&chosen.prepared, &guitar, worst.margin);
             }
         }
         Ok(chosen)
     }
 
     /// A guitar as a candidate of its own, every changed slot a space of one choice.
-    pub(super) fn fixed(&self, guitar: &Guitar, margin: f64) -> Result<Candidate> {
-        let changed = |slot: &Slot| guitar.fitted(*slot) != self.prepared.build.fitted(*slot);
+    pub(super) fn fixed(&self, base: &Prepared, guitar: &Guitar, margin: f64) -> Result<Candidate> {
+        let changed = |slot: &Slot| guitar.fitted(*slot) != base.build.fitted(*slot);
         let slots: Vec<Slot> = Slot::ALL.into_iter().filter(changed).collect();
         let fixed = |slot: &Slot| SlotSpace::new(*slot, guitar.fitted(*slot).cloned(), &self.request.rules);
         let space = Space {
@@ -248,45 +215,40 @@ impl Choice<'_> {
         let prepared = Prepared {
             slots,
             spaces: vec![space],
-            ..self.prepared.clone()
+            ..base.clone()
         };
         let plan = prepared.plan(&self.request.target)?;
         self.candidate_at_any_price(&prepared, &plan, entry, guitar.clone())
     }
 
     /// The build that meets the wish and spoils least, if it can be had for a price that anyone would pay.
-    pub(super) fn at_a_price(&self, plan: &Plan) -> Result<Option<Candidate>> {
+    pub(super) fn at_a_price(&self) -> Result<Option<Candidate>> {
         if self.request.at_any_price {
             return Ok(None);
         }
         let stock = self.request.rules.stock.as_ref();
-        let spaces = &self.prepared.spaces;
-        let is_met = |price: f64| {
-            let first = exhaustive::first_above(&plan.at_price(price), spaces, stock, 0.0);
+        let is_met_by = |searched: &&Searched, price: f64| {
+            let first = exhaustive::first_above(&searched.plan.at_price(price), &searched.prepared.spaces, stock, 0.0);
             first.is_some_and(|entry| entry.margin >= 0.0)
         };
         let (mut low, mut high) = (0.0, DEAREST);
-        if !is_met(high) {
+        let mut able: Vec<&Searched> = self.tries.all.iter().filter(|searched| is_met_by(searched, high)).collect();
+        if able.is_empty() {
             return Ok(None);
         }
         while high - low > PRICE_CLOSENESS {
             let middle = f64::midpoint(low, high);
-            if is_met(middle) {
-                high = middle;
-            } else {
+            let cheaper: Vec<&Searched> = able.iter().copied().filter(|searched| is_met_by(searched, middle)).collect();
+            if cheaper.is_empty() {
                 low = middle;
+            } else {
+                (able, high) = (cheaper, middle);
             }
         }
-        let dear = plan.at_price(high);
-        let entries = exhaustive::all_above(&dear, spaces, stock, 0.0, MOST_COMPARED)
-            .unwrap_or_else(|| exhaustive::search(&dear, spaces, stock, MOST_LOOKED_AT, &()).entries);
-        let met = entries.into_iter().filter(|entry| entry.margin >= 0.0);
-        let mut candidates = met
-            .map(|entry| {
-                let guitar = self.prepared.built(&entry);
-                self.candidate_at_any_price(self.prepared, plan, entry, guitar)
-            })
-            .collect::<Result<Vec<_>>>()?;
+        let mut candidates = Vec::new();
+        for searched in able {
+            candidates.extend(self.at_price(searched, high)?);
+        }
         let most = candidates
             .iter()
             .map(|candidate| candidate.rest_db)
@@ -296,6 +258,51 @@ impl Choice<'_> {
         candidates.retain(|candidate| Some(candidate.changes) == fewest);
         self.pick(candidates)
     }
+
+    /// The builds of one search that meet the wish where the rest may be spoiled by so many dB.
+    fn at_price(&self, searched: &Searched, price: f64) -> Result<Vec<Candidate>> {
+        let Searched { prepared, plan, .. } = searched;
+        let (dear, stock) = (plan.at_price(price), self.request.rules.stock.as_ref());
+        let entries = exhaustive::all_above(&dear, &prepared.spaces, stock, 0.0, MOST_COMPARED)
+            .unwrap_or_else(|| exhaustive::search(&dear, &prepared.spaces, stock, MOST_LOOKED_AT, &()).entries);
+        let met = entries.into_iter().filter(|entry| entry.margin >= 0.0);
+        met.map(|entry| {
+            let guitar = prepared.built(&entry);
+            self.candidate_at_any_price(prepared, plan, entry, guitar)
+        })
+        .collect()
+    }
+}
+
+/// The same search for each set of slots that are changed, the others left as they are now.
+fn spared(prepared: &Prepared) -> Vec<Prepared> {
+    let slots = &prepared.slots;
+    let of_set = |set: usize| {
+        let changed: Vec<Slot> = (0..slots.len())
+            .filter(|index| set >> index & 1 == 1)
+            .filter_map(|index| slots.get(index).copied())
+            .collect();
+        let differs = |space: &Space| {
+            let mut slots = space.slots.iter();
+            slots.all(|slot| slot.network.as_ref() != prepared.present.fitted(slot.slot))
+        };
+        let mut spaces: Vec<Space> = prepared.spaces.iter().map(|space| space.only(&changed)).collect();
+        spaces.sort_by_key(|space| format!("{:?}", space.fitted()));
+        spaces.dedup();
+        spaces.retain(differs);
+        Prepared {
+            slots: changed,
+            spaces,
+            ..prepared.clone()
+        }
+    };
+    let sets = (0..1_usize << slots.len().min(8)).map(of_set);
+    // Nothing changed at all is the present guitar, unless pots, cable or wiring are others.
+    sets.filter(|spared| !spared.slots.is_empty() || rewirings(prepared) > 0).collect()
+}
+
+fn rewirings(prepared: &Prepared) -> usize {
+    Rewired::between(&prepared.present, &prepared.build).count()
 }
 
 fn kind(leaf: &Network) -> Option<Kind> {
@@ -307,12 +314,12 @@ fn kind(leaf: &Network) -> Option<Kind> {
 }
 
 /// How many parts change between two guitars: slot by slot the larger of what comes in and what goes out, at least one where the network
-/// differs at all.
+/// differs at all; another pot, cable or wiring is one each.
 fn changes_between(present: &Guitar, build: &Guitar) -> usize {
     let parts = |guitar: &Guitar, slot| guitar.fitted(slot).map(Network::components).unwrap_or_default();
     let differs = |slot: &Slot| present.fitted(*slot) != build.fitted(*slot);
     let of_slot = |slot: Slot| count_changes::<Component>(&parts(present, slot), &parts(build, slot));
-    Slot::ALL.into_iter().filter(differs).map(of_slot).sum()
+    Slot::ALL.into_iter().filter(differs).map(of_slot).sum::<usize>() + Rewired::between(present, build).count()
 }
 
 fn count_changes<T: PartialEq>(now: &[T], then: &[T]) -> usize {

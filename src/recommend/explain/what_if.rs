@@ -13,8 +13,6 @@ use crate::units::{Farads, Ohms};
 const LEAST_GAIN: f64 = 0.1;
 /// How many changes are listed at most.
 const MOST_LISTED: usize = 5;
-/// The resistances that controls are commonly sold in, in Ω (common practice, no source).
-const POTENTIOMETERS: [f64; 4] = [250e3, 300e3, 500e3, 1e6];
 /// A short cable, in F (common practice, no source).
 const SHORT_CABLE: f64 = 300e-12;
 /// Values whose ratio is closer to 1 than this are the same part.
@@ -106,7 +104,7 @@ fn networks(asked: &Asked<'_>) -> Result<Vec<(Change, Prepared)>> {
                 network: network.to_string(),
             };
             // What a request of its own would refuse is no way out: nothing to choose from in stock, for example.
-            runs.extend(prepare::prepare(&request).ok().map(|prepared| (change, prepared)));
+            runs.extend(prepare::altered(&request, &prepared.tried).ok().map(|prepared| (change, prepared)));
         }
     }
     Ok(runs)
@@ -205,7 +203,7 @@ fn rewired(asked: &Asked<'_>) -> Vec<(Change, Prepared)> {
     let runs = [(Change::JoinedAt { joined_at }, joined), (Change::Hookup { hookup }, wired)];
     // A bypass that is fitted or searched has no place in a rheostat.
     runs.into_iter()
-        .filter_map(|(change, request)| Some((change, prepare::prepare(&request).ok()?)))
+        .filter_map(|(change, request)| Some((change, prepare::altered(&request, &asked.prepared.tried).ok()?)))
         .collect()
 }
 
@@ -215,7 +213,7 @@ fn rebuilt(asked: &Asked<'_>) -> Vec<(Change, Prepared)> {
     let cable = build.cable.capacitance.value();
     let mut runs = Vec::new();
     let mut add = |change, guitar: Option<Guitar>| runs.extend(guitar.map(|guitar| (change, asked.prepared.with_build(guitar))));
-    for resistance in POTENTIOMETERS {
+    for resistance in prepare::POTENTIOMETERS {
         let (_, tone_moves) = prepare::moved_knobs(&asked.request.target);
         for control in [Control::Volume, Control::Tone] {
             let change = Change::Potentiometer { control, resistance };
