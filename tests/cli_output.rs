@@ -301,6 +301,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--case",
             "--hookup",
             "--joined-at",
+            "--try",
             "--search",
             "--values",
             "--range",
@@ -471,7 +472,8 @@ fn a_wish_at_full_searches_what_can_help_there() {
     for (phrase, searched) in [
         ("less mud", vec!["tone C, series C", "tone C, series R || C"]),
         ("darker", vec!["across C", "across R", "across R + C"]),
-        ("more presence", vec!["tone C", "tone R"]),
+        // Beside the guitar as it is: with a no-load pot, with a larger volume pot, with both.
+        ("more presence", vec!["across C"; 4]),
     ] {
         let arguments = ["recommend", "--target", phrase, "--format", "json"];
         let answer: Value = serde_json::from_slice(&run(&arguments).stdout).unwrap();

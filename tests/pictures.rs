@@ -61,7 +61,7 @@ fn compared(builds: &[&str], wish: Option<&str>) -> (compare::Request, compare::
         with: Vec::new(),
         builds: builds
             .iter()
-            .map(|text| compare::NamedBuild::read(&Source::inline("build", *text)).unwrap())
+            .map(|text| compare::NamedBuild::read(&Source::inline("build", *text), &|name| inputs::guitar(Some(name))).unwrap())
             .collect(),
         present: true,
         target: wish.map(target),

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use knobwright::circuit::Setting;
 use knobwright::curve::Curve;
+use knobwright::guitar::alteration::Alteration;
 use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Guitar, Slot};
 use knobwright::inputs;
@@ -132,6 +133,13 @@ fn refitted(guitar: &Guitar, answer: &Answer) -> Guitar {
         let written = answer.slots.get(&slot).map_or("none", String::as_str);
         build.fit(slot, Network::read(&Source::inline("answer", written).passage()).unwrap());
     }
+    let changed = serde_json::to_value(&answer.changed).unwrap();
+    for (key, value) in changed.as_object().unwrap() {
+        let written = format!("{key}={}", value.as_str().map_or_else(|| value.to_string(), str::to_owned));
+        for alteration in Alteration::read_all(&Source::inline("answer", written)).unwrap() {
+            alteration.apply(&mut build, "answer").unwrap();
+        }
+    }
     build
 }
 
@@ -175,13 +183,10 @@ fn an_answer_changes_no_more_than_it_must() {
             let best = result.builds[0].margin_db;
             let limit = (best / 2.0).max(best - 0.5);
             for listed in result.builds.iter().filter(|build| build.margin_db >= limit) {
-                let mut build = guitar.clone();
-                for (slot, written) in &listed.slots {
-                    build.fit(*slot, Network::read(&Source::inline("build", written.as_str()).passage()).unwrap());
-                }
+                let build = &listed.guitar;
                 let takes_tone_out = guitar.fitted(Slot::Tone).is_some() && build.fitted(Slot::Tone).is_none();
                 assert!(
-                    takes_tone_out || changes(&guitar, &build) >= own,
+                    takes_tone_out || changes(&guitar, build) >= own,
                     "{}, {phrase}: {} changes, {:?}",
                     guitar.name,
                     own,
@@ -212,7 +217,9 @@ fn changes(one: &Guitar, other: &Guitar) -> usize {
         }
         then.len().max(out).max(1)
     };
-    Slot::ALL.into_iter().map(in_slot).sum()
+    let no_load = |guitar: &Guitar| guitar.tone.as_ref().is_some_and(|tone| tone.no_load);
+    let pots = usize::from(one.volume.pot != other.volume.pot) + usize::from(no_load(one) != no_load(other));
+    Slot::ALL.into_iter().map(in_slot).sum::<usize>() + pots
 }
 
 /// A volume pot that goes through the middle of its resistance between two half marks loses the highs there and nowhere else.

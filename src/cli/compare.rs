@@ -1,5 +1,7 @@
 //! `compare`
 
+use std::ffi::OsStr;
+
 use knobwright::Result;
 use knobwright::circuit::Setting;
 use knobwright::compare::{Comparison, NamedBuild, Request, compare};
@@ -64,10 +66,11 @@ fn shown(request: &Request, result: &Comparison, at: Option<Setting>) -> Shown {
 
 fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
     let guitar = guitar(inputs, &args.guitar, &args.output)?;
-    let builds = args
-        .build
-        .iter()
-        .map(|text| NamedBuild::read(&Source::inline("--build", text.as_str())));
+    let builds = args.build.iter().map(|text| {
+        NamedBuild::read(&Source::inline("--build", text.as_str()), &|name| {
+            inputs.guitar(Some(OsStr::new(name)))
+        })
+    });
     Ok(Request {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,

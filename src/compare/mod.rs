@@ -16,7 +16,7 @@ use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::measure::{root_mean_square, worst_point};
 use crate::kernel::plan::Plan;
 use crate::parts::network::Network;
-use crate::recommend::{Worst, check_target, silent};
+use crate::recommend::{Rewired, Worst, check_target, silent};
 use crate::search::exhaustive::Evaluator;
 use crate::target::Target;
 
@@ -62,6 +62,8 @@ pub struct Compared {
     pub name: String,
     /// What each slot holds; slots with nothing in them are left out.
     pub slots: BTreeMap<Slot, String>,
+    /// Pots, cable and wiring that are otherwise than in the present guitar.
+    pub changed: Rewired,
     /// How it does against the target; none without a target, or where the build is silent at a position the target asks about.
     pub against_target: Option<AgainstTarget>,
     /// What it sounds like in each case (outer) at each knob position (inner).
@@ -108,7 +110,11 @@ pub fn lineup(request: &Request) -> Result<Lineup> {
             let message = format!("two builds are called `{}`", build.name);
             return Err(Error::new(ErrorKind::Conflict, message).help("give each a name of its own; `present` is the guitar as it is"));
         }
-        let mut guitar = present.clone();
+        let mut guitar = build.guitar.clone().unwrap_or_else(|| present.clone());
+        guitar.cases.clone_from(&present.cases);
+        for alteration in &build.alterations {
+            alteration.apply(&mut guitar, "--build")?;
+        }
         guitar.fit_all(&build.fittings, "--build")?;
         builds.push((build.name.clone(), guitar));
     }
@@ -130,6 +136,9 @@ pub fn lineup(request: &Request) -> Result<Lineup> {
 pub fn compare(request: &Request) -> Result<Comparison> {
     let lineup = lineup(request)?;
     if let Some(target) = &request.target {
+        for (_, guitar) in &lineup.builds {
+            check_target(target, guitar)?;
+        }
         check_target(target, &lineup.present)?;
     }
     let compared = |(name, guitar): &(String, Guitar)| {
@@ -140,6 +149,7 @@ pub fn compare(request: &Request) -> Result<Comparison> {
                 .into_iter()
                 .filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string())))
                 .collect(),
+            changed: Rewired::between(&lineup.present, guitar),
             against_target: against_target.transpose()?.flatten(),
             positions: figures::at_positions(guitar, &lineup.settings),
         })
@@ -168,8 +178,8 @@ fn against(guitar: &Guitar, present: &Guitar, target: &Target) -> Result<Option<
     }))
 }
 
-/// The positions asked for; else the target's; else both ends and the middle of what the builds change: volume 10 and 5, and with parts
-/// of the tone control changed tone 10 and 0.
+/// The positions asked for; else the target's; else both ends and the middle of what the builds change: volume 10 and 5, and where anything
+/// of the tone control may be changed tone 10 and 0.
 fn settings(request: &Request) -> Vec<Setting> {
     if let Some(settings) = &request.settings {
         return settings.clone();
@@ -178,7 +188,12 @@ fn settings(request: &Request) -> Vec<Setting> {
         return target.shown_settings(None);
     }
     let changed = request.builds.iter().flat_map(|build| &build.fittings);
-    let about_tone = changed.map(|(slot, _)| *slot).any(|slot| matches!(slot, Slot::Tone | Slot::Bypass));
+    let about_tone = changed.map(|(slot, _)| *slot).any(|slot| matches!(slot, Slot::Tone | Slot::Bypass))
+        || request.guitar.tone.is_some()
+            && request
+                .builds
+                .iter()
+                .any(|build| !build.alterations.is_empty() || build.guitar.is_some());
     let tones: &[f64] = if about_tone { &[1.0, 0.0] } else { &[1.0] };
     let volumes = [1.0, 0.5];
     let at = |volume: f64| tones.iter().map(move |tone| Setting { volume, tone: *tone });

@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use super::fitting::no_tone;
 use super::file::{HOOKUPS, JOINTS};
+use super::fitting::no_tone;
 use super::ranges::{self, held};
 use super::taper::Taper;
 use super::{Guitar, Hookup, Joint, Slot};
@@ -39,7 +39,7 @@ impl Alteration {
     /// The keys, as in a guitar file.
     pub const KEYS: [&'static str; 6] = ["volume", "tone", "cable", "joined_at", "hookup", "no_load"];
 
-    /// Reads the value of a key.
+    /// Reads the value of a key; `tone_pot` is the same as `tone`, for texts in which `tone` is a place for parts.
     ///
     /// # Errors
     /// Where the key is none, or the value is out of the range that a guitar file allows.
@@ -48,21 +48,33 @@ impl Alteration {
         Ok(match key.text() {
             "volume" if names_a_taper(value) => Self::VolumeTaper(Taper::read(value)?),
             "volume" => track(Self::VolumeTrack)?,
-            "tone" if names_a_taper(value) => Self::ToneTaper(Taper::read(value)?),
-            "tone" => track(Self::ToneTrack)?,
+            "tone" | "tone_pot" if names_a_taper(value) => Self::ToneTaper(Taper::read(value)?),
+            "tone" | "tone_pot" => track(Self::ToneTrack)?,
             "cable" => Self::Cable(held(value, read_farads, &ranges::CABLE)?),
             "joined_at" => Self::JoinedAt(one_of(value, JOINTS)?),
             "hookup" => Self::Hookup(one_of(value, HOOKUPS)?),
             "no_load" => Self::NoLoad(one_of(value, [("true", true), ("false", false)])?),
             other => {
-                return Err(
-                    Error::at(key, ErrorKind::Unknown, format!("`{other}` is nothing that can be changed this way"))
-                        .label("expected a key")
-                        .nearest(other, Self::KEYS)
-                        .help(format!("keys: {}", Self::KEYS.join(", "))),
-                );
+                return Err(Error::at(
+                    key,
+                    ErrorKind::Unknown,
+                    format!("`{other}` is nothing that can be changed this way"),
+                )
+                .label("expected a key")
+                .nearest(other, Self::KEYS)
+                .help(format!("keys: {}", Self::KEYS.join(", "))));
             }
         })
+    }
+
+    /// Whether a key and its value are about a pot, the cable or the wiring where `tone` alone is a place for parts.
+    #[must_use]
+    pub fn is_named_by(key: &str, value: &Passage<'_>) -> bool {
+        match key {
+            "tone" => Taper::read(value).is_ok(),
+            "tone_pot" => true,
+            key => Self::KEYS.contains(&key),
+        }
     }
 
     /// Reads `KEY=VALUE,VALUE…`: the alternatives for one key.
@@ -145,9 +157,13 @@ fn one_of<T: Copy, const N: usize>(value: &Passage<'_>, choices: [(&'static str,
     let words = choices.map(|(word, _)| word);
     let found = choices.into_iter().find(|(word, _)| *word == value.text());
     found.map(|(_, choice)| choice).ok_or_else(|| {
-        Error::at(value, ErrorKind::Unknown, format!("`{}` is not {}", value.text(), words.join(" or ")))
-            .label(format!("expected {}", words.join(" or ")))
-            .nearest(value.text(), words)
+        Error::at(
+            value,
+            ErrorKind::Unknown,
+            format!("`{}` is not {}", value.text(), words.join(" or ")),
+        )
+        .label(format!("expected {}", words.join(" or ")))
+        .nearest(value.text(), words)
     })
 }
 
@@ -181,7 +197,8 @@ mod tests {
         for (text, help) in [
             ("volume", "no `=` here"),
             ("volum=500k", "volume"),
-            ("volume=500", "expected 1 kΩ to 10 MΩ"),
+            ("volume=500", "which unit?"),
+            ("volume=500 R", "expected 1 kΩ to 10 MΩ"),
             ("volume=", "volume="),
             ("volume=500k,", "volume=500k,"),
             ("volume=loud", "taper"),

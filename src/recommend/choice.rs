@@ -198,7 +198,12 @@ impl Choice<'_> {
     }
 
     fn leave(&self, now: f64, findings: &Findings<'_>) -> Result<Answer> {
-        let says = "No part in these places changes this by anything one could hear: leave it as it is.".to_owned();
+        let what = match (self.tries.all.len() > 1, self.prepared.slots.is_empty()) {
+            (true, true) => "No pot that was tried",
+            (true, false) => "Nothing that was tried",
+            (false, _) => "No part in these places",
+        };
+        let says = format!("{what} changes this by anything one could hear: leave it as it is.");
         self.as_it_is(AnswerKind::Leave, says, now, findings)
     }
 

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Differences, Prepared, RankBy, Request, Suggestion, Worst, prepare};
+use super::{Differences, Prepared, RankBy, Request, Rewired, Suggestion, Worst, prepare};
 use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
 use crate::kernel::plan::Plan;
@@ -53,8 +53,10 @@ pub struct WhatIf {
     pub meets_target: bool,
     /// What goes into each searched slot then.
     pub slots: BTreeMap<Slot, String>,
-    /// All that differs then from the guitar as it is, potentiometers and cable apart, which only the change itself replaces.
+    /// All that differs then from the guitar as it is, potentiometers and cable apart.
     pub differs: Differences,
+    /// The pots and the cable that are others then.
+    pub changed: Rewired,
 }
 
 /// A change that was not tried.

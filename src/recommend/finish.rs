@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::choice::Findings;
-use super::tries::{Searched, Tries};
 use super::explain::{Explanation, Stops};
+use super::tries::{Searched, Tries};
 use super::{
-    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, Rewired, SearchSummary, Worst, choice, explain,
-    prepare, purchase, shopping, yields,
+    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, Rewired, SearchSummary, Worst, choice,
+    explain, prepare, purchase, shopping, yields,
 };
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
@@ -38,7 +38,9 @@ const MOST_COMBINATIONS: usize = 10_000;
 pub(super) fn finish(request: &Request, tries: &Tries, yields: &[Option<Yield>]) -> Result<Recommendation> {
     let target = &request.target;
     // What is explained is the search that found the first of the list.
-    let Searched { prepared, plan, .. } = tries.lead().ok_or_else(|| Error::new(ErrorKind::Search, "there is nothing to search"))?;
+    let Searched { prepared, plan, .. } = tries
+        .lead()
+        .ok_or_else(|| Error::new(ErrorKind::Search, "there is nothing to search"))?;
     let own: Vec<Entry> = tries
         .each_listed()
         .filter(|(searched, _)| std::ptr::eq(&raw const searched.plan, plan))

@@ -390,8 +390,8 @@ pub fn guitars(request: &Request) -> Result<(Guitar, Guitar)> {
     prepare::guitars(request)
 }
 
-use self::tries::Tries;
 pub(crate) use self::prepare::{check_target, silent};
+use self::tries::Tries;
 /// The plan of a request's target on its guitar, with everything refused that [`recommend`] refuses.
 pub(crate) fn plan_for(request: &Request) -> Result<Plan> {
     prepare::prepare(request)?.plan(&request.target)

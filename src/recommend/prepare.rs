@@ -49,10 +49,7 @@ pub(super) fn all(request: &Request) -> Result<Vec<Prepared>> {
             guitars.push(next);
         }
     }
-    check_count(
-        guitars.iter().map(Prepared::candidates).fold(0, u64::saturating_add),
-        request,
-    )?;
+    check_count(guitars.iter().map(Prepared::candidates).fold(0, u64::saturating_add), request)?;
     Ok(guitars)
 }
 
@@ -330,7 +327,11 @@ fn default_searches(target: &Target, build: &Guitar) -> Result<Vec<Alternatives>
     if asks_for_more_highs_at_full(target) {
         // Nothing in the places of a guitar does it, but what is tried beside; only a narrow band is lifted by a resonance moved into it.
         let is_presence = changed(target).all(|clause| clause.band.low() >= PRESENCE_BEGINS);
-        return Ok(if is_presence { vec![(Slot::Across, networks(&["C"])?)] } else { Vec::new() });
+        return Ok(if is_presence {
+            vec![(Slot::Across, networks(&["C"])?)]
+        } else {
+            Vec::new()
+        });
     }
     let mut searched = Vec::new();
     if volume_moves {

@@ -52,7 +52,13 @@ impl Rewired {
     #[must_use]
     pub fn count(&self) -> usize {
         let tone_pot = self.tone.is_some() || self.no_load.is_some();
-        let changes = [self.volume.is_some(), tone_pot, self.cable.is_some(), self.hookup.is_some(), self.joined_at.is_some()];
+        let changes = [
+            self.volume.is_some(),
+            tone_pot,
+            self.cable.is_some(),
+            self.hookup.is_some(),
+            self.joined_at.is_some(),
+        ];
         changes.into_iter().filter(|changes| *changes).count()
     }
 
@@ -66,7 +72,12 @@ impl Rewired {
     #[must_use]
     pub fn in_short(&self) -> Vec<[String; 2]> {
         let no_load = self.no_load.map(|no_load| if no_load { "no-load" } else { "not no-load" });
-        let tone = no_load.map(str::to_owned).into_iter().chain(self.tone.clone()).collect::<Vec<_>>().join(" ");
+        let tone = no_load
+            .map(str::to_owned)
+            .into_iter()
+            .chain(self.tone.clone())
+            .collect::<Vec<_>>()
+            .join(" ");
         let all = [
             ("volume pot", self.volume.clone()),
             ("tone pot", Some(tone).filter(|tone| !tone.is_empty())),

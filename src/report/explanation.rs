@@ -84,6 +84,9 @@ pub(super) fn helpful_change(what_if: &WhatIf) -> Option<String> {
 /// All that differs from the guitar as it is besides the change itself; of a network, that network too.
 fn others(what_if: &WhatIf) -> Vec<String> {
     let mut differs = what_if.differs.clone();
+    let mut changed = what_if.changed.clone();
+    // The wiring is told in the words of the differences.
+    (changed.hookup, changed.joined_at) = (None, None);
     match &what_if.change {
         Change::Network { slot, .. } => {
             // Even where the guitar has it already: it is what the sentence is about.
@@ -92,10 +95,18 @@ fn others(what_if: &WhatIf) -> Vec<String> {
         }
         Change::JoinedAt { .. } => differs.joined_at = None,
         Change::Hookup { .. } => differs.hookup = None,
-        _ => {}
+        Change::Cable { .. } => changed.cable = None,
+        Change::Potentiometer {
+            control: Control::Volume, ..
+        } => changed.volume = None,
+        Change::Potentiometer {
+            control: Control::Tone, ..
+        } => changed.tone = None,
+        Change::Bounds { .. } => {}
     }
     let slots = differs.slots.iter().map(|(slot, written)| slot_with_network(*slot, written));
-    slots.chain(rewired(&differs)).collect()
+    let pots = changed.in_short().into_iter().map(|words| words.join(" "));
+    slots.chain(rewired(&differs)).chain(pots).collect()
 }
 
 /// What is wired anew, as something one can have.

@@ -244,18 +244,30 @@ fn cases(result: &Recommendation) -> Option<String> {
 }
 
 fn searched(result: &Recommendation) -> String {
-    let spaces: Vec<String> = result
-        .search
-        .iter()
-        .filter(|space| space.slots.values().any(|network| network != "none"))
-        .map(space_in_words)
-        .collect();
+    let mut spaces: Vec<String> = Vec::new();
+    let mut beside: Vec<String> = Vec::new();
+    for space in &result.search {
+        if space.slots.values().any(|network| network != "none") && !spaces.contains(&space_in_words(space)) {
+            spaces.push(space_in_words(space));
+        }
+        let changed: Vec<String> = space.changed.in_short().into_iter().map(|words| words.join(" ")).collect();
+        if !changed.is_empty() && !beside.contains(&changed.join(" and ")) {
+            beside.push(changed.join(" and "));
+        }
+    }
+    let beside = match beside.as_slice() {
+        [] => String::new(),
+        beside => format!(
+            " Tried with the guitar's own pots, cable and wiring, and with {}.",
+            beside.join("; with ")
+        ),
+    };
     let candidates: u64 = result.search.iter().map(|space| space.candidates).sum();
     if spaces.is_empty() {
-        return "Searched: nothing fitted, and nothing else.".to_owned();
+        return format!("Searched: no parts.{beside}");
     }
     format!(
-        "Searched: {}; {} {} in all, nothing fitted among them.{}",
+        "Searched: {}; {} {} in all, nothing fitted among them.{}{beside}",
         spaces.join("; "),
         grouped(candidates),
         if candidates == 1 { "combination" } else { "combinations" },
@@ -401,7 +413,7 @@ fn table(result: &Recommendation) -> Table {
 pub(super) fn changed(build: &Build) -> Cell {
     let words: Vec<String> = build.changed.in_short().into_iter().map(|words| words.join(" ")).collect();
     if words.is_empty() {
-        return Cell::Empty("");
+        return Cell::text("as now");
     }
     Cell::text(words.join(", "))
 }

@@ -2,7 +2,6 @@
 
 use super::table::{Cell, Column, Table};
 use super::words::{component_in_words, list};
-use crate::guitar::Slot;
 use crate::parts::network::Kind;
 use crate::recommend::purchase::PartToBuy;
 use crate::recommend::{Build, Item, Purchase, Recommendation};
@@ -42,17 +41,24 @@ const COLUMNS: [&str; 29] = [
     "sounds_like_first",
 ];
 
-/// Every build, one row for each different part of a slot. A slot that holds nothing has a row of its own with a quantity of 0.
+/// Every build, one row for each different part of a slot. A slot that holds nothing has a row of its own with a quantity of 0; a pot, cable
+/// or wiring that is another has one with what it is in place of the network.
 pub(super) fn shopping_table(result: &Recommendation) -> Table {
     let rows = result.listed().into_iter().flat_map(|build| {
-        build.slots.iter().flat_map(move |(slot, network)| {
+        let changes = build.changed.in_short().into_iter().map(move |[what, then]| {
+            let mut part = nothing();
+            part[5] = Cell::number(1.0, 0);
+            row(build, &what, &then, part)
+        });
+        let parts = build.slots.iter().flat_map(move |(slot, network)| {
             let items: Vec<&Item> = build.items.iter().filter(|item| item.slot == *slot).collect();
             let parts: Vec<[Cell; 9]> = match items.as_slice() {
                 [] => vec![nothing()],
                 items => items.iter().map(|item| about_part(item)).collect(),
             };
-            parts.into_iter().map(move |part| row(build, *slot, network, part))
-        })
+            parts.into_iter().map(move |part| row(build, slot.word(), network, part))
+        });
+        changes.chain(parts)
     });
     Table {
         columns: COLUMNS.iter().map(|name| Column::new("", name)).collect(),
@@ -60,14 +66,14 @@ pub(super) fn shopping_table(result: &Recommendation) -> Table {
     }
 }
 
-fn row(build: &Build, slot: Slot, network: &str, part: [Cell; 9]) -> Vec<Cell> {
+fn row(build: &Build, place: &str, network: &str, part: [Cell; 9]) -> Vec<Cell> {
     // An answer that is not among the listed has no rank.
     let rank = if build.rank == 0 {
         Cell::Empty("")
     } else {
         Cell::number(build.rank as f64, 0)
     };
-    let mut row = vec![rank, Cell::text(slot.word())];
+    let mut row = vec![rank, Cell::text(place)];
     row.extend(part);
     row.push(Cell::text(network));
     row.extend(about_build(build));

@@ -30,7 +30,7 @@ impl Clause {
         };
         let hertz = range(self.band);
         let (name, is_plural) = match &common {
-            Some(name) => (format!("the {name} ({hertz})"), name.ends_with('s')),
+            Some(name) => (format!("the {name} ({hertz})"), name.ends_with('s') && !name.ends_with("ss")),
             None => (hertz, false),
         };
         match self.measure {

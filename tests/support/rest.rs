@@ -99,9 +99,13 @@ fn resonance(at: &impl Fn(f64) -> f64, anchor: f64) -> Option<f64> {
 /// Every guard of a target between the present guitar and a build, in one case of both.
 pub fn guards(present: &Guitar, build: &Guitar, target: &Target) -> Vec<Guard> {
     let end = own_end(present).unwrap_or(HIGHS_END[1]).clamp(HIGHS_END[0], HIGHS_END[1]);
+    // Another volume pot has another travel, which is judged as its own.
+    let mut turned = present.clone();
+    turned.volume.pot = build.volume.pot.clone();
     let judge = Judge {
         present,
-        bare: without_bleed(present),
+        bare: without_bleed(&turned),
+        turned,
         build,
         target,
         highs: [HIGHS_BEGIN, end],
@@ -124,6 +128,8 @@ fn without_bleed(guitar: &Guitar) -> Guitar {
 
 struct Judge<'a> {
     present: &'a Guitar,
+    /// With the build's volume pot.
+    turned: Guitar,
     /// The present guitar without its treble bleed, which the volume knob is compared with.
     bare: Guitar,
     build: &'a Guitar,
@@ -139,7 +145,8 @@ impl Judge<'_> {
     /// The level in a band against `reference`; a guard that the present guitar breaks is as wide as it needs.
     fn level(&self, reference: &Guitar, setting: Setting, name: &str, band: [f64; 2], [low, high]: [f64; 2]) -> Option<Guard> {
         let known = level(reference, setting, band);
-        let now = level(self.present, setting, band) - known;
+        let present = if setting.volume < 1.0 { &self.turned } else { self.present };
+        let now = level(present, setting, band) - known;
         if !known.is_finite() || !now.is_finite() || self.speaks_of_level(setting, band) {
             return None;
         }
@@ -218,7 +225,7 @@ impl Judge<'_> {
         let steps = [(1.0, 0.75), (0.75, 0.5), (0.5, 0.25), (0.25, 0.1)];
         let fall = |guitar: &Guitar, (from, to): (f64, f64)| level(guitar, at(from, 1.0), LOUDNESS) - level(guitar, at(to, 1.0), LOUDNESS);
         let guard = |step: (f64, f64), least: f64| {
-            let [bare, now] = [&self.bare, self.present].map(|guitar| fall(guitar, step));
+            let [bare, now] = [&self.bare, &self.turned].map(|guitar| fall(guitar, step));
             (bare.is_finite() && now.is_finite()).then(|| Guard {
                 what: format!("the fall from volume {} to {}", 10.0 * step.0, 10.0 * step.1),
                 difference_db: fall(self.build, step),

@@ -3,6 +3,7 @@
 //! The best margin never rises as bounds move inwards, so that the last step at which the target is met lies between one at which
 //! it is met and one at which it is not.
 
+use super::super::Rewired;
 use super::{Asked, Change, Tightest, WhatIf};
 use crate::kernel::measure::visit_points;
 use crate::kernel::plan::{Plan, PlannedClause};
@@ -91,6 +92,7 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Option<WhatIf> {
         meets_target: entry.margin >= 0.0,
         slots: asked.prepared.slots_of(&entry),
         differs: asked.prepared.differences_of(&entry),
+        changed: Rewired::between(&asked.prepared.present, &asked.prepared.build),
     })
 }
 

@@ -1,6 +1,6 @@
 //! What would have to give where a target is missed: each change tried by a search of its own.
 
-use super::super::{Prepared, Request, prepare};
+use super::super::{Prepared, Request, Rewired, prepare};
 use super::{Asked, Change, Control, MOST_SEARCHED_AGAIN, Skipped, WhatIf, room};
 use crate::error::Result;
 use crate::guitar::{Guitar, Hookup, Joint, Slot};
@@ -68,6 +68,7 @@ fn tried(asked: &Asked<'_>, change: &Change, prepared: &Prepared) -> Result<Opti
         meets_target: entry.margin >= 0.0,
         slots: prepared.slots_of(&entry),
         differs: prepared.differences_of(&entry),
+        changed: Rewired::between(&prepared.present, &prepared.build),
     }))
 }
 

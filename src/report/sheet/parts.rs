@@ -19,7 +19,11 @@ const ORDER: &str = "Measure every part before it goes in: a part that reads wit
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Parts")];
-    if sheet.parts.is_empty() {
+    if sheet.parts.is_empty() && !sheet.changes.is_empty() {
+        blocks.push(Block::paragraph(
+            "No resistor and no capacitor: what is exchanged stands under \"What comes out and what stays\".",
+        ));
+    } else if sheet.parts.is_empty() {
         blocks.push(Block::paragraph("None: this answer needs no new part."));
     } else {
         blocks.push(table(&sheet.parts));

@@ -22,7 +22,11 @@ pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Where each lead goes")];
     let rewired = sheet.tone.filter(|tone| tone.changes);
     if sheet.fit.is_empty() && rewired.is_none() {
-        blocks.push(Block::paragraph("No new lead: leave every wire as it is."));
+        blocks.push(Block::paragraph(if sheet.changes.is_empty() {
+            "No new lead: leave every wire as it is."
+        } else {
+            "No new lead: every wire of a pot that is exchanged goes to the same lug of the new one."
+        }));
         return blocks;
     }
     blocks.push(Block::Points(FIND_LUGS.map(str::to_owned).to_vec()));
