@@ -57,7 +57,13 @@ fn variants(guitar: &Guitar, tried: &[&str]) -> Vec<Guitar> {
         all = next;
     }
     all.sort_by_key(|(changes, _)| *changes);
-    all.into_iter().map(|(_, guitar)| guitar).collect()
+    let mut unique: Vec<Guitar> = Vec::new();
+    for (_, guitar) in all {
+        if !unique.contains(&guitar) {
+            unique.push(guitar);
+        }
+    }
+    unique
 }
 
 /// The list is the head of all builds of all guitars ranked together, each evaluated by the definition; also where the list is short, and

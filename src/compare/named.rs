@@ -108,7 +108,7 @@ mod tests {
 name = "Swift"
 pickup = { inductance = "3 H", resistance = "7 k", capacitance = "100 p" }
 volume = { resistance = "250 k", taper = "linear" }
-cable = "500 p"
+cable = { capacitance = "500 p" }
 "#;
 
     fn read(text: &str) -> crate::error::Result<NamedBuild> {
