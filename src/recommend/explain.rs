@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Differences, Prepared, RankBy, Request, Rewired, Suggestion, Worst, prepare};
+use super::{Differences, Prepared, RankBy, Request, Rewired, Suggestion, Worst, defaults};
 use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
 use crate::kernel::plan::Plan;
@@ -323,10 +323,10 @@ fn clauses_alone(asked: &Asked<'_>) -> Vec<Option<f64>> {
 /// Where nothing that was searched matters and the wish is about low bands at full, a capacitor in series is what can help.
 pub(super) fn suggestion(request: &Request, prepared: &Prepared, matters: bool) -> Result<Option<Suggestion>> {
     let target = &request.target;
-    if !request.explain || matters || prepared.slots.contains(&Slot::Series) || !prepare::asks_for_lows_at_full(target) {
+    if !request.explain || matters || prepared.slots.contains(&Slot::Series) || !defaults::asks_for_lows_at_full(target) {
         return Ok(None);
     }
-    let options = prepare::networks(&["C", "R || C"])?;
+    let options = defaults::networks(&["C", "R || C"])?;
     let spaces = options
         .into_iter()
         .map(|network| SlotSpace::new(Slot::Series, network, &Rules::default()).map(|slot| Space { slots: vec![slot] }))

@@ -117,7 +117,7 @@ fn searched(request: &Request, searched: &Searched) -> Vec<SearchSummary> {
             changed: changed.clone(),
             candidates: space.count(),
             evaluated: **evaluated,
-            exact: true,
+            exact: prepared.is_exact,
             values: space.slots.iter().flat_map(parts).collect(),
             ideal: ideal(
                 plan,

@@ -2,10 +2,12 @@
 
 pub mod changes;
 pub mod choice;
+mod defaults;
 pub mod explain;
 mod finish;
 mod in_depth;
 pub mod instructions;
+mod joint;
 mod prepare;
 pub mod purchase;
 mod rewired;
@@ -420,6 +422,8 @@ struct Prepared {
     slots: Vec<Slot>,
     /// Every combination of alternatives.
     spaces: Vec<Space>,
+    /// Whether the spaces hold every combination of what is searched, or only the likely ones.
+    is_exact: bool,
     /// What was changed to get it, apart from the parts in its places.
     tried: Vec<Alteration>,
     /// Whether builds may spoil the rest.

@@ -244,6 +244,9 @@ fn cases(result: &Recommendation) -> Option<String> {
 }
 
 fn searched(result: &Recommendation) -> String {
+    if result.search.iter().any(|space| !space.exact) {
+        return searched_together(result);
+    }
     let mut spaces: Vec<String> = Vec::new();
     let mut beside: Vec<String> = Vec::new();
     for space in &result.search {
@@ -272,6 +275,27 @@ fn searched(result: &Recommendation) -> String {
         grouped(candidates),
         if candidates == 1 { "combination" } else { "combinations" },
         without_pairs(result)
+    )
+}
+
+/// What was searched where the combinations of all places were too many to try them all.
+fn searched_together(result: &Recommendation) -> String {
+    let mut places: Vec<String> = Vec::new();
+    for slot in result.searched_slots() {
+        let mut networks: Vec<&str> = Vec::new();
+        for network in result.search.iter().filter_map(|space| space.slots.get(&slot)) {
+            if !networks.contains(&network.as_str()) {
+                networks.push(network);
+            }
+        }
+        places.push(format!("{slot} {}", networks.join(" or ")));
+    }
+    let candidates: u64 = result.search.iter().map(|space| space.candidates).sum();
+    format!(
+        "Searched together: {}; {} combinations. What is wished for with the knobs full up was found first, by itself, and only the best of \
+         that was combined with the rest: a better combination is possible, though not likely.",
+        places.join("; "),
+        grouped(candidates)
     )
 }
 

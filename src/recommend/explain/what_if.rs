@@ -1,10 +1,9 @@
 //! What would have to give where a target is missed: each change tried by a search of its own.
 
-use super::super::{Prepared, Request, Rewired, prepare};
+use super::super::{Prepared, Request, Rewired, defaults, prepare};
 use super::{Asked, Change, Control, MOST_SEARCHED_AGAIN, Skipped, WhatIf, room};
 use crate::error::Result;
 use crate::guitar::{Guitar, Hookup, Joint, Slot};
-use crate::parts::choice::Key;
 use crate::parts::network::Network;
 use crate::search::exhaustive;
 use crate::units::{Farads, Ohms};
@@ -87,7 +86,7 @@ fn networks(asked: &Asked<'_>) -> Result<Vec<(Change, Prepared)>> {
     for slot in Slot::ALL.into_iter().filter(|slot| matters(asked, *slot)) {
         let searched = alternatives(prepared, slot);
         let known: Vec<String> = searched.iter().flatten().map(form).collect();
-        for network in prepare::networks(usual(slot))?.into_iter().flatten() {
+        for network in defaults::networks(usual(slot))?.into_iter().flatten() {
             if known.contains(&form(&network)) {
                 continue;
             }
@@ -99,7 +98,7 @@ fn networks(asked: &Asked<'_>) -> Result<Vec<(Change, Prepared)>> {
                 .flat_map(|other| alternatives(prepared, *other).into_iter().map(|network| (*other, network)))
                 .chain([(slot, Some(network.clone()))])
                 .collect();
-            forget_unused_keys(&mut request);
+            prepare::forget_unused_keys(&mut request);
             let change = Change::Network {
                 slot,
                 network: network.to_string(),
@@ -109,20 +108,6 @@ fn networks(asked: &Asked<'_>) -> Result<Vec<(Change, Prepared)>> {
         }
     }
     Ok(runs)
-}
-
-/// What was said about the values of parts that are no longer searched does not matter any more.
-fn forget_unused_keys(request: &mut Request) {
-    let networks = request
-        .searches
-        .iter()
-        .filter_map(|(slot, network)| Some((slot.word(), network.as_ref()?)));
-    let parts: Vec<_> = networks
-        .flat_map(|(slot, network)| network.free_parts().into_iter().map(move |part| (slot, part)))
-        .collect();
-    let unused: Vec<Key> = request.rules.unused_keys(&parts).into_iter().cloned().collect();
-    request.rules.series.retain(|(key, _)| !unused.contains(key));
-    request.rules.ranges.retain(|(key, _)| !unused.contains(key));
 }
 
 /// Networks in use (common practice, no source).
@@ -137,7 +122,7 @@ const fn usual(slot: Slot) -> &'static [&'static str] {
 
 /// Whether a slot does anything at the knob positions of the target, in this guitar.
 fn matters(asked: &Asked<'_>, slot: Slot) -> bool {
-    let (volume_moves, tone_moves) = prepare::moved_knobs(&asked.request.target);
+    let (volume_moves, tone_moves) = defaults::moved_knobs(&asked.request.target);
     let searched = asked.prepared.slots.contains(&slot);
     asked.prepared.build.need_slot(slot, "").is_ok()
         && match slot {
@@ -214,8 +199,8 @@ fn rebuilt(asked: &Asked<'_>) -> Vec<(Change, Prepared)> {
     let cable = build.cable.capacitance.value();
     let mut runs = Vec::new();
     let mut add = |change, guitar: Option<Guitar>| runs.extend(guitar.map(|guitar| (change, asked.prepared.with_build(guitar))));
-    for resistance in prepare::POTENTIOMETERS {
-        let (_, tone_moves) = prepare::moved_knobs(&asked.request.target);
+    for resistance in defaults::POTENTIOMETERS {
+        let (_, tone_moves) = defaults::moved_knobs(&asked.request.target);
         for control in [Control::Volume, Control::Tone] {
             let change = Change::Potentiometer { control, resistance };
             if control == Control::Volume || tone_moves {

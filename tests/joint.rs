@@ -1,0 +1,109 @@
+//! Several wishes in one sentence: searched together, never better than each alone, and not far from all combinations tried one by one.
+
+use knobwright::guitar::{Guitar, Hookup, Slot};
+use knobwright::inputs;
+use knobwright::parts::network::Network;
+use knobwright::recommend::{Recommendation, Request, recommend};
+use knobwright::shipped::GUITARS;
+use knobwright::source::Source;
+use knobwright::target::Target;
+
+const BOTH: &str = "less mud and keep highs";
+
+fn request(guitar: &Guitar, phrase: &str, series: &str) -> Request {
+    let target = Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
+    let mut request = Request::new(guitar.clone(), target);
+    request.explain = false;
+    let slots = Slot::ALL.map(Slot::word);
+    request
+        .rules
+        .add_series(&Source::inline("series", series).passage(), &slots)
+        .unwrap();
+    request
+}
+
+fn answered(guitar: &Guitar, phrase: &str) -> Recommendation {
+    recommend(&request(guitar, phrase, "R=E12,C=E6"), &()).unwrap()
+}
+
+fn best(found: &Recommendation) -> f64 {
+    found.builds.iter().map(|build| build.margin_db).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Where each of two wishes is met alone, both are met together or as good as met, in the places of both.
+#[test]
+fn what_is_met_alone_is_met_together() {
+    let mut met = 0;
+    for file in GUITARS {
+        let guitar = inputs::guitar(Some(file.name)).unwrap();
+        let [mud, highs, both] = ["less mud", "keep highs", BOTH].map(|phrase| answered(&guitar, phrase));
+        let least = best(&mud).min(best(&highs).max(highs.present.margin_db));
+        assert!(best(&both) <= least + 1e-9, "{}: {} of {least}", guitar.name, best(&both));
+        if mud.answer.kind.is_met() && highs.answer.kind.is_met() {
+            met += 1;
+            assert!(both.answer.margin_db >= -0.5, "{}: {}", guitar.name, both.answer.says);
+            assert!(both.search.iter().all(|space| !space.exact), "{}", guitar.name);
+            assert!(
+                both.answer.slots.contains_key(&Slot::Series),
+                "{}: {}",
+                guitar.name,
+                both.answer.says
+            );
+        }
+    }
+    assert!(met >= 6, "both wishes are met alone on {met} guitars");
+}
+
+/// With few values every combination of all three places can be tried: what the joint search finds is no better, and nobody hears the
+/// difference.
+#[test]
+fn the_likely_combinations_are_as_good_as_all() {
+    let network = |text: &str| Network::read(&Source::inline("network", text).passage()).unwrap();
+    for file in GUITARS {
+        let guitar = inputs::guitar(Some(file.name)).unwrap();
+        if guitar.hookup() != Some(Hookup::Rheostat) {
+            continue;
+        }
+        let together = recommend(&request(&guitar, BOTH, "R=E3,C=E3"), &()).unwrap();
+        let mut all = request(&guitar, BOTH, "R=E3,C=E3");
+        all.searches = vec![
+            (Slot::Bleed, network("C")),
+            (Slot::Bleed, network("R || C")),
+            (Slot::Bleed, network("R + C")),
+        ];
+        all.searches.extend([
+            (Slot::Tone, network("C")),
+            (Slot::Series, network("C")),
+            (Slot::Series, network("R || C")),
+        ]);
+        let all = recommend(&all, &()).unwrap();
+        assert!(all.search.iter().all(|space| space.exact));
+        // The joint search knows one form of bleed more.
+        assert!(
+            best(&together) >= best(&all) - 0.5,
+            "{}: {} of {}",
+            guitar.name,
+            best(&together),
+            best(&all)
+        );
+    }
+}
+
+/// A wish for the volume knob alone, and one for the tone knob, are searched as ever: every combination.
+#[test]
+fn other_wishes_are_searched_to_the_end() {
+    let guitar = inputs::guitar(Some("wren-bridge")).unwrap();
+    for phrase in ["keep highs", "less mud", "no bump at tone 0", "darker"] {
+        assert!(
+            answered_by_default(&guitar, phrase).search.iter().all(|space| space.exact),
+            "{phrase}"
+        );
+    }
+}
+
+fn answered_by_default(guitar: &Guitar, phrase: &str) -> Recommendation {
+    let target = Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
+    let mut request = Request::new(guitar.clone(), target);
+    request.explain = false;
+    recommend(&request, &()).unwrap()
+}
