@@ -3,12 +3,12 @@
 
 mod support;
 
-use knobwright::guitar::{Guitar, Slot};
+use knobwright::guitar::{Guitar, Hookup, Slot};
 use knobwright::inputs;
 use knobwright::kernel::measure::visit_points;
 use knobwright::kernel::plan::Plan;
 use knobwright::parts::network::Network;
-use knobwright::recommend::{Recommendation, Request, recommend};
+use knobwright::recommend::{AnswerKind, Recommendation, Request, recommend};
 use knobwright::report::recommendation_text;
 use knobwright::search::exhaustive::Evaluator;
 use knobwright::shipped::{GUITARS, ShippedFile, TARGETS};
@@ -123,6 +123,11 @@ fn which_cap_for_less_mud_is_one_in_series() {
         let request = coarse(request(file, "which cap for less mud?"), "C=E6,R=E6");
         let result = answered(&request);
         let best = &result.builds[0];
+        // A shelf keeps its resistor, and a part in series alone does not do it there.
+        if request.guitar.hookup() == Some(Hookup::Shelf) {
+            assert_eq!(result.answer.kind, AnswerKind::Leave, "{}: {}", file.name, result.answer.says);
+            continue;
+        }
         assert_ne!(
             result.answer.slots.get(&Slot::Series),
             None,

@@ -138,6 +138,20 @@ impl Plan {
         self.with_only(self.clauses.clone(), Vec::new())
     }
 
+    /// The same with those guards alone that hold with the volume at full, where a treble bleed does nothing.
+    #[must_use]
+    pub fn guarded_at_full_volume(&self) -> Self {
+        let mut plan = self.clone();
+        plan.guards.retain(|guard| {
+            guard
+                .clause
+                .combinations
+                .iter()
+                .all(|combination| combination.setting.volume == 1.0)
+        });
+        plan
+    }
+
     /// The same with guards that may be broken by so many dB.
     #[must_use]
     pub fn at_price(&self, price: f64) -> Self {

@@ -4,17 +4,20 @@
 //! The places of both wishes have too many combinations to try them all; what is listed is the best of the likely ones, and says so.
 
 use super::defaults::{changed, default_searches, moved_knobs};
-use super::prepare::{check_keys, forget_unused_keys, spaces};
-use super::{Request, prepare, recommend};
+use super::prepare::{Alternatives, check_keys, forget_unused_keys, spaces};
+use super::{Prepared, Request, prepare};
 use crate::error::Result;
 use crate::guitar::alteration::Alteration;
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Network;
+use crate::search::exhaustive;
 use crate::search::space::{SlotSpace, Space};
 use crate::target::{Clause, Target};
 
 /// How many ways of meeting the wishes at full are searched together with the bleed.
 const MOST_WAYS: usize = 6;
+/// How many of each form of network beside.
+const MOST_OF_A_FORM: usize = 2;
 
 /// The places of all wishes, and the likely combinations.
 pub(super) struct Joint {
@@ -28,24 +31,18 @@ pub(super) fn joint(request: &Request, tried: &[Alteration], build: &Guitar) -> 
     let Some([at_full, turned]) = parted(&request.target).filter(|_| request.searches.is_empty()) else {
         return Ok(None);
     };
-    let places = default_searches(&at_full, build)?;
+    let places = with_present(default_searches(&at_full, build)?, build);
     if places.is_empty() {
         return Ok(None);
     }
     let mut first = Request {
-        target: at_full,
         searches: all_networks(&places),
-        top: MOST_WAYS,
-        explain: false,
-        lot: None,
         tries: Vec::new(),
         ..request.clone()
     };
     forget_unused_keys(&mut first);
-    for alteration in tried {
-        alteration.apply(&mut first.guitar, "--try")?;
-    }
-    let ways = ways(&first, build, &places.iter().map(|(slot, _)| *slot).collect::<Vec<_>>())?;
+    let first = prepare::altered(&first, tried).map(|prepared| (prepared, first))?;
+    let ways = ways(&first.0, &first.1)?;
     let bleeds = spaces(&default_searches(&turned, build)?, &request.rules)?;
     let mut joined = Vec::new();
     for way in &ways {
@@ -58,14 +55,13 @@ pub(super) fn joint(request: &Request, tried: &[Alteration], build: &Guitar) -> 
             joined.push(space);
         }
     }
-    check_keys(&request.rules, &[prepare::prepare(&first)?.spaces, bleeds].concat())?;
+    check_keys(&request.rules, &[first.0.spaces, bleeds].concat())?;
     let slots = joined.first().map(|space| space.slots.iter().map(|slot| slot.slot).collect());
     Ok(slots.map(|slots| Joint { slots, spaces: joined }))
 }
 
 /// The clauses with every knob at full, if they wish for a change, and those that turn the volume, if none turns the tone.
 fn parted(target: &Target) -> Option<[Target; 2]> {
-    let is_at_full = |clause: &&Clause| clause.volume.iter().chain(&clause.tone).all(|rotation| *rotation == 1.0);
     let only = |wanted: bool| Target {
         clauses: target
             .clauses
@@ -80,25 +76,54 @@ fn parted(target: &Target) -> Option<[Target; 2]> {
     wishes.then_some([at_full, turned])
 }
 
+fn is_at_full(clause: &Clause) -> bool {
+    clause.volume.iter().chain(&clause.tone).all(|rotation| *rotation == 1.0)
+}
+
 /// Networks by place.
 type Way = Vec<(Slot, Option<Network>)>;
 
-/// What is fitted in these places to meet the wishes at full: what there is, the answer, and the first of the list, each once.
-fn ways(first: &Request, build: &Guitar, places: &[Slot]) -> Result<Vec<Way>> {
-    let way = |guitar: &Guitar| -> Way { places.iter().map(|slot| (*slot, guitar.fitted(*slot).cloned())).collect() };
-    let found = recommend(first, &())?;
-    let mut ways = vec![way(build)];
-    for listed in found.listed() {
-        let next = way(&listed.guitar);
-        if !ways.contains(&next) {
-            ways.push(next);
+/// What can be fitted to meet the wishes at full: the best of all, and of each form, each once. What is guarded with the volume turned down
+/// depends on the bleed and waits for it.
+fn ways(prepared: &Prepared, request: &Request) -> Result<Vec<Way>> {
+    let clauses = &request.target.clauses;
+    let plan = prepared.plan(&request.target)?;
+    let plan = plan
+        .only(|index| clauses.get(index).is_some_and(is_at_full))
+        .guarded_at_full_volume();
+    let stock = request.rules.stock.as_ref();
+    let mut ways: Vec<Way> = Vec::new();
+    let mut add = |spaces: &[Space], most: usize| {
+        for entry in exhaustive::search(&plan, spaces, stock, most, &()).entries {
+            let way = spaces
+                .get(entry.space)
+                .map(|space| space.networks(&entry.choices))
+                .unwrap_or_default();
+            let kills_tone = way.iter().any(|(slot, network)| *slot == Slot::Tone && network.is_none());
+            if !kills_tone && !ways.contains(&way) {
+                ways.push(way);
+            }
         }
+    };
+    add(&prepared.spaces, MOST_WAYS);
+    for space in &prepared.spaces {
+        add(std::slice::from_ref(space), MOST_OF_A_FORM);
     }
     Ok(ways)
 }
 
-fn all_networks(places: &[(Slot, Vec<Option<Network>>)]) -> Vec<(Slot, Option<Network>)> {
-    let of_place =
-        |(slot, networks): &(Slot, Vec<Option<Network>>)| networks.iter().map(|network| (*slot, network.clone())).collect::<Vec<_>>();
+/// The places with what they hold now as one more choice.
+fn with_present(mut places: Vec<Alternatives>, build: &Guitar) -> Vec<Alternatives> {
+    for (slot, networks) in &mut places {
+        let present = build.fitted(*slot).cloned();
+        if present.is_some() && !networks.contains(&present) {
+            networks.push(present);
+        }
+    }
+    places
+}
+
+fn all_networks(places: &[Alternatives]) -> Vec<(Slot, Option<Network>)> {
+    let of_place = |(slot, networks): &Alternatives| networks.iter().map(|network| (*slot, network.clone())).collect::<Vec<_>>();
     places.iter().flat_map(of_place).collect()
 }
