@@ -141,15 +141,10 @@ impl Plan {
     /// The same with those guards alone that hold with the volume at full, where a treble bleed does nothing.
     #[must_use]
     pub fn guarded_at_full_volume(&self) -> Self {
-        let mut plan = self.clone();
-        plan.guards.retain(|guard| {
-            guard
-                .clause
-                .combinations
-                .iter()
-                .all(|combination| combination.setting.volume == 1.0)
-        });
-        plan
+        let mut guards = self.guards.clone();
+        let is_at_full = |combination: &Combination| combination.setting.volume == 1.0;
+        guards.retain(|guard| guard.clause.combinations.iter().all(is_at_full));
+        self.with_only(self.clauses.clone(), guards)
     }
 
     /// The same with guards that may be broken by so many dB.
