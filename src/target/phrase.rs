@@ -3,6 +3,7 @@
 
 mod change;
 mod cursor;
+mod fillers;
 mod forms;
 mod knobs;
 mod lexer;

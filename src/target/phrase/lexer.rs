@@ -3,9 +3,10 @@
 use std::ops::Range;
 
 use super::NamedBand;
+use super::fillers::{GUITAR, JOINING, PASSED_OVER, STATES, TASTE};
 use super::knobs::is_position;
 use super::qualities::QUALITIES;
-use super::speech::{PASSED_OVER, STATES, SYNONYMS};
+use super::speech::SYNONYMS;
 
 /// One word, number or sign of a phrase.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,12 +19,14 @@ pub(super) struct Token {
     pub(super) range: Range<usize>,
     /// Whether something like "it sounds" stands before it.
     pub(super) is_stated: bool,
+    /// Whether "knob" or the like was written after it: "tone knob".
+    pub(super) is_knob: bool,
 }
 
 /// The words of a text. The names of `own` bands are left as they are.
 pub(super) fn tokens(text: &str, own: &[NamedBand]) -> Vec<Token> {
     let pieces = split(cut(text), own);
-    let kept = without_knobless_tone(translate(&pass_over(pieces, own), own));
+    let kept = without_knobless_tone(translate(&pass_over(&pieces, own), own));
     let mut kept: Vec<Token> = kept;
     kept.dedup_by(|next, before| next.word == before.word && QUALITIES.iter().any(|quality| quality.word == next.word));
     let is_end = |token: &Token| matches!(token.word.as_str(), "?" | "!" | "." | ",");
@@ -40,7 +43,7 @@ pub(super) fn tokens(text: &str, own: &[NamedBand]) -> Vec<Token> {
 /// What was written, without what is passed over: the same for two texts that say the same in the same words.
 pub(super) fn content(text: &str) -> Vec<String> {
     let is_filler = |token: &Token| matches!(token.written.as_str(), "," | ";" | "?" | "!" | "." | "and");
-    let kept = pass_over(split(cut(text), &[]), &[]).into_iter().filter(|token| !is_filler(token));
+    let kept = pass_over(&split(cut(text), &[]), &[]).into_iter().filter(|token| !is_filler(token));
     kept.map(|token| plain_number(token.written)).collect()
 }
 
@@ -56,6 +59,7 @@ fn token(written: &str, range: Range<usize>) -> Token {
         written,
         range,
         is_stated: false,
+        is_knob: false,
     }
 }
 
@@ -160,20 +164,44 @@ fn is_own(word: &str, own: &[NamedBand]) -> bool {
     own.iter().any(|band| band.name.to_lowercase() == word)
 }
 
-fn pass_over(tokens: Vec<Token>, own: &[NamedBand]) -> Vec<Token> {
-    let mut kept = Vec::new();
+fn pass_over(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
+    let mut kept: Vec<Token> = Vec::new();
     let mut is_stated = false;
-    for mut next in tokens {
-        if is_own(&next.word, own) {
-            kept.push(next);
-        } else if STATES.contains(&next.word.as_str()) {
+    let mut rest = tokens;
+    while let Some((next, after)) = rest.split_first() {
+        let word = next.word.as_str();
+        let joining = if is_own(word, own) { 0 } else { joins_guitar(rest, own) };
+        rest = rest.get(joining.max(1)..).unwrap_or(after);
+        if is_own(word, own) {
+            kept.push(next.clone());
+        } else if STATES.contains(&word) {
             is_stated = true;
-        } else if !PASSED_OVER.contains(&next.word.as_str()) {
-            next.is_stated = std::mem::take(&mut is_stated);
-            kept.push(next);
+        } else if is_knob_word(word) {
+            if let Some(before) = kept.last_mut() {
+                before.is_knob = true;
+            }
+        } else if joining == 0 && !PASSED_OVER.contains(&word) {
+            kept.push(Token {
+                is_stated: std::mem::take(&mut is_stated),
+                ..next.clone()
+            });
         }
     }
     kept
+}
+
+fn is_knob_word(word: &str) -> bool {
+    matches!(word, "knob" | "knobs" | "control" | "controls" | "pot" | "pots")
+}
+
+/// "humbucker", "for a humbucker", "in the neck position", "for my taste": how many words it is.
+fn joins_guitar(rest: &[Token], own: &[NamedBand]) -> usize {
+    let word = |index: usize| rest.get(index).map_or("", |token| token.word.as_str());
+    let joints = (0..).take_while(|index| JOINING.contains(&word(*index))).count();
+    let is_filler = |index: &usize| PASSED_OVER.contains(&word(*index)) && !is_knob_word(word(*index));
+    let noun = joints + (joints..).take_while(|index| joints > 0 && is_filler(index)).count();
+    let is_guitar = GUITAR.contains(&word(noun)) || (joints > 0 && TASTE.contains(&word(noun)));
+    if is_guitar && !is_own(word(noun), own) { noun + 1 } else { 0 }
 }
 
 /// Replaces every synonym, the longest first.
@@ -196,6 +224,7 @@ fn translate(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
                 written: written.join(" "),
                 range: first.range.start..end,
                 is_stated: taken.iter().any(|token| token.is_stated),
+                is_knob: taken.iter().any(|token| token.is_knob),
             });
         }
         rest = left;

@@ -1,0 +1,40 @@
+//! What is passed over in a phrase, as tables (common practice, no source).
+
+/// Words without a share in the meaning, passed over wherever they stand.
+pub(super) const PASSED_OVER: &[&str] = &[
+    "a", "an", "the", "my", "our", "your", "this", "that", "these", "those", "its", "some", "any", "there", "here", "knob", "knobs",
+    "control", "pot", "controls", "pots", "i", "i'd", "i'm", "you", "we", "me", "us", "it", "want", "need", "needs", "like", "love",
+    "wish", "would", "could", "can", "should", "will", "how", "do", "does", "help", "make", "makes", "making", "made", "give", "gives",
+    "have", "has", "having", "be", "being", "please", "pls", "thanks", "thank", "cheers", "thx", "hi", "hello", "hey", "sound", "sounding",
+    "tonal", "just", "also", "really", "quite", "very", "rather", "pretty", "think", "find", "looking", "trying", "with", "on", "fit",
+    "install", "fix", "cure", "stop", "setting", "get", "getting", "know", "there's", "cures", "fixes", "stops",
+];
+
+/// Words that stand for the guitar itself, passed over as well, with what joins them to the rest.
+pub(super) const GUITAR: &[&str] = &[
+    "guitar",
+    "guitars",
+    "guitar's",
+    "pickup",
+    "pickups",
+    "pickup's",
+    "neck",
+    "bridge",
+    "humbucker",
+    "humbuckers",
+    "coil",
+    "coils",
+    "single",
+    "position",
+];
+
+/// What an ear likes; "too dark for my taste" says no more than "too dark".
+pub(super) const TASTE: &[&str] = &["taste", "tastes", "liking", "ears"];
+
+/// What joins [`GUITAR`] and [`TASTE`] to the rest, passed over with them: "for a humbucker", "in the neck position", "from my neck pickup".
+pub(super) const JOINING: &[&str] = &["for", "in", "of", "from", "to"];
+
+/// Passed over as well; what follows is a statement, not a wish.
+pub(super) const STATES: &[&str] = &[
+    "is", "are", "was", "it's", "sounds", "gets", "becomes", "feels", "seems", "looks", "goes", "that's",
+];
