@@ -7,6 +7,7 @@ use crate::document::Document;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
 use crate::guitar::catalogue::{self, Listed};
+use crate::guitar::kind::{KINDS, Kind};
 use crate::parts::stock::Stock;
 use crate::shipped::{self, ShippedFile};
 use crate::source::{self, Files, ReadFile, Source};
@@ -25,7 +26,15 @@ fn is_file(name: &OsStr, suffix: &str) -> bool {
     words.any(|word| word.contains(std::path::is_separator)) || name.to_lowercase().ends_with(suffix)
 }
 
-/// The guitar of a file or of a shipped sample; see [`Inputs::guitar`].
+/// The kind of pickup that a name on the command line stands for; none where it is a file's or a sample's.
+#[must_use]
+pub fn kind(name: &OsStr) -> Option<&'static Kind> {
+    let text = name.to_string_lossy();
+    let is_other = is_file(name, ".toml") || find(shipped::GUITARS, &text).is_some();
+    (!is_other).then(|| Kind::named(&text)).flatten()
+}
+
+/// The guitar of a file, of a shipped sample or of a kind of pickup; see [`Inputs::guitar`].
 ///
 /// # Errors
 /// As there.
@@ -103,7 +112,7 @@ impl Inputs {
         self.files.open(path).map_err(|message| Error::new(ErrorKind::File, message))
     }
 
-    /// The guitar of a file or of a shipped sample; `None` is the first sample.
+    /// The guitar of a file, of a shipped sample or of a kind of pickup; `None` is the first sample.
     ///
     /// # Errors
     /// When there is none, or its file is not as it must be.
@@ -111,14 +120,17 @@ impl Inputs {
         Guitar::read(&self.guitar_source(name)?)
     }
 
-    /// The text of a guitar's file or of a shipped sample; `None` is the first sample.
+    /// The text of a guitar's file, of a shipped sample or of the sample that stands for a kind of pickup; `None` is the first sample.
     ///
     /// # Errors
     /// When there is none.
     pub fn guitar_source(&self, name: Option<&OsStr>) -> Result<Source> {
         match name {
             Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
-            Some(name) => shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar"),
+            Some(name) => match kind(name) {
+                Some(kind) => shipped_source(shipped::GUITARS, kind.sample, "guitar"),
+                None => shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar").map_err(|error| nearest_kind(error, name)),
+            },
             None => first(shipped::GUITARS),
         }
     }
@@ -270,7 +282,8 @@ fn given_twice(earlier: &OsStr, name: &OsStr) -> Error {
     Error::new(ErrorKind::Conflict, message).help("give each list once")
 }
 
-/// Every shipped guitar, target, stock list and catalogue, a line each under its heading.
+/// Every shipped guitar with its kind, the kinds of pickup that can be named instead, every shipped target, stock list and catalogue, a line
+/// each under its heading.
 ///
 /// # Errors
 /// None in practice: every shipped file is read by the tests.
@@ -285,11 +298,36 @@ pub fn list_shipped() -> Result<String> {
     for (heading, files, describe) in groups {
         text.push_str(heading);
         for file in files {
-            text.push_str(&format!("\n  {}: {}", file.name, describe(&embedded(file))?));
+            text.push_str(&format!("\n  {}: ", file.name));
+            text.extend(what_it_is(file.text).map(|what| format!("{what}; ")));
+            text.push_str(&describe(&embedded(file))?);
         }
         text.push('\n');
+        if files == shipped::GUITARS {
+            text.push_str(&list_kinds());
+        }
     }
     Ok(text)
+}
+
+/// What an invented guitar's first comment says it is: "a moderate humbucker with eddy losses".
+fn what_it_is(text: &str) -> Option<String> {
+    let comment: Vec<&str> = text.lines().map_while(|line| line.strip_prefix("# ")).collect();
+    let comment = comment.join(" ");
+    let (what, _) = comment.strip_prefix("An invented guitar: ")?.split_once(". ")?;
+    Some(what.to_owned())
+}
+
+fn list_kinds() -> String {
+    let mut text = "Kinds of pickup, where nothing else is known (--guitar):".to_owned();
+    for kind in KINDS {
+        let [low, high] = kind.inductance;
+        text.push_str(&format!(
+            "\n  {}: usually {low} to {high} H; {} stands for it",
+            kind.name, kind.sample
+        ));
+    }
+    text + "\n"
 }
 
 type Describe = fn(&Source) -> Result<String>;
@@ -338,6 +376,13 @@ fn shipped_source(files: &[ShippedFile], name: &str, what: &str) -> Result<Sourc
             .help(format!("shipped: {}", names.join(", ")))
             .help(format!("a file is named with its folder or its ending: ./{name}.toml"))
     })
+}
+
+fn nearest_kind(error: Error, name: &OsStr) -> Error {
+    let kinds = KINDS.map(|kind| kind.name);
+    error
+        .nearest(&name.to_string_lossy(), kinds)
+        .help(format!("or the kind of pickup: {}", kinds.join(", ")))
 }
 
 fn nearest_target(error: Error, name: &str) -> Error {

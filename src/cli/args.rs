@@ -63,8 +63,9 @@ pub enum Command {
 /// The guitar and what is fitted in it.
 #[derive(Debug, Args)]
 pub struct GuitarArgs {
-    /// Guitar file (.toml) or the name of a shipped sample; left out: the first sample
-    #[arg(long, value_name = "FILE|NAME", help_heading = "Input")]
+    /// Guitar file (.toml), the name of a shipped sample, or a kind of pickup in quotes: humbucker, "single coil", "hot humbucker" and others
+    /// (check --list); left out: the first sample
+    #[arg(long, value_name = "FILE|NAME|KIND", help_heading = "Input")]
     pub guitar: Option<OsString>,
     /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]

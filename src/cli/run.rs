@@ -10,6 +10,7 @@ use knobwright::kernel::features::own_end;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
+use knobwright::recommend::assumed::assumption;
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report::{self, Shown};
@@ -142,10 +143,15 @@ fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
 }
 
 fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
-    let guitar = guitar(inputs, &args.guitar, &args.output)?;
+    let guitar = match args.output.format {
+        Format::Csv => guitar(inputs, &args.guitar, &args.output)?,
+        // There the answer says what was assumed.
+        Format::Table | Format::Json => read_guitar(inputs, &args.guitar, &args.output)?,
+    };
     let wish = (!args.wish.is_empty()).then(|| OsString::from(args.wish.join(" ")));
     let target = target(inputs, wish.as_deref().or(args.target.as_deref()))?;
     let mut request = Request::new(guitar, target);
+    request.kind = args.guitar.guitar.as_deref().and_then(inputs::kind);
     request.with = assignments("--with", &args.guitar.with)?;
     request.searches = assignments("--search", &args.search)?;
     request.hookup = args.hookup.map(hookup);
@@ -232,15 +238,26 @@ pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Targe
     Ok(target(inputs, Some(name))?.at_own_end(own_end(guitar)))
 }
 
-/// The guitar asked for, in the cases asked for.
+/// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.
 pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+    let guitar = read_guitar(inputs, args, output)?;
+    if let Some(kind) = args.guitar.as_deref().and_then(inputs::kind).filter(|_| !output.quiet) {
+        tell(&assumption(kind, &guitar));
+    }
+    Ok(guitar)
+}
+
+fn read_guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let mut guitar = inputs.guitar(args.guitar.as_deref())?;
     if !args.case.is_empty() {
         let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
         guitar.cases = read_cases(&texts.collect::<Vec<_>>(), &guitar)?;
     }
     if args.guitar.is_none() && !output.quiet {
-        tell(&format!("No --guitar given: using the shipped sample \"{}\".", guitar.name));
+        tell(&format!(
+            "No --guitar given: using the shipped sample \"{}\", a single coil. Another kind: --guitar humbucker, and so on (check --list).",
+            guitar.name
+        ));
     }
     Ok(guitar)
 }

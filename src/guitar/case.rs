@@ -81,7 +81,7 @@ impl Guitar {
 
 impl Pickup {
     /// Another total inductance, each loss cell keeping its share.
-    fn scale_to(&mut self, inductance: Henries) {
+    pub(crate) fn scale_to(&mut self, inductance: Henries) {
         let factor = inductance.value() / self.inductance.value();
         for cell in &mut self.loss {
             cell.inductance = Henries::new(cell.inductance.value() * factor).unwrap_or(cell.inductance);

@@ -25,7 +25,7 @@ use crate::units::knob;
 
 /// A miss up to this, in dB, is one that nobody hears; so much margin is given up for a simpler build; and so much more of it is worth
 /// saying.
-const NOBODY_HEARS: f64 = 0.5;
+pub(super) const NOBODY_HEARS: f64 = 0.5;
 /// Of a margin, this share at most is given up for a simpler build.
 const SHARE_GIVEN_UP: f64 = 0.5;
 /// A miss between the half marks of a knob is said from here on, in dB.
@@ -380,7 +380,7 @@ fn to_spare(margin: f64) -> String {
 }
 
 /// A figure in dB as people say it.
-fn decibels(value: f64) -> String {
+pub(super) fn decibels(value: f64) -> String {
     let decimals = if value.abs() < 0.095 { 2 } else { 1 };
     format!("{value:.decimals$} dB")
 }

@@ -6,8 +6,8 @@ use super::choice::Findings;
 use super::explain::{Explanation, Stops};
 use super::tries::{Searched, Tries};
 use super::{
-    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, Rewired, SearchSummary, Worst, choice,
-    explain, prepare, purchase, shopping, yields,
+    Build, Differences, Ideal, Indifferent, Parts, Prepared, Present, Recommendation, Request, Rewired, SearchSummary, Worst, assumed,
+    choice, explain, prepare, purchase, shopping, yields,
 };
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
@@ -68,12 +68,14 @@ pub(super) fn finish(request: &Request, tries: &Tries, yields: &[Option<Yield>])
         explanation: &explanation,
     };
     let (answer, guitar) = choice::choose(request, prepared, &findings)?;
+    let assumed = assumed::assumed(request, prepared, &answer, guitar.as_ref())?;
     if let Some(first) = guitar.or_else(|| best.clone()) {
         sound_like(prepared, target, &first, &mut builds);
     }
     let matters = prepared.slots.iter().any(|slot| !indifferent.iter().any(|item| item.slot == *slot));
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
+        assumed,
         cases: prepared.present.cases.clone(),
         target: target.clone(),
         answer,

@@ -1,5 +1,6 @@
 //! The main job: a guitar and a wish → ranked builds that can be soldered, and what stands in the way where none will do.
 
+pub mod assumed;
 pub mod changes;
 pub mod choice;
 mod defaults;
@@ -20,6 +21,7 @@ use std::collections::BTreeMap;
 
 use serde::{Serialize, Serializer};
 
+pub use self::assumed::Assumed;
 pub use self::choice::{Answer, AnswerKind};
 pub use self::explain::{Explanation, Stops};
 pub use self::in_depth::in_depth;
@@ -30,6 +32,7 @@ pub use self::yields::Tolerance;
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::alteration::Alteration;
+use crate::guitar::kind::Kind;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::features::own_end;
 use crate::kernel::guards;
@@ -49,6 +52,8 @@ use crate::tolerance::{Lot, Yield};
 pub struct Request {
     /// The guitar as its file describes it.
     pub guitar: Guitar,
+    /// The kind of pickup that was named, where the guitar is only the sample that stands for it.
+    pub kind: Option<&'static Kind>,
     /// What its owner wants to hear.
     pub target: Target,
     /// Fitted before anything else, replacing what the guitar has.
@@ -138,6 +143,7 @@ impl Request {
         Self {
             target: target.at_own_end(own_end(&guitar)),
             guitar,
+            kind: None,
             with: Vec::new(),
             hookup: None,
             joined_at: None,
@@ -160,6 +166,9 @@ impl Request {
 pub struct Recommendation {
     /// The guitar's name.
     pub guitar: String,
+    /// What was assumed where only the kind of pickup was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assumed: Option<Assumed>,
     /// The what-if cases over which each margin is the smallest; none is the guitar as it is.
     pub cases: Vec<Case>,
     /// The target.

@@ -2,7 +2,7 @@
 //! how much room there is, and where to go on.
 
 use super::explanation::tightest;
-use super::recommendation::{also_changes, answer, built, changed, what_stops};
+use super::recommendation::{also_changes, answer, assumed, built, changed, what_stops};
 use super::table::{Cell, Column, Table};
 use super::words::wrapped;
 use crate::recommend::{Build, Recommendation};
@@ -23,7 +23,8 @@ pub fn first_screen(result: &Recommendation, width: usize) -> String {
     let mut headline = answer(result);
     headline.extend(built(result).map(|built| format!(" {built}")));
     let headline = wrapped(&headline, width, 0);
-    let echo: Vec<String> = result.target.echo().iter().map(|echo| wrapped(echo, width, 2)).collect();
+    let understood = assumed(result).iter().cloned().chain(result.target.echo());
+    let echo: Vec<String> = understood.map(|line| wrapped(&line, width, 2)).collect();
     let (reason, go_on) = (
         reason(result, width),
         [wrapped(GO_ON, width, 2), wrapped(CAUTION, width, 2)].join("\n"),

@@ -105,6 +105,11 @@ pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
     shopping_table(result).csv()
 }
 
+/// What was assumed, and how far it matters, where only the kind of pickup was named.
+pub(super) fn assumed(result: &Recommendation) -> &[String] {
+    result.assumed.as_ref().map_or(&[], |assumed| &assumed.says)
+}
+
 /// The answer in one sentence.
 pub(super) fn answer(result: &Recommendation) -> String {
     let says = result.answer.says.clone();
@@ -190,6 +195,7 @@ fn percent(share: f64) -> f64 {
 fn asked(result: &Recommendation) -> Block {
     let first = format!("Guitar: {}. Target: {}", result.guitar, ended(&result.target.name));
     let mut lines = vec![Block::Paragraph(first)];
+    lines.extend(assumed(result).iter().cloned().map(Block::Paragraph));
     lines.extend(result.target.echo().map(Block::Paragraph));
     let sentences = result.target.in_words();
     let sentences = sentences.iter().map(|sentence| format!("{}.", sentence.trim_end_matches('.')));
