@@ -148,7 +148,7 @@ fn off_a_terminal_there_is_no_bar_and_no_colour() {
     let output = run(&MET);
     assert_eq!(
         text(&output.stderr),
-        "No --guitar given: using the shipped sample \"Wren, bridge\".\n"
+        "No --guitar given: using the shipped sample \"Wren, bridge\", a single coil. For another kind name it, as in --guitar humbucker; check --list shows all.\n"
     );
 }
 

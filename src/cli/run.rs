@@ -255,7 +255,7 @@ fn read_guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Resul
     }
     if args.guitar.is_none() && !output.quiet {
         tell(&format!(
-            "No --guitar given: using the shipped sample \"{}\", a single coil. Another kind: --guitar humbucker, and so on (check --list).",
+            "No --guitar given: using the shipped sample \"{}\", a single coil. For another kind name it, as in --guitar humbucker; check --list shows all.",
             guitar.name
         ));
     }
