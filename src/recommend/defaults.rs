@@ -108,7 +108,7 @@ fn asks_for_less_highs_at_full(target: &Target) -> bool {
 /// Whether more of the highs is wished for, and nothing else changed, with no knob turned down: what only a lighter load does.
 fn asks_for_more_highs_at_full(target: &Target) -> bool {
     asks_for_highs_at_full(target, |clause| {
-        clause.at_least.is_some_and(|least| least > 0.0) && matches!(clause.against, Against::Present { .. })
+        clause.at_least.is_some_and(|least| least > 0.0) && clause.against == Against::Present
     })
 }
 
