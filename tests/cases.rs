@@ -198,6 +198,10 @@ fn a_case_that_repeats_the_guitar_changes_nothing() {
             // The first case among equals.
             assert_eq!(worst.case.take().as_ref(), Some(&name));
         }
+        for build in repeated.builds.iter_mut().chain(&mut repeated.answer.build) {
+            // The guitar of a build has the cases that it was found in.
+            build.guitar.cases.clear();
+        }
         for (repeated, plain) in repeated.builds.iter_mut().zip(&plain.builds) {
             // Twice as many terms round otherwise.
             assert_close(repeated.rms_db, plain.rms_db, 10.0 * close::LEVEL_DB, "root mean square");
