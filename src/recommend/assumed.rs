@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::choice::{Answer, AnswerKind, NOBODY_HEARS, decibels};
+use super::choice::{Answer, AnswerKind, NOBODY_HEARS, WORTH_SAYING, decibels};
 use super::{Prepared, Request};
 use crate::error::Result;
 use crate::guitar::Guitar;
@@ -157,7 +157,7 @@ fn holding(kind: &Kind, [low, high]: [f64; 2], worst: f64, answer: AnswerKind) -
         AnswerKind::Price => "the same parts do, at their price",
         _ => "the same parts do",
     };
-    let short = if worst < 0.0 {
+    let short = if worst < -WORTH_SAYING {
         format!(", short by at most {}, which nobody hears", decibels(-worst))
     } else {
         String::new()

@@ -28,8 +28,8 @@ use crate::units::knob;
 pub(super) const NOBODY_HEARS: f64 = 0.5;
 /// Of a margin, this share at most is given up for a simpler build.
 const SHARE_GIVEN_UP: f64 = 0.5;
-/// A miss between the half marks of a knob is said from here on, in dB.
-const WORTH_SAYING: f64 = 0.05;
+/// A miss that nobody asked about, between the half marks of a knob or with another pickup, is said from here on, in dB.
+pub(super) const WORTH_SAYING: f64 = 0.05;
 /// A miss by more than this, in dB, is not worth soldering for.
 const NOT_WORTH_SOLDERING: f64 = 2.0;
 

@@ -5,7 +5,7 @@ mod parts;
 mod wiring;
 
 use super::document::{Block, Document};
-use super::recommendation::answer;
+use super::recommendation::{answer, assumed};
 use super::words::{capitalised, slot_part};
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
@@ -54,6 +54,7 @@ fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
         Block::heading("What was asked"),
         Block::Paragraph(format!("Guitar: {}. Target: {}", sheet.guitar, sheet.target.name)),
     ];
+    blocks.extend(assumed(result).iter().cloned().map(Block::Paragraph));
     blocks.extend(sheet.target.echo().map(Block::Paragraph));
     blocks.push(Block::Steps(sheet.target.in_words()));
     if !sheet.cases.is_empty() {
