@@ -13,9 +13,8 @@ use knobwright::recommend::{AnswerKind, Request, recommend};
 use knobwright::report::first_screen;
 use knobwright::search::exhaustive::Evaluator;
 use knobwright::source::Source;
-use knobwright::target::Target;
 use knobwright::units::Henries;
-use support::rest;
+use support::{rest, wish};
 
 /// The pickup wound to another inductance, its loss cells in step.
 fn wound(guitar: &Guitar, inductance: f64) -> Guitar {
@@ -31,9 +30,7 @@ fn wound(guitar: &Guitar, inductance: f64) -> Guitar {
 /// The margin of a build against a wish as a guitar of this inductance has it, and its smallest guard by the second solver, in dB.
 fn does(present: &Guitar, build: &Guitar, phrase: &str, inductance: f64) -> (f64, f64) {
     let [present, build] = [present, build].map(|guitar| wound(guitar, inductance));
-    let target = Target::from_phrase(&Source::inline("--target", phrase).passage())
-        .unwrap()
-        .at_own_end(own_end(&present));
+    let target = wish(phrase).at_own_end(own_end(&present));
     let plan = Plan::new(&build, &present, &target, &[]).unwrap();
     let margin = worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])).unwrap().margin;
     let guards = rest::guards(&present, &build, &target);
@@ -46,8 +43,7 @@ fn a_kind_is_answered_like_its_sample_and_says_how_far_that_holds() {
     for kind in &KINDS {
         for phrase in ["treble bleed", "which cap for less mud?", "darker"] {
             let guitar = inputs::guitar(Some(kind.name)).unwrap();
-            let target = Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
-            let mut request = Request::new(guitar.clone(), target);
+            let mut request = Request::new(guitar.clone(), wish(phrase));
             request.explain = false;
             let slots = Slot::ALL.map(Slot::word);
             request

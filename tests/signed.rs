@@ -81,10 +81,6 @@ fn the_average_of_brightness_is_right_on_every_guitar() {
     }
 }
 
-fn wish(phrase: &str) -> Target {
-    Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap_or_else(|error| panic!("{}", error.picture()))
-}
-
 #[test]
 fn a_guitar_keeps_its_own_rest() {
     for guitar in all_guitars() {

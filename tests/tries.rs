@@ -15,12 +15,7 @@ use knobwright::search::ranking::{Entry, Kept, rank};
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::shipped::GUITARS;
 use knobwright::source::Source;
-use knobwright::target::Target;
 use support::*;
-
-fn wish(phrase: &str) -> Target {
-    Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap()
-}
 
 fn tries(text: &str) -> Vec<Alteration> {
     Alteration::read_all(&Source::inline("--try", text)).unwrap()

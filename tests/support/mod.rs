@@ -14,8 +14,15 @@ use knobwright::circuit::recipe::Recipe;
 use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Cable, Guitar, Hookup, Input, Joint, LossCell, Pickup, Potentiometer, Tone, Volume};
 use knobwright::parts::network::{Component, Network};
+use knobwright::source::Source;
+use knobwright::target::Target;
 use knobwright::units::{Farads, Fraction, Henries, Ohms};
 use num_complex::Complex64;
+
+/// The target that a phrase stands for.
+pub fn wish(phrase: &str) -> Target {
+    Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap_or_else(|error| panic!("{}", error.picture()))
+}
 
 /// What is promised, quantity by quantity. The only place where a tolerance is written.
 pub mod close {
