@@ -1,18 +1,19 @@
 //! Several wishes in one sentence: searched together, never better than each alone, and not far from all combinations tried one by one.
 
+mod support;
+
 use knobwright::guitar::{Guitar, Hookup, Slot};
 use knobwright::inputs;
 use knobwright::parts::network::Network;
 use knobwright::recommend::{Recommendation, Request, recommend};
 use knobwright::shipped::GUITARS;
 use knobwright::source::Source;
-use knobwright::target::Target;
+use support::wish;
 
 const BOTH: &str = "less mud and keep highs";
 
 fn request(guitar: &Guitar, phrase: &str, series: &str) -> Request {
-    let target = Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
-    let mut request = Request::new(guitar.clone(), target);
+    let mut request = Request::new(guitar.clone(), wish(phrase));
     request.explain = false;
     let slots = Slot::ALL.map(Slot::word);
     request
@@ -109,8 +110,26 @@ fn other_wishes_are_searched_to_the_end() {
 }
 
 fn answered_by_default(guitar: &Guitar, phrase: &str) -> Recommendation {
-    let target = Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
-    let mut request = Request::new(guitar.clone(), target);
+    let mut request = Request::new(guitar.clone(), wish(phrase));
     request.explain = false;
     recommend(&request, &()).unwrap()
+}
+
+/// Pairs of stocked parts make far more combinations than are searched: of places that the wish chose, those go without pairs that would
+/// be too many, and the wish is answered all the same.
+#[test]
+fn several_wishes_are_answered_with_pairs_too() {
+    let guitar = inputs::guitar(Some("plover-bridge")).unwrap();
+    let mut request = Request::new(guitar, wish(BOTH));
+    request.explain = false;
+    request.rules.stock = Some(inputs::stock("small-workshop").unwrap());
+    let single = recommend(&request, &()).unwrap();
+    request.rules.pairs = true;
+    let paired = recommend(&request, &()).unwrap();
+    assert!(single.answer.kind.is_met() && paired.answer.kind.is_met(), "{}", paired.answer.says);
+    let has_pairs = |found: &Recommendation| {
+        let mut origins = found.search.iter().flat_map(|space| space.values.values());
+        origins.any(|origin| origin.ends_with("pairs"))
+    };
+    assert!(has_pairs(&paired) && !has_pairs(&single));
 }

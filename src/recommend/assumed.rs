@@ -114,15 +114,7 @@ fn at(request: &Request, prepared: &Prepared, built: &Guitar, inductance: f64) -
         }
         guitar
     };
-    let there = Prepared {
-        present: scaled(&prepared.present),
-        build: scaled(built),
-        slots: Vec::new(),
-        spaces: Vec::new(),
-        is_exact: prepared.is_exact,
-        tried: Vec::new(),
-        at_any_price: prepared.at_any_price,
-    };
+    let there = Prepared::new(request, scaled(&prepared.present), scaled(built));
     let target = request.target.clone().at_own_end(own_end(&scaled(&request.guitar)));
     let plan = there.plan(&target)?;
     let mut evaluator = Evaluator::new(&plan);

@@ -3,7 +3,7 @@
 use super::tries::Tries;
 use super::{Request, prepare, yields};
 use crate::error::{Error, ErrorKind, Result};
-use crate::guitar::{Guitar, Slot};
+use crate::guitar::Slot;
 use crate::parts::network::Network;
 use crate::progress::Progress;
 use crate::search::exhaustive;
@@ -18,14 +18,14 @@ pub fn in_depth(request: &Request, fittings: &[(Slot, Option<Network>)], progres
     let Some(lot) = &request.lot else {
         return Err(Error::new(ErrorKind::Conflict, "a tolerance analysis needs built guitars").help("leave --builds out, or give 10000"));
     };
-    let prepared = prepare::prepare(request)?;
+    let guitars = prepare::all(request)?;
+    let (present, mut build) = prepare::guitars(request)?;
     exhaustive::with_threads(request.threads, || {
         let build = if fittings.is_empty() {
-            let mut tries = Tries::new(request, prepare::all(request)?, progress)?;
+            let mut tries = Tries::new(request, guitars, progress)?;
             yields::rate(request, &mut tries)?;
             tries.guitars().into_iter().next()
         } else {
-            let mut build: Guitar = prepared.build.clone();
             build.fit_all(fittings, "--build")?;
             Some(build)
         };
@@ -38,7 +38,7 @@ pub fn in_depth(request: &Request, fittings: &[(Slot, Option<Network>)], progres
         let build = build.ok_or_else(silent)?;
         let asked = Asked {
             build: &build,
-            present: &prepared.present,
+            present: &present,
             target: &request.target,
             lot,
         };

@@ -4,10 +4,9 @@
 //! The places of both wishes have too many combinations to try them all; what is listed is the best of the likely ones, and says so.
 
 use super::defaults::{changed, default_searches, moved_knobs};
-use super::prepare::{Alternatives, check_keys, forget_unused_keys, spaces};
-use super::{Prepared, Request, prepare};
+use super::prepare::{Alternatives, check_count, check_keys, chosen_spaces, limited};
+use super::{Prepared, Request};
 use crate::error::Result;
-use crate::guitar::alteration::Alteration;
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Network;
 use crate::search::exhaustive;
@@ -19,33 +18,21 @@ const MOST_WAYS: usize = 6;
 /// How many of each form of network beside.
 const MOST_OF_A_FORM: usize = 2;
 
-/// The places of all wishes, and the likely combinations.
-pub(super) struct Joint {
-    pub(super) slots: Vec<Slot>,
-    pub(super) spaces: Vec<Space>,
-}
-
-/// The joint search of a request that leaves its places to the target, where something is wished for at full and something else for the
-/// volume knob alone; none for any other.
-pub(super) fn joint(request: &Request, tried: &[Alteration], build: &Guitar) -> Result<Option<Joint>> {
+/// The likely combinations of a request that leaves its places to the target, where something is wished for at full and something else for
+/// the volume knob alone; none for any other. `guitars` is the request's present guitar and the one to be built.
+pub(super) fn joint(request: &Request, guitars: &Prepared) -> Result<Option<Vec<Space>>> {
     let Some([at_full, turned]) = parted(&request.target).filter(|_| request.searches.is_empty()) else {
         return Ok(None);
     };
-    let places = with_present(default_searches(&at_full, build)?, build);
+    let places = with_present(default_searches(&at_full, &guitars.build)?, &guitars.build);
     if places.is_empty() {
         return Ok(None);
     }
-    let mut first = Request {
-        searches: all_networks(&places),
-        tries: Vec::new(),
-        ..request.clone()
-    };
-    forget_unused_keys(&mut first);
-    let first = prepare::altered(&first, tried).map(|prepared| (prepared, first))?;
-    let ways = ways(&first.0, &first.1)?;
-    let bleeds = spaces(&default_searches(&turned, build)?, &request.rules)?;
+    let [first, bleeds] = [places, default_searches(&turned, &guitars.build)?].map(|places| chosen_spaces(&places, request));
+    let (first, bleeds) = (guitars.clone().searching(first?), bleeds?);
+    check_count(&first.spaces, request)?;
     let mut joined = Vec::new();
-    for way in &ways {
+    for way in &ways(request, &first)? {
         for bleed in &bleeds {
             let mut space = bleed.clone();
             for (slot, network) in way {
@@ -55,9 +42,8 @@ pub(super) fn joint(request: &Request, tried: &[Alteration], build: &Guitar) -> 
             joined.push(space);
         }
     }
-    check_keys(&request.rules, &[first.0.spaces, bleeds].concat())?;
-    let slots = joined.first().map(|space| space.slots.iter().map(|slot| slot.slot).collect());
-    Ok(slots.map(|slots| Joint { slots, spaces: joined }))
+    check_keys(&request.rules, &[first.spaces, bleeds].concat())?;
+    Ok((!joined.is_empty()).then(|| limited(joined, request)))
 }
 
 /// The clauses with every knob at full, if they wish for a change, and those that turn the volume, if none turns the tone.
@@ -85,9 +71,9 @@ type Way = Vec<(Slot, Option<Network>)>;
 
 /// What can be fitted to meet the wishes at full: the best of all, and of each form, each once. What is guarded with the volume turned down
 /// depends on the bleed and waits for it.
-fn ways(prepared: &Prepared, request: &Request) -> Result<Vec<Way>> {
+fn ways(request: &Request, first: &Prepared) -> Result<Vec<Way>> {
     let clauses = &request.target.clauses;
-    let plan = prepared.plan(&request.target)?;
+    let plan = first.plan(&request.target)?;
     let plan = plan
         .only(|index| clauses.get(index).is_some_and(is_at_full))
         .guarded_at_full_volume();
@@ -105,8 +91,8 @@ fn ways(prepared: &Prepared, request: &Request) -> Result<Vec<Way>> {
             }
         }
     };
-    add(&prepared.spaces, MOST_WAYS);
-    for space in &prepared.spaces {
+    add(&first.spaces, MOST_WAYS);
+    for space in &first.spaces {
         add(std::slice::from_ref(space), MOST_OF_A_FORM);
     }
     Ok(ways)
@@ -121,9 +107,4 @@ fn with_present(mut places: Vec<Alternatives>, build: &Guitar) -> Vec<Alternativ
         }
     }
     places
-}
-
-fn all_networks(places: &[Alternatives]) -> Vec<(Slot, Option<Network>)> {
-    let of_place = |(slot, networks): &Alternatives| networks.iter().map(|network| (*slot, network.clone())).collect::<Vec<_>>();
-    places.iter().flat_map(of_place).collect()
 }

@@ -41,7 +41,7 @@ pub(super) fn all(request: &Request) -> Result<Vec<Prepared>> {
             guitars.push(next);
         }
     }
-    check_count(guitars.iter().map(Prepared::candidates).fold(0, u64::saturating_add), request)?;
+    check_count(guitars.iter().flat_map(|guitar| &guitar.spaces), request)?;
     Ok(guitars)
 }
 
@@ -84,42 +84,65 @@ pub(super) fn altered(request: &Request, tried: &[Alteration]) -> Result<Prepare
         alteration.apply(&mut build, "--try")?;
     }
     check_target(&request.target, &build)?;
-    if let Some(joint) = joint(request, tried, &build)? {
-        check_count(joint.spaces.iter().map(Space::count).fold(0, u64::saturating_add), request)?;
+    let guitars = Prepared {
+        tried: tried.to_vec(),
+        ..Prepared::new(request, present, build)
+    };
+    if let Some(spaces) = joint(request, &guitars)? {
+        check_count(&spaces, request)?;
         return Ok(Prepared {
-            present,
-            build,
-            slots: joint.slots,
-            spaces: joint.spaces,
             is_exact: false,
-            tried: tried.to_vec(),
-            at_any_price: request.at_any_price,
+            ..guitars.searching(spaces)
         });
     }
-    let searched = if request.searches.is_empty() {
-        default_searches(&request.target, &build)?
+    let spaces = if request.searches.is_empty() {
+        chosen_spaces(&default_searches(&request.target, &guitars.build)?, request)?
     } else {
-        asked_searches(&request.searches, &build)?
+        spaces(&asked_searches(&request.searches, &guitars.build)?, &request.rules)?
     };
-    let mut spaces = spaces(&searched, &request.rules)?;
-    if request.rules.pairs && request.searches.is_empty() {
-        spaces = limit_pairs(spaces);
-    }
     check_keys(&request.rules, &spaces)?;
-    check_count(spaces.iter().map(Space::count).fold(0, u64::saturating_add), request)?;
-    Ok(Prepared {
-        present,
-        build,
-        slots: searched.iter().map(|(slot, _)| *slot).collect(),
-        spaces,
-        is_exact: true,
-        tried: tried.to_vec(),
-        at_any_price: request.at_any_price,
-    })
+    check_count(&spaces, request)?;
+    Ok(guitars.searching(spaces))
+}
+
+impl Prepared {
+    /// The guitars of a request, with nothing searched.
+    pub(super) fn new(request: &Request, present: Guitar, build: Guitar) -> Self {
+        Self {
+            present,
+            build,
+            slots: Vec::new(),
+            spaces: Vec::new(),
+            is_exact: true,
+            tried: Vec::new(),
+            at_any_price: request.at_any_price,
+        }
+    }
+
+    /// The same with these spaces searched, all of the same slots.
+    pub(super) fn searching(self, spaces: Vec<Space>) -> Self {
+        let slots = spaces.first().map(|space| space.slots.iter().map(|slot| slot.slot).collect());
+        Self {
+            slots: slots.unwrap_or_default(),
+            spaces,
+            ..self
+        }
+    }
+}
+
+/// The spaces of places that the target chose.
+pub(super) fn chosen_spaces(places: &[Alternatives], request: &Request) -> Result<Vec<Space>> {
+    Ok(limited(spaces(places, &request.rules)?, request))
+}
+
+/// Of spaces that the target chose, no more with pairs than are searched.
+pub(super) fn limited(spaces: Vec<Space>, request: &Request) -> Vec<Space> {
+    if request.rules.pairs { limit_pairs(spaces) } else { spaces }
 }
 
 /// Refuses more candidates than are searched.
-fn check_count(candidates: u64, request: &Request) -> Result<()> {
+pub(super) fn check_count<'s>(spaces: impl IntoIterator<Item = &'s Space>, request: &Request) -> Result<()> {
+    let candidates = spaces.into_iter().map(Space::count).fold(0, u64::saturating_add);
     if candidates > MOST_CANDIDATES && !request.large {
         let message = format!("{} candidates are more than {}", grouped(candidates), grouped(MOST_CANDIDATES));
         return Err(Error::new(ErrorKind::Search, message).help(match request.rules.pairs {
@@ -300,7 +323,7 @@ pub(super) fn asked_spaces(asked: &[(Slot, Option<Network>)], rules: &Rules) -> 
 }
 
 /// Every combination of alternatives, `none` being one more in each slot.
-pub(super) fn spaces(searched: &[Alternatives], rules: &Rules) -> Result<Vec<Space>> {
+fn spaces(searched: &[Alternatives], rules: &Rules) -> Result<Vec<Space>> {
     let mut spaces = vec![Space { slots: Vec::new() }];
     for (slot, networks) in searched {
         let mut options: Vec<SlotSpace> = Vec::new();

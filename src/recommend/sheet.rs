@@ -110,7 +110,8 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
     let Some(Build { slots, guitar: answer, .. }) = &result.answer.build else {
         return Ok(None);
     };
-    let prepared = prepare::prepare(request)?;
+    let (present, build) = prepare::guitars(request)?;
+    let prepared = Prepared::new(request, present, build);
     let present = &prepared.present;
     let fit = fittings(present, answer);
     let said = request.lot.as_ref().map(|lot| lot.tolerances.clone()).unwrap_or_default();
