@@ -8,6 +8,7 @@ use super::ranges::{self, held};
 use super::taper::Taper;
 use super::{Guitar, Hookup, Joint, Slot};
 use crate::error::{Error, ErrorKind, Result};
+use crate::parts::choice::items;
 use crate::source::{Passage, Source};
 use crate::units::{Farads, Ohms, read_farads, read_ohms, rkm};
 
@@ -91,15 +92,8 @@ impl Alteration {
             );
         };
         let key = text.part(0..equals).trimmed();
-        let values = text.part(equals + 1..text.text().len());
-        let mut start = 0;
-        let mut all = Vec::new();
-        for piece in values.text().split(',') {
-            let value = values.part(start..start + piece.len()).trimmed();
-            start += piece.len() + 1;
-            all.push(Self::read(&key, &value)?);
-        }
-        Ok(all)
+        let values = items(&text.part(equals + 1..text.text().len()));
+        values.iter().map(|value| Self::read(&key, value)).collect()
     }
 
     /// Whether both change the same thing, so that a guitar can have only one of them.

@@ -111,18 +111,18 @@ impl Plan {
     }
 
     fn planned(build: &Guitar, present: &Guitar, target: &Target, slots: &[Slot], is_guarded: bool) -> Result<Self, Silent> {
-        let presents = present_in_cases(build, present);
+        let (builds, presents) = (build.in_cases(), present_in_cases(build, present));
         let mut draft = Draft::default();
         let mut clauses = Vec::with_capacity(target.clauses.len());
         for (index, clause) in target.clauses.iter().enumerate() {
             clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
         }
         let guards = if is_guarded {
-            guards::of(target, &build.in_cases(), &presents, &mut draft)
+            guards::of(target, &builds, &presents, &mut draft)
         } else {
             Vec::new()
         };
-        let (frequencies, points) = draft.reduce(&build.in_cases(), slots);
+        let (frequencies, points) = draft.reduce(&builds, slots);
         Ok(Self {
             slots: slots.to_vec(),
             frequencies,

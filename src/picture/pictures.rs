@@ -263,7 +263,7 @@ fn in_short(build: &Build) -> String {
     let searched = build.slots.iter();
     let several = build.slots.len() > 1;
     let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
-    let changed = build.changed.in_short().into_iter().map(|words| words.join(" "));
+    let changed = build.changed.in_words().into_iter();
     changed.chain(searched.map(slot)).collect::<Vec<_>>().join(", ")
 }
 

@@ -41,11 +41,7 @@ pub(super) fn finish(request: &Request, tries: &Tries, yields: &[Option<Yield>])
     let Searched { prepared, plan, .. } = tries
         .lead()
         .ok_or_else(|| Error::new(ErrorKind::Search, "there is nothing to search"))?;
-    let own: Vec<Entry> = tries
-        .each_listed()
-        .filter(|(searched, _)| std::ptr::eq(&raw const searched.plan, plan))
-        .map(|(_, entry)| entry.clone())
-        .collect();
+    let own = tries.listed_of_lead();
     let best = own.first().map(|entry| prepared.built(entry));
     let (search, told) = exhaustive::both(
         || tries.all.iter().flat_map(|one| searched(request, one)).collect(),

@@ -68,7 +68,13 @@ impl Rewired {
         self.volume.is_some() || self.tone.is_some() || self.no_load.is_some() || self.cable.is_some()
     }
 
-    /// What changes and to what, in the few words that a table has room for.
+    /// "volume pot 500k", "tone pot no-load": each change in the few words that a table has room for.
+    #[must_use]
+    pub fn in_words(&self) -> Vec<String> {
+        self.in_short().into_iter().map(|words| words.join(" ")).collect()
+    }
+
+    /// What changes and to what, as [`Rewired::in_words`].
     #[must_use]
     pub fn in_short(&self) -> Vec<[String; 2]> {
         let no_load = self.no_load.map(|no_load| if no_load { "no-load" } else { "not no-load" });

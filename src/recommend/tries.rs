@@ -44,7 +44,17 @@ impl Tries {
 
     /// The search that found the first of the list; the first where nothing was found.
     pub(super) fn lead(&self) -> Option<&Searched> {
-        self.all.get(self.listed.first().map_or(0, |first| first.search))
+        self.all.get(self.lead_number())
+    }
+
+    fn lead_number(&self) -> usize {
+        self.listed.first().map_or(0, |first| first.search)
+    }
+
+    /// What the leading search has on the list.
+    pub(super) fn listed_of_lead(&self) -> Vec<Entry> {
+        let own = self.listed.iter().filter(|listed| listed.search == self.lead_number());
+        own.map(|listed| listed.entry.clone()).collect()
     }
 
     /// The guitar as it is asked for.

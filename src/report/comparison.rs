@@ -104,8 +104,7 @@ fn csv_row(result: &Comparison, build: &Compared, at: &AtPosition) -> Vec<Cell> 
     let truth = |truth: Option<bool>| truth.map_or(Cell::Empty(""), |truth| Cell::text(truth.to_string()));
     let mut row = vec![Cell::text(&build.name)];
     row.extend(networks);
-    let changed = build.changed.in_short().into_iter().map(|words| words.join(" "));
-    row.push(Cell::text(changed.collect::<Vec<_>>().join(", ")));
+    row.push(Cell::text(build.changed.in_words().join(", ")));
     row.extend([
         number(against.map(|against| against.margin_db)),
         truth(against.map(|against| against.meets_target)),
@@ -183,7 +182,7 @@ fn asked(result: &Comparison) -> Block {
 /// What is fitted in each build.
 fn builds_in_words(result: &Comparison) -> Vec<String> {
     let in_words = |build: &Compared| {
-        let changed = build.changed.in_short().into_iter().map(|words| words.join(" "));
+        let changed = build.changed.in_words().into_iter();
         let slots = build.slots.iter().map(|(slot, network)| format!("{slot} {network}"));
         let slots: Vec<String> = changed.chain(slots).collect();
         let fitted = if slots.is_empty() {

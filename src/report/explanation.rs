@@ -105,8 +105,7 @@ fn others(what_if: &WhatIf) -> Vec<String> {
         Change::Bounds { .. } => {}
     }
     let slots = differs.slots.iter().map(|(slot, written)| slot_with_network(*slot, written));
-    let pots = changed.in_short().into_iter().map(|words| words.join(" "));
-    slots.chain(rewired(&differs)).chain(pots).collect()
+    slots.chain(rewired(&differs)).chain(changed.in_words()).collect()
 }
 
 /// What is wired anew, as something one can have.

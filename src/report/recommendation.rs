@@ -259,9 +259,9 @@ fn searched(result: &Recommendation) -> String {
         if space.slots.values().any(|network| network != "none") && !spaces.contains(&space_in_words(space)) {
             spaces.push(space_in_words(space));
         }
-        let changed: Vec<String> = space.changed.in_short().into_iter().map(|words| words.join(" ")).collect();
-        if !changed.is_empty() && !beside.contains(&changed.join(" and ")) {
-            beside.push(changed.join(" and "));
+        let changed = space.changed.in_words().join(" and ");
+        if !changed.is_empty() && !beside.contains(&changed) {
+            beside.push(changed);
         }
     }
     let beside = match beside.as_slice() {
@@ -441,7 +441,7 @@ fn table(result: &Recommendation) -> Table {
 
 /// Pots, cable and wiring that a build has otherwise than now, for a table.
 pub(super) fn changed(build: &Build) -> Cell {
-    let words: Vec<String> = build.changed.in_short().into_iter().map(|words| words.join(" ")).collect();
+    let words = build.changed.in_words();
     if words.is_empty() {
         return Cell::text("as now");
     }
