@@ -9,11 +9,13 @@ use std::process::Command;
 use base64::Engine;
 use knobwright::circuit::Setting;
 use knobwright::guitar::Guitar;
+use knobwright::guitar::taper::Taper;
 use knobwright::inputs;
 use knobwright::kernel::response::response;
 use knobwright::parts::network::Network;
 use knobwright::picture::{Sweep, sweep};
 use knobwright::source::Source;
+use knobwright::units::Ohms;
 use program::{ends, run, text};
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::TestRunner;
@@ -294,6 +296,44 @@ fn the_data_of_a_page_is_close_to_the_response_at_random_rotations() {
             sweep.tone.nodes.len()
         );
         assert!(furthest <= CLOSE_DB, "{}: {furthest} dB", file.name);
+    }
+}
+
+/// Builds with other pots than the present guitar's, as `--try` and `compare` make them: a no-load tone pot, other tapers, another track.
+#[test]
+fn each_build_is_swept_with_pots_of_its_own() {
+    let mut runner = TestRunner::deterministic();
+    for (name, tapers) in [
+        ("wren-bridge", ["linear", "audio 30 %"]),
+        ("dunlin-bridge", ["audio 10 %", "linear"]),
+    ] {
+        let guitar = knobwright::inputs::guitar(Some(name)).unwrap();
+        let [volume, tone] = tapers.map(|taper| Taper::read(&Source::inline("taper", taper).passage()).unwrap());
+        let mut builds = vec![("present".to_owned(), guitar.clone())];
+        for change in [0b001, 0b010, 0b100, 0b111] {
+            let mut other = guitar.clone();
+            let control = other.tone.as_mut().unwrap();
+            control.no_load = change & 0b001 > 0;
+            if change & 0b010 > 0 {
+                other.volume.pot.taper = volume.clone();
+                other.volume.pot.resistance = Ohms::new(1e6).unwrap();
+            }
+            if change & 0b100 > 0 {
+                control.pot.taper = tone.clone();
+            }
+            builds.push((change.to_string(), other));
+        }
+        let sweep = sweep(&builds, Setting { volume: 1.0, tone: 1.0 }, [0, 1]).unwrap();
+        assert_eq!(sweep.builds.len(), builds.len());
+        for (index, (_, guitar)) in builds.iter().enumerate() {
+            let levels = sweep.levels_db(index, Setting { volume: 1.0, tone: 1.0 }).unwrap();
+            let points = response(guitar, &[Setting { volume: 1.0, tone: 1.0 }], &sweep.frequencies_hz);
+            for (level, point) in levels.iter().zip(points) {
+                assert!((level - point.level_db.unwrap()).abs() < 0.006, "{name} {index} {point:?}");
+            }
+        }
+        let furthest = furthest(&builds, &sweep, &mut runner, 50);
+        assert!(furthest <= CLOSE_DB, "{name}: {furthest} dB");
     }
 }
 

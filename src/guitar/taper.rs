@@ -53,6 +53,26 @@ impl Taper {
         wiper.clamp(0.0, 1.0)
     }
 
+    /// The same pot as a function of another taper's fraction, where both knobs stand alike: what stands at that fraction when the other does,
+    /// in so many steps of the rotation with straight lines between them.
+    #[must_use]
+    pub fn over(&self, other: &Self, steps: usize) -> Self {
+        if self == other {
+            return Self::Linear;
+        }
+        let mut points: Vec<[f64; 2]> = Vec::with_capacity(steps + 1);
+        for step in 0..=steps {
+            let rotation = step as f64 / steps.max(1) as f64;
+            let [at, own] = [other, self].map(|taper| taper.wiper(rotation));
+            match points.last_mut().filter(|last| at <= last[0]) {
+                // Where the other stands still, the last of its rotations counts.
+                Some(last) => last[1] = own,
+                None => points.push([at, own]),
+            }
+        }
+        Curve::new(points).map_or(Self::Linear, Self::Table)
+    }
+
     /// Reads a taper in words: `linear`, `audio 15 %`, `reverse audio 15 %`, `two-slope 10 %`.
     ///
     /// # Errors

@@ -252,23 +252,26 @@ fn lagrange(nodes: &[f64], at: f64) -> Vec<f64> {
     nodes.iter().enumerate().map(weight).collect()
 }
 
-/// Sweeps some builds of one guitar, without cases, by name: all have the same pots. A build that is silent where it should not be is left
+/// Sweeps some builds, without cases, by name; both travels are those of the first. A build that is silent where it should not be is left
 /// out; `None` where none is left.
 #[must_use]
 pub fn sweep(builds: &[(String, Guitar)], start: Setting, shown: [usize; 2]) -> Option<Sweep> {
     let (_, guitar) = builds.first()?;
-    let no_load = guitar.tone.as_ref().is_some_and(|tone| tone.no_load);
+    let lets_go = |guitar: &Guitar| guitar.tone.as_ref().is_some_and(|tone| tone.no_load);
     let at: Vec<f64> = frequencies(SHOWN[0], SHOWN[1], SWEPT_FINENESS).into_iter().map(rounded).collect();
-    let straight: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), straightened(guitar))).collect();
+    let straight: Vec<(String, Guitar)> = builds.iter().map(|(name, own)| (name.clone(), straightened(own, guitar))).collect();
     let (volume, mut tone) = travels(guitar, &straight, &at);
-    if no_load {
-        tone.nodes.push(1.0);
+    if builds.iter().any(|(_, guitar)| lets_go(guitar)) {
+        // The one node of a control that the first guitar has not is at full.
+        if guitar.tone.is_some() {
+            tone.nodes.push(1.0);
+        }
         tone.apart_at_full = true;
     }
     let values = volume.nodes.len() * tone.nodes.len() * at.len();
     let most = (MOST_VALUES / values.max(1)).clamp(2, MOST_SWEPT);
-    let swept = straight.par_iter().take(most).filter_map(|(name, guitar)| {
-        let levels = swept_levels(guitar, &volume, &tone, &at)?;
+    let swept = straight.par_iter().zip(builds).take(most).filter_map(|((name, guitar), (_, own))| {
+        let levels = swept_levels(guitar, lets_go(own), &volume, &tone, &at)?;
         Some(Swept {
             name: name.clone(),
             levels,
@@ -293,12 +296,15 @@ fn rounded(frequency: f64) -> f64 {
     (frequency * 100.0).round() / 100.0
 }
 
-/// The same guitar with linear pots, whose rotation is the wiper fraction, and a tone control that stays connected.
-fn straightened(guitar: &Guitar) -> Guitar {
+/// The same guitar with pots whose rotation is the wiper fraction of the first guitar's, and a tone control that stays connected.
+fn straightened(guitar: &Guitar, first: &Guitar) -> Guitar {
     let mut guitar = guitar.clone();
-    guitar.volume.pot.taper = Taper::Linear;
+    guitar.volume.pot.taper = guitar.volume.pot.taper.over(&first.volume.pot.taper, STEPS);
     if let Some(tone) = &mut guitar.tone {
-        tone.pot.taper = Taper::Linear;
+        tone.pot.taper = first
+            .tone
+            .as_ref()
+            .map_or(Taper::Linear, |first| tone.pot.taper.over(&first.pot.taper, STEPS));
         tone.no_load = false;
     }
     guitar
@@ -332,11 +338,11 @@ fn travels(guitar: &Guitar, straight: &[(String, Guitar)], at: &[f64]) -> (Trave
     (volume, tone)
 }
 
-/// The levels at every node; `None` where one is silent.
-fn swept_levels(guitar: &Guitar, volume: &Travel, tone: &Travel, at: &[f64]) -> Option<Vec<Levels>> {
+/// The levels at every node, with a tone control that lets go at full or stays connected; `None` where one is silent.
+fn swept_levels(guitar: &Guitar, lets_go: bool, volume: &Travel, tone: &Travel, at: &[f64]) -> Option<Vec<Levels>> {
     let mut open = guitar.clone();
     if let Some(control) = &mut open.tone {
-        control.no_load = true;
+        control.no_load = lets_go;
     }
     let mut levels = Vec::with_capacity(volume.nodes.len() * tone.nodes.len());
     for outer in &volume.nodes {
