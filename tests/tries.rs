@@ -7,14 +7,16 @@ use knobwright::circuit::Setting;
 use knobwright::guitar::alteration::Alteration;
 use knobwright::guitar::{Guitar, Slot};
 use knobwright::inputs;
+use knobwright::kernel::measure::worst_point;
 use knobwright::kernel::plan::Plan;
 use knobwright::parts::network::Network;
 use knobwright::recommend::{AnswerKind, Recommendation, Request, recommend};
-use knobwright::search::exhaustive::search_by_definition;
+use knobwright::search::exhaustive::{Evaluator, search_by_definition};
 use knobwright::search::ranking::{Entry, Kept, rank};
 use knobwright::search::space::{SlotSpace, Space};
 use knobwright::shipped::GUITARS;
 use knobwright::source::Source;
+use knobwright::tolerance::{Built, Spread, Tolerances, spreads, with_factors};
 use support::*;
 
 fn tries(text: &str) -> Vec<Alteration> {
@@ -222,4 +224,39 @@ fn what_each_search_keeps_is_enough_for_the_list_of_both() {
         }
     }
     assert!(lost > 10, "{lost}");
+}
+
+/// A pot that is exchanged is another pot: what it is off its mark says nothing of the one that is there now. Every margin of a built guitar is
+/// that of a plain plan of the two guitars with their values changed by hand.
+#[test]
+fn an_exchanged_pot_is_off_its_mark_by_itself() {
+    let present = inputs::guitar(Some("plover-bridge")).unwrap();
+    let target = brighter(&present).target;
+    for (change, own) in [
+        ("volume=1M", "volume pot"),
+        ("tone=1M", "tone pot"),
+        ("no_load=true", "tone pot"),
+        ("cable=500p", "cable"),
+    ] {
+        let mut build = present.clone();
+        for alteration in tries(change) {
+            alteration.apply(&mut build, "--try").unwrap();
+        }
+        let spreads = spreads(&build, &Tolerances::default(), None);
+        let built = Built::new(&build, &present, &target, spreads.clone()).unwrap();
+        let shared: Vec<Spread> = spreads.iter().filter(|spread| spread.name != own).cloned().collect();
+        for number in 0..5 {
+            let factor = |place: usize| 1.0 + 0.04 * f64::from((number * 7 + place as i32 * 3) % 5 - 2);
+            let factors: Vec<f64> = (0..spreads.len()).map(factor).collect();
+            let of_shared = spreads.iter().zip(&factors).filter(|(spread, _)| spread.name != own);
+            let of_shared: Vec<f64> = of_shared.map(|(_, factor)| *factor).collect();
+            let [off, now] = [
+                with_factors(&build, &spreads, &factors),
+                with_factors(&present, &shared, &of_shared),
+            ];
+            let plan = Plan::new(&off, &now, &target, &[]).unwrap();
+            let expected = worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])).unwrap().margin;
+            assert_close(built.margins_at(&[factors])[0], expected, 1e-9, change);
+        }
+    }
 }

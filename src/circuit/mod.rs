@@ -64,6 +64,22 @@ pub enum Origin {
     Exact,
 }
 
+impl Origin {
+    /// Whether two guitars have one and the same part there, so that what it is off its mark it is off in both: a network, a pot or a cable
+    /// that is exchanged is another part.
+    #[must_use]
+    pub fn is_shared(self, one: &Guitar, other: &Guitar) -> bool {
+        let tone_pot = |guitar: &Guitar| guitar.tone.as_ref().map(|tone| (tone.pot.clone(), tone.no_load));
+        match self {
+            Self::VolumeTrack => one.volume.pot == other.volume.pot,
+            Self::ToneTrack => tone_pot(one) == tone_pot(other),
+            Self::Cable => one.cable == other.cable,
+            Self::Part(Place::Slot(slot), _) => one.fitted(slot) == other.fitted(slot),
+            Self::Inductance | Self::WindingResistance | Self::WindingCapacitance | Self::Part(Place::Load(_), _) | Self::Exact => true,
+        }
+    }
+}
+
 /// Where a network is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Place {

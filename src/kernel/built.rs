@@ -3,9 +3,9 @@
 //! The wiring is planned once a knob setting ([`Recipe`]); each built guitar then costs its two polynomials and a few multiplications a
 //! point. [`margins`](BuiltPlan::margins) agrees with the plain solve of each guitar to 1e-9 dB.
 
+use crate::circuit::Origin;
 use crate::circuit::recipe::{Recipe, Step as RecipeStep, scaled_frequency};
-use crate::circuit::{Origin, Place};
-use crate::guitar::{Guitar, Slot};
+use crate::guitar::Guitar;
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
 use crate::kernel::measure::{decibels, larger, power, smaller};
 use crate::kernel::plan::{self, PlannedClause, Silent};
@@ -36,17 +36,13 @@ pub struct Scratch {
 
 impl BuiltPlan {
     /// Plans a target for a build whose values at `origins` vary, each by its own factor. The present guitar varies with the build, by the
-    /// same factors; a network that is fitted in the present guitar only does not.
+    /// same factors; what is in the present guitar only, a network, a pot or a cable that is exchanged, does not.
     ///
     /// # Errors
     /// The first knob combination of the target at which `present` is silent.
     pub fn new(build: &Guitar, present: &Guitar, target: &Target, origins: &[Origin]) -> Result<Self, Silent> {
         let (clauses, points) = plan::layout(build, present, target)?;
         let (builds, presents) = (build.in_cases(), plan::present_in_cases(build, present));
-        let only_present: Vec<Slot> = Slot::ALL
-            .into_iter()
-            .filter(|slot| build.fitted(*slot) != present.fitted(*slot))
-            .collect();
         let mut knobs: Vec<plan::Knobs> = Vec::new();
         let mut settings: Vec<(Program, Points)> = Vec::new();
         for (number, (at, frequency)) in points.iter().enumerate() {
@@ -56,9 +52,9 @@ impl BuiltPlan {
                     Some(build) => Recipe::new(build, setting, &[]),
                     None => Recipe::new(&presents[case - builds.len()], setting, &[]),
                 };
-                let varies = |origin: Origin| match origin {
-                    Origin::Part(Place::Slot(slot), _) if case >= builds.len() && only_present.contains(&slot) => None,
-                    origin => origins.iter().position(|known| *known == origin),
+                let varies = |origin: Origin| {
+                    let is_own = case < builds.len() || origin.is_shared(build, present);
+                    origins.iter().position(|known| *known == origin).filter(|_| is_own)
                 };
                 knobs.push(*at);
                 settings.push((program(&recipe, varies), Points::default()));

@@ -3,13 +3,12 @@
 use super::curves::{concerns, grid};
 use super::deviation::Deviation;
 use super::{Bounds, Corridor, Voice};
-use crate::circuit::{Origin, Place};
-use crate::guitar::{Guitar, Slot};
+use crate::guitar::Guitar;
 use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::parts::stock::Stock;
 use crate::search::exhaustive;
 use crate::target::{Clause, Over, Target};
-use crate::tolerance::{Lot, Spread, spreads, with_factors};
+use crate::tolerance::{Lot, spreads, with_factors};
 
 /// How many built guitars are looked at: ends of the shares below are then known well enough for a picture.
 const BUILT: usize = 200;
@@ -73,9 +72,7 @@ fn built(build: &Guitar, present: &Guitar, lot: &Lot, stock: Option<&Stock>) -> 
     for (spread, factors) in spreads.iter().zip(&mut factors) {
         lot.draws.fill(spread, 0, factors);
     }
-    let differs = |slot: Slot| build.fitted(slot) != present.fitted(slot);
-    let is_common = |spread: &Spread| !matches!(spread.origin, Origin::Part(Place::Slot(slot), _) if differs(slot));
-    let common: Vec<bool> = spreads.iter().map(is_common).collect();
+    let common: Vec<bool> = spreads.iter().map(|spread| spread.origin.is_shared(build, present)).collect();
     let (build, present) = (build.clone(), present.clone());
     move |number| {
         let own: Vec<f64> = factors.iter().filter_map(|factors| factors.get(number)).copied().collect();

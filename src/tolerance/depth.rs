@@ -320,12 +320,12 @@ fn drawn_factors(built: &Built, draws: Draws, number: u64) -> Vec<f64> {
 
 fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, Silent> {
     let build = with_factors(asked.build, &built.spreads, factors);
-    // A network that only the present guitar has is not among the spreads of the build.
+    // What only the present guitar has is not among the spreads of the build.
     let (shared, own): (Vec<Spread>, Vec<f64>) = built
         .spreads
         .iter()
         .zip(factors)
-        .filter(|(spread, _)| is_shared(spread, asked))
+        .filter(|(spread, _)| spread.origin.is_shared(asked.build, asked.present))
         .map(|(spread, factor)| (spread.clone(), *factor))
         .unzip();
     let present = with_factors(asked.present, &shared, &own);
@@ -352,12 +352,4 @@ fn corner(asked: &Asked<'_>, built: &Built, factors: &[f64]) -> Result<Corner, S
         difference_db: worst.map_or(0.0, |worst| worst.difference),
         response: nominal.iter().zip(&off).map(compared).collect(),
     })
-}
-
-fn is_shared(spread: &Spread, asked: &Asked<'_>) -> bool {
-    use crate::circuit::{Origin, Place};
-    match spread.origin {
-        Origin::Part(Place::Slot(slot), _) => asked.build.fitted(slot) == asked.present.fitted(slot),
-        _ => true,
-    }
 }
