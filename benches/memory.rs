@@ -84,7 +84,14 @@ fn largest_inputs() {
     let text = format!("kind,value,tolerance,price,quantity,note\n{rows}resistor,4k7,,,-1,\n");
     std::fs::write(&path, text).expect("written");
     let path = path.to_string_lossy();
+    let wide = folder.path().join("wide.toml");
+    std::fs::write(&wide, wide_target()).expect("written");
+    let wide = wide.to_string_lossy();
     for (name, arguments) in [
+        (
+            "a target of nearly the most points",
+            &["recommend", "--builds", "0", "--search", "bleed=C", "--target", &wide][..],
+        ),
         ("longest response", &["response", "--volume", &few][..]),
         (
             "longest response, CSV",
@@ -100,6 +107,20 @@ fn largest_inputs() {
         println!("{name}: peak {peak:.1} MiB resident");
         assert!(peak > 0.0 && peak < MOST_AT_LIMITS, "{name}: {peak} MiB");
     }
+}
+
+/// 79,380 points at 2,520 positions of the knobs, no two clauses sharing any.
+fn wide_target() -> String {
+    let clause = |number: usize| {
+        format!(
+            "[[clause]]\nmeasure = \"shape\"\nanchor = [{}, {}]\nband = [{}, 6000]\nagainst = \"full\"\nat_least = -6.0\n\
+             volume = {{ from = 10, to = 0.5 }}\ntone = [10, 8, 6, 4]\n",
+            200 + number,
+            400 + number,
+            1500 + number
+        )
+    };
+    (0..24).map(clause).collect()
 }
 
 fn command(arguments: &[&str]) -> Command {

@@ -15,7 +15,7 @@ pub const MOST_CASES: usize = 100;
 /// Fixed loads of a guitar.
 pub const MOST_LOADS: usize = 20;
 /// Points (knob position, frequency, case) that a target asks about; each is held in memory, reduced to the searched slots.
-pub const MOST_PLANNED_POINTS: u64 = 200_000;
+pub const MOST_PLANNED_POINTS: u64 = 80_000;
 /// Points of a plain response, each written as soon as it is computed.
 pub const MOST_RESPONSE_POINTS: u64 = 10_000_000;
 /// Points of a plain response as a table for people, laid out as a whole: on the screen or on a page.

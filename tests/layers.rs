@@ -19,7 +19,7 @@ const ARROWS: [(&str, &[&str], &str); 25] = [
     ("guitar", &["source", "error", "limits", "units", "rows", "document", "curve", "parts"], "a taper can be a curve, a slot holds a network"),
     ("target", &["source", "error", "limits", "shipped", "units", "document", "curve"], "knows no guitar; a wanted response can be a shipped curve"),
     ("circuit", &["parts", "guitar"], "physics knows no wishes"),
-    ("kernel", &["parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
+    ("kernel", &["error", "limits", "units", "parts", "guitar", "target", "circuit"], "measures a circuit against a target"),
     ("search", &["error", "progress", "parts", "guitar", "target", "circuit::ports", "kernel"], "sees a plan, never solves a circuit"),
     ("tolerance", &["source", "error", "limits", "units", "parts", "guitar", "target", "circuit", "kernel"], "rates a build, however it was found"),
     ("recommend", &["source", "error", "limits", "progress", "units", "parts", "guitar", "target", "circuit", "kernel", "search", "tolerance"], "joins everything for the main job"),

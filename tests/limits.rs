@@ -273,6 +273,48 @@ fn characters_that_do_not_show_are_refused_where_they_stand() {
     }
 }
 
+/// Clauses in bands of their own, over both knobs' whole travel, so that no two share a point.
+fn wide_target(clauses: usize) -> String {
+    let clause = |number: usize| {
+        format!(
+            "[[clause]]\nmeasure = \"level\"\nband = [{}, 6000]\nagainst = \"full\"\nat_least = -60.0\n\
+             volume = {{ from = 10, to = 0.5 }}\ntone = {{ from = 10, to = 0 }}\n",
+            1500 + number
+        )
+    };
+    (0..clauses).map(clause).collect()
+}
+
+/// Every command that plans a target refuses one that asks too much, and does so before the work: none of these says anything else.
+#[test]
+fn a_target_that_asks_about_too_many_points_is_refused_by_every_command() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (target, sweep) = (folder.path().join("wide.toml"), folder.path().join("sweep.csv"));
+    std::fs::write(&target, wide_target(9)).expect("written");
+    std::fs::write(
+        &sweep,
+        "frequency_hz,level_db\n100,-1\n200,-1.1\n400,-1.2\n800,-1.3\n1600,-1.4\n3200,-1.5\n",
+    )
+    .expect("written");
+    let asked = |arguments: &[&str]| {
+        let mut command = Command::cargo_bin("knobwright").expect("built");
+        let output = command.args(arguments).arg("--target").arg(&target).output().expect("runs");
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {said}");
+        assert!(
+            said.contains("the target asks about ") && said.contains("give it fewer knob positions"),
+            "{arguments:?}: {said}"
+        );
+        assert!(output.stdout.is_empty(), "{arguments:?}");
+    };
+    let sweep = sweep.to_string_lossy();
+    asked(&["recommend", "--guitar", "plover-bridge"]);
+    asked(&["tolerance", "--guitar", "plover-bridge", "--build", "bleed=1n"]);
+    asked(&["compare", "--guitar", "plover-bridge", "--build", "one: bleed=1n"]);
+    asked(&["kit"]);
+    asked(&["verify", "--guitar", "plover-bridge", "--measured", &sweep]);
+}
+
 #[test]
 fn the_readme_shows_the_limits() {
     let readme = include_str!("../README.md");
@@ -283,7 +325,10 @@ fn the_readme_shows_the_limits() {
         ("clauses of a target", limits::MOST_CLAUSES as u64),
         ("cases of a guitar", limits::MOST_CASES as u64),
         ("loads of a guitar", limits::MOST_LOADS as u64),
-        ("points a target asks about", limits::MOST_PLANNED_POINTS),
+        (
+            "points a target asks about (knob positions × frequencies × cases)",
+            limits::MOST_PLANNED_POINTS,
+        ),
         ("points of a response, as CSV or JSON", limits::MOST_RESPONSE_POINTS),
         ("points of a response, as a table or on a page", limits::MOST_TABLE_POINTS),
         ("candidates without `--large`", limits::MOST_CANDIDATES),

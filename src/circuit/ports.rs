@@ -22,7 +22,6 @@ const MOST_TERMS: usize = 1 << MOST_SLOTS;
 /// N and D of a circuit as polynomials in s, ready for any number of frequencies.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Polynomials {
-    ports: usize,
     /// In the order of [`Recipe::terms`]; with the admittances at the ports in S.
     terms: Vec<[Vec<f64>; 2]>,
 }
@@ -67,25 +66,21 @@ impl Polynomials {
     #[must_use]
     pub fn reduce(&self, frequency: f64) -> Reduction {
         let angular = scaled_frequency(frequency);
-        let mut reduction = Reduction {
-            slots: self.ports,
-            numerator: [Complex64::ZERO; MOST_TERMS],
-            denominator: [Complex64::ZERO; MOST_TERMS],
-        };
+        let count = self.terms.len();
+        let mut terms = vec![Complex64::ZERO; 2 * count];
         let mut largest = 0.0_f64;
-        for term in 0..self.terms.len() {
-            [reduction.numerator[term], reduction.denominator[term]] = self.at(term, angular);
-            largest = largest.max(reduction.denominator[term].norm_sqr());
+        for term in 0..count {
+            [terms[term], terms[count + term]] = self.at(term, angular);
+            largest = largest.max(terms[count + term].norm_sqr());
         }
         // A common factor keeps the squares of what is made of them far from the ends of the double's range.
         if largest > 0.0 {
             let scale = largest.sqrt().recip();
-            for term in 0..self.terms.len() {
-                reduction.numerator[term] *= scale;
-                reduction.denominator[term] *= scale;
-            }
+            terms.iter_mut().for_each(|term| *term *= scale);
         }
-        reduction
+        Reduction {
+            terms: terms.into_boxed_slice(),
+        }
     }
 
     fn at(&self, term: usize, angular: f64) -> [Complex64; 2] {
@@ -100,10 +95,7 @@ impl From<&Recipe> for Polynomials {
             let siemens = OHMS.powi(subset.count_ones().cast_signed());
             term.iter_mut().flatten().for_each(|coefficient| *coefficient *= siemens);
         }
-        Self {
-            ports: terms.len().trailing_zeros() as usize,
-            terms,
-        }
+        Self { terms }
     }
 }
 
@@ -118,12 +110,10 @@ fn finite(value: Complex64) -> Option<Complex64> {
     value.is_finite().then_some(value)
 }
 
-/// N and D of one knob setting and frequency; bit i of an index says whether Yᵢ is a factor of the term.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// N and D of one knob setting and frequency: 2^k coefficients each, N before D; bit i of an index says whether Yᵢ is a factor of the term.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Reduction {
-    slots: usize,
-    numerator: [Complex64; MOST_TERMS],
-    denominator: [Complex64; MOST_TERMS],
+    terms: Box<[Complex64]>,
 }
 
 impl Reduction {
@@ -135,74 +125,96 @@ impl Reduction {
         Polynomials::new(guitar, setting, &ports).reduce(frequency)
     }
 
-    /// V/E with one admittance a slot, in the order of the free slots. Exactly zero when silent.
+    /// V/E with one admittance a slot, in the order of the free slots; the last slots are open where there are fewer. Exactly zero when
+    /// silent.
     #[must_use]
     pub fn transfer(&self, admittances: &[Admittance]) -> Complex64 {
-        if let (1, Some(Admittance::Value(admittance))) = (self.slots, admittances.first()) {
+        let [numerator, denominator] = match (&*self.terms, admittances.first()) {
             // The same steps as below, without moving terms about: one slot is what most searches have.
-            let numerator = self.numerator[0] + self.numerator[1] * admittance;
-            if numerator == Complex64::ZERO {
-                return Complex64::ZERO;
-            }
-            return numerator / (self.denominator[0] + self.denominator[1] * admittance);
-        }
-        let mut rest = *self;
-        for admittance in admittances.get(..self.slots).unwrap_or(admittances).iter().rev() {
-            rest = rest.fold_last(*admittance);
-        }
-        if rest.numerator[0] == Complex64::ZERO {
+            ([n0, n1, d0, d1], Some(Admittance::Value(admittance))) => [n0 + n1 * admittance, d0 + d1 * admittance],
+            _ => self.folding().all_but(None, admittances).first(),
+        };
+        if numerator == Complex64::ZERO {
             return Complex64::ZERO;
         }
-        rest.numerator[0] / rest.denominator[0]
+        numerator / denominator
     }
 
-    /// How many slots are still free.
+    /// N₀, N₁, D₀ and D₁ in the admittance of one slot, every other slot's put in.
+    #[must_use]
+    pub fn in_one_slot(&self, position: usize, admittances: &[Admittance]) -> [Complex64; 4] {
+        let folded = self.folding().all_but(Some(position), admittances);
+        let ([n0, n1, ..], [d0, d1, ..]) = (folded.numerator, folded.denominator);
+        [n0, n1, d0, d1]
+    }
+
+    /// How many slots are free.
     #[must_use]
     pub fn free_slots(&self) -> usize {
-        self.slots
+        (self.terms.len() / 2).trailing_zeros() as usize
     }
 
     /// The coefficients of N and D, 2^k each.
     #[must_use]
     pub fn terms(&self) -> (&[Complex64], &[Complex64]) {
-        let terms = 1 << self.slots;
-        (&self.numerator[..terms], &self.denominator[..terms])
+        self.terms.split_at(self.terms.len() / 2)
     }
 
-    /// The reduction with the last free slot's admittance put in.
-    #[must_use]
-    pub fn fold_last(&self, admittance: Admittance) -> Self {
-        match self.slots.checked_sub(1) {
-            Some(last) => self.fold(last, admittance),
-            None => *self,
+    fn folding(&self) -> Folding {
+        let mut folding = Folding {
+            slots: self.free_slots(),
+            numerator: [Complex64::ZERO; MOST_TERMS],
+            denominator: [Complex64::ZERO; MOST_TERMS],
+        };
+        let (numerator, denominator) = self.terms();
+        folding.numerator[..numerator.len()].copy_from_slice(numerator);
+        folding.denominator[..denominator.len()].copy_from_slice(denominator);
+        folding
+    }
+}
+
+/// A reduction while admittances are put in.
+struct Folding {
+    slots: usize,
+    numerator: [Complex64; MOST_TERMS],
+    denominator: [Complex64; MOST_TERMS],
+}
+
+impl Folding {
+    /// Puts in every slot's admittance but one's, the last slot's first.
+    fn all_but(mut self, position: Option<usize>, admittances: &[Admittance]) -> Self {
+        for (slot, admittance) in admittances.iter().enumerate().take(self.slots).rev() {
+            if Some(slot) != position {
+                self.fold(slot, *admittance);
+            }
         }
+        self
     }
 
-    /// The reduction with the admittance of the free slot at a position put in; later slots move up by one.
-    #[must_use]
-    pub fn fold(&self, position: usize, admittance: Admittance) -> Self {
-        if position >= self.slots {
-            return *self;
-        }
-        let mut folded = *self;
-        folded.slots = self.slots - 1;
+    /// Puts in the admittance of the slot at a position; later slots move up by one.
+    fn fold(&mut self, position: usize, admittance: Admittance) {
+        self.slots -= 1;
         let bit = 1 << position;
-        let pairs = (0..1 << folded.slots).map(|term| {
+        let pairs = (0..1 << self.slots).map(|term| {
             let without = (term & (bit - 1)) | ((term & !(bit - 1)) << 1);
             (term, without, without | bit)
         });
         // A slot without influence has no coefficient at all: its short changes nothing either.
         let inert = |term: usize| self.numerator[term] == Complex64::ZERO && self.denominator[term] == Complex64::ZERO;
         let keeps = admittance == Admittance::Short && pairs.clone().all(|(_, _, with)| inert(with));
+        // Every term is read before the place it stands at is written to.
         for (term, without, with) in pairs {
             let pick = |terms: &[Complex64; MOST_TERMS]| match admittance {
                 Admittance::Short if keeps => terms[without],
                 Admittance::Short => terms[with],
                 Admittance::Value(admittance) => terms[without] + terms[with] * admittance,
             };
-            folded.numerator[term] = pick(&self.numerator);
-            folded.denominator[term] = pick(&self.denominator);
+            self.numerator[term] = pick(&self.numerator);
+            self.denominator[term] = pick(&self.denominator);
         }
-        folded
+    }
+
+    fn first(&self) -> [Complex64; 2] {
+        [self.numerator[0], self.denominator[0]]
     }
 }

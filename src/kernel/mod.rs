@@ -12,3 +12,4 @@ pub mod measure;
 pub mod plan;
 pub mod response;
 pub mod same;
+mod size;

@@ -3,11 +3,10 @@
 use crate::circuit::ports::{Polynomials, Reduction};
 use crate::circuit::{Port, Setting};
 use crate::guitar::{Guitar, Slot};
-use crate::kernel::grid::POINTS_PER_OCTAVE;
 use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
 use crate::kernel::response::powers;
-use crate::target::{Against, Band, Clause, Over, Target};
+use crate::target::{Against, Clause, Over, Target};
 
 /// The points of a target on a guitar, each reduced to the free slots; candidates are evaluated against it.
 #[derive(Debug, Clone, PartialEq)]
@@ -385,20 +384,6 @@ impl Target {
         let mut settings = self.in_quarters().settings();
         settings.extend(worst.filter(|worst| !settings.contains(worst)));
         settings
-    }
-}
-
-impl Target {
-    /// How many points the clauses ask about in one case, those they share counted for each; references at full are further ones.
-    #[must_use]
-    pub fn points(&self) -> u64 {
-        let octave = f64::from(POINTS_PER_OCTAVE);
-        let grid = |band: &Band| ((band.high() / band.low()).log2() * octave) as u64 + 2;
-        let of = |clause: &Clause| {
-            let settings = (clause.volume.len() as u64).saturating_mul(clause.tone.len() as u64);
-            settings.saturating_mul(grid(&clause.band) + clause.anchor.as_ref().map_or(0, grid))
-        };
-        self.clauses.iter().map(of).fold(0, u64::saturating_add)
     }
 }
 

@@ -261,6 +261,8 @@ fn check(request: &Request) -> Result<()> {
     if let Some(listed) = request.guitars.iter().find(|listed| listed.weight == 0) {
         return refuse(ErrorKind::Range, format!("{} counts nothing: its weight is 0", listed.guitar.name));
     }
+    // In its cases a guitar may be asked too much nevertheless: then it is left out by itself.
+    request.targets.iter().try_for_each(|target| target.check_points(1))?;
     let sizes = match &request.choose {
         Choose::Values(sizes) => sizes.iter().map(|(_, size)| *size).collect(),
         Choose::Networks(size) => vec![*size],

@@ -303,9 +303,8 @@ impl Choice<'_> {
         if close == self.request.target {
             return None;
         }
-        // A position between that is silent, or a target of very many points, is not looked at.
-        super::check_target(&close, guitar).ok()?;
-        let worst = self.prepared.worst_of(guitar, &close).ok()??;
+        // A position between that is silent is not looked at.
+        let worst = self.prepared.worst_in_pieces(guitar, &close).ok()??;
         let at = [("volume", worst.setting.volume), ("tone", worst.setting.tone)];
         let turned = at.iter().filter(|(_, rotation)| *rotation < 1.0);
         let at: Vec<String> = turned

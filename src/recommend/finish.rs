@@ -179,6 +179,19 @@ impl Prepared {
         let plan = Plan::new(guitar, &self.present, target, &[]).map_err(prepare::silent)?;
         Ok(worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])))
     }
+
+    /// As [`Self::worst_of`], for a target of which not all is held at once; the clause is counted in its own piece.
+    pub(super) fn worst_in_pieces(&self, guitar: &Guitar, target: &Target) -> Result<Option<BoundedPoint>> {
+        let mut worst: Option<BoundedPoint> = None;
+        for piece in target.in_pieces() {
+            let here = self.worst_of(guitar, &piece)?;
+            let is_worse = |here: &BoundedPoint| worst.as_ref().is_none_or(|worst| here.margin < worst.margin);
+            if here.as_ref().is_some_and(is_worse) {
+                worst = here;
+            }
+        }
+        Ok(worst)
+    }
 }
 
 fn present(prepared: &Prepared, target: &Target) -> Result<Present> {

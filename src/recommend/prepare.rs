@@ -9,7 +9,7 @@ use crate::guitar::alteration::Alteration;
 use crate::guitar::fitting::no_tone;
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
-use crate::limits::{MOST_CANDIDATES, MOST_CANDIDATES_LARGE, MOST_PLANNED_POINTS};
+use crate::limits::{MOST_CANDIDATES, MOST_CANDIDATES_LARGE};
 use crate::parts::choice::{Key, Rules};
 use crate::parts::network::{MOST_PARTS, Network};
 use crate::search::space::{SlotSpace, Space};
@@ -265,16 +265,7 @@ pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     if build.tone.is_none() && target.clauses.iter().any(moved) {
         return Err(no_tone("the target turns the tone control down"));
     }
-    let points = target.points().saturating_mul(build.cases.len().max(1) as u64);
-    if points > MOST_PLANNED_POINTS {
-        let message = format!(
-            "the target asks about {} points (knob position, frequency, case), at most {} are planned",
-            grouped(points),
-            grouped(MOST_PLANNED_POINTS)
-        );
-        return Err(Error::new(ErrorKind::Range, message).help("give it fewer rotations, or the guitar fewer cases"));
-    }
-    Ok(())
+    target.check_points(build.cases.len())
 }
 
 pub(crate) fn silent(silent: Silent) -> Error {

@@ -4,12 +4,10 @@ use std::sync::OnceLock;
 
 use num_complex::Complex64;
 
-use crate::circuit::ports::Reduction;
 use crate::kernel::evaluate::{SlotAdmittances, laplace};
 use crate::kernel::lanes::{PackedTerms, PointTerms};
 use crate::kernel::measure::{decibels, mean, power};
 use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::parts::network::Admittance;
 use crate::search::bar::SLACK;
 use crate::search::form::Form;
 use crate::search::screen::Site;
@@ -53,7 +51,7 @@ impl Folded {
     pub(crate) fn new(plan: &Plan, form: &Form<'_>, order: &[Site], admittances: &[SlotAdmittances]) -> Self {
         let points = plan.points.iter();
         let terms: Vec<Terms> = points
-            .map(|point| terms(&point.reduction, form.slot, &admittances[point.frequency]))
+            .map(|point| point.reduction.in_one_slot(form.slot, &admittances[point.frequency]))
             .collect();
         let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
         let (mut moving, mut cap, mut breaks_guard) = (Vec::with_capacity(order.len()), f64::INFINITY, false);
@@ -185,16 +183,4 @@ fn constant(terms: &[Terms], elsewhere: &Measured) -> Option<Vec<f64>> {
         _ => mean(anchor.iter().copied()),
     };
     Some(band.into_iter().map(|power| power / level).collect())
-}
-
-/// Folds every slot but the one at `position` into a reduction.
-fn terms(reduction: &Reduction, position: usize, admittances: &[Admittance]) -> Terms {
-    let mut folded = *reduction;
-    for (slot, admittance) in admittances.iter().enumerate().take(reduction.free_slots()).rev() {
-        if slot != position {
-            folded = folded.fold(slot, *admittance);
-        }
-    }
-    let (numerator, denominator) = folded.terms();
-    [numerator[0], numerator[1], denominator[0], denominator[1]]
 }

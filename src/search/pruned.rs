@@ -31,6 +31,8 @@ use crate::search::worker::Worker;
 /// Tasks that run before the threshold is shared, and where a search may end early.
 const TASKS_IN_A_WAVE: usize = 128;
 const TASKS_BEFORE_A_LOOK: usize = 4;
+/// Points of a plan that are prepared at the same time, over all threads: each costs about a kilobyte.
+const MOST_PREPARED: usize = 150_000;
 /// Tasks that a space is cut into at most, so that they can be listed whatever the space's size.
 const MOST_TASKS: u64 = 1 << 14;
 /// Choices of the outer parts in a task at least.
@@ -235,7 +237,9 @@ impl<'j> Job<'j> {
         let tasks = self.tasks(&sample.promising);
         for wave in std::iter::once(&promising[..]).chain(tasks.chunks(tasks_in_a_wave)) {
             let threshold = gathered.threshold();
-            let done: Vec<_> = wave.par_iter().map(|task| self.run(task, threshold, &sample, progress)).collect();
+            let run = |task| self.run(task, threshold, &sample, progress);
+            let at_once = (MOST_PREPARED / self.plan.points.len().max(1)).max(1);
+            let done = wave.chunks(at_once).flat_map(|tasks| tasks.par_iter().map(run).collect::<Vec<_>>());
             for (task, (found, cost)) in wave.iter().zip(done) {
                 gathered.merge(found);
                 spent[task.number].add(cost);

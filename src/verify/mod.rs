@@ -185,6 +185,9 @@ pub struct Verified {
 pub fn verify(request: &Request) -> Result<Verified> {
     let mut guitar = request.guitar.clone();
     guitar.cases.clear();
+    if let Some(target) = &request.target {
+        target.check_points(1)?;
+    }
     let session = Session::new(&guitar, &request.measured, request.slope)?;
     let spreads = spreads(&guitar, &request.tolerances, None);
     let nominal = session.differences(&guitar).ok_or_else(silent)?;
