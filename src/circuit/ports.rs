@@ -132,7 +132,10 @@ impl Reduction {
         let [numerator, denominator] = match (&*self.terms, admittances.first()) {
             // The same steps as below, without moving terms about: one slot is what most searches have.
             ([n0, n1, d0, d1], Some(Admittance::Value(admittance))) => [n0 + n1 * admittance, d0 + d1 * admittance],
-            _ => self.folding().all_but(None, admittances).first(),
+            _ => {
+                let [n0, _, d0, _] = self.put_in(None, admittances);
+                [n0, d0]
+            }
         };
         if numerator == Complex64::ZERO {
             return Complex64::ZERO;
@@ -143,9 +146,7 @@ impl Reduction {
     /// N₀, N₁, D₀ and D₁ in the admittance of one slot, every other slot's put in.
     #[must_use]
     pub fn in_one_slot(&self, position: usize, admittances: &[Admittance]) -> [Complex64; 4] {
-        let folded = self.folding().all_but(Some(position), admittances);
-        let ([n0, n1, ..], [d0, d1, ..]) = (folded.numerator, folded.denominator);
-        [n0, n1, d0, d1]
+        self.put_in(Some(position), admittances)
     }
 
     /// How many slots are free.
@@ -154,67 +155,79 @@ impl Reduction {
         (self.terms.len() / 2).trailing_zeros() as usize
     }
 
+    /// Which of the free slots change V/E whatever is in the others, a bit each.
+    #[must_use]
+    pub fn moved_by(&self) -> u8 {
+        let (numerator, denominator) = self.terms();
+        let terms = numerator.iter().zip(denominator).enumerate();
+        let present = terms.filter(|(_, (n, d))| **n != Complex64::ZERO || **d != Complex64::ZERO);
+        present.fold(0, |slots, (term, _)| slots | term as u8)
+    }
+
     /// The coefficients of N and D, 2^k each.
     #[must_use]
     pub fn terms(&self) -> (&[Complex64], &[Complex64]) {
         self.terms.split_at(self.terms.len() / 2)
     }
 
-    fn folding(&self) -> Folding {
-        let mut folding = Folding {
-            slots: self.free_slots(),
-            numerator: [Complex64::ZERO; MOST_TERMS],
-            denominator: [Complex64::ZERO; MOST_TERMS],
-        };
-        let (numerator, denominator) = self.terms();
-        folding.numerator[..numerator.len()].copy_from_slice(numerator);
-        folding.denominator[..denominator.len()].copy_from_slice(denominator);
-        folding
+    /// N₀, N₁, D₀ and D₁ with every slot's admittance put in but that of the one to be left free; N₁ and D₁ are zero where none is.
+    fn put_in(&self, free: Option<usize>, admittances: &[Admittance]) -> [Complex64; 4] {
+        // One for each number of slots, so that each is unrolled: this is what a search does most.
+        match self.free_slots() {
+            0 => folded::<1>(self.terms(), free, admittances),
+            1 => folded::<2>(self.terms(), free, admittances),
+            2 => folded::<4>(self.terms(), free, admittances),
+            3 => folded::<8>(self.terms(), free, admittances),
+            _ => folded::<MOST_TERMS>(self.terms(), free, admittances),
+        }
     }
 }
 
-/// A reduction while admittances are put in.
-struct Folding {
-    slots: usize,
-    numerator: [Complex64; MOST_TERMS],
-    denominator: [Complex64; MOST_TERMS],
+/// See [`Reduction::put_in`], for so many terms; the last slot's admittance is put in first.
+fn folded<const TERMS: usize>(terms: (&[Complex64], &[Complex64]), free: Option<usize>, admittances: &[Admittance]) -> [Complex64; 4] {
+    let (mut numerator, mut denominator) = ([Complex64::ZERO; TERMS], [Complex64::ZERO; TERMS]);
+    numerator.copy_from_slice(terms.0);
+    denominator.copy_from_slice(terms.1);
+    let slots = TERMS.trailing_zeros() as usize;
+    let mut left = TERMS;
+    for (slot, admittance) in admittances.iter().enumerate().take(slots).rev() {
+        if Some(slot) != free {
+            left /= 2;
+            fold(&mut numerator[..2 * left], &mut denominator[..2 * left], slot, *admittance);
+        }
+    }
+    let second = |terms: &[Complex64; TERMS]| if left > 1 { terms[1] } else { Complex64::ZERO };
+    [numerator[0], second(&numerator), denominator[0], second(&denominator)]
 }
 
-impl Folding {
-    /// Puts in every slot's admittance but one's, the last slot's first.
-    fn all_but(mut self, position: Option<usize>, admittances: &[Admittance]) -> Self {
-        for (slot, admittance) in admittances.iter().enumerate().take(self.slots).rev() {
-            if Some(slot) != position {
-                self.fold(slot, *admittance);
+/// Puts in the admittance of the slot at a position; later slots move up by one, and half of the terms are left.
+#[inline]
+fn fold(numerator: &mut [Complex64], denominator: &mut [Complex64], position: usize, admittance: Admittance) {
+    let bit = 1 << position;
+    let count = numerator.len() / 2;
+    let without = |term: usize| (term & (bit - 1)) | ((term & !(bit - 1)) << 1);
+    // Every term is read before the place it stands at is written to.
+    match admittance {
+        Admittance::Value(admittance) => {
+            for terms in [numerator, denominator] {
+                for term in 0..count {
+                    terms[term] = terms[without(term)] + terms[without(term) | bit] * admittance;
+                }
             }
         }
-        self
-    }
-
-    /// Puts in the admittance of the slot at a position; later slots move up by one.
-    fn fold(&mut self, position: usize, admittance: Admittance) {
-        self.slots -= 1;
-        let bit = 1 << position;
-        let pairs = (0..1 << self.slots).map(|term| {
-            let without = (term & (bit - 1)) | ((term & !(bit - 1)) << 1);
-            (term, without, without | bit)
-        });
-        // A slot without influence has no coefficient at all: its short changes nothing either.
-        let inert = |term: usize| self.numerator[term] == Complex64::ZERO && self.denominator[term] == Complex64::ZERO;
-        let keeps = admittance == Admittance::Short && pairs.clone().all(|(_, _, with)| inert(with));
-        // Every term is read before the place it stands at is written to.
-        for (term, without, with) in pairs {
-            let pick = |terms: &[Complex64; MOST_TERMS]| match admittance {
-                Admittance::Short if keeps => terms[without],
-                Admittance::Short => terms[with],
-                Admittance::Value(admittance) => terms[without] + terms[with] * admittance,
+        Admittance::Short => {
+            // A slot without influence has no coefficient at all: its short changes nothing either.
+            let inert = |term: usize| numerator[term] == Complex64::ZERO && denominator[term] == Complex64::ZERO;
+            let picked = if (0..count).all(|term| inert(without(term) | bit)) {
+                0
+            } else {
+                bit
             };
-            self.numerator[term] = pick(&self.numerator);
-            self.denominator[term] = pick(&self.denominator);
+            for terms in [numerator, denominator] {
+                for term in 0..count {
+                    terms[term] = terms[without(term) | picked];
+                }
+            }
         }
-    }
-
-    fn first(&self) -> [Complex64; 2] {
-        [self.numerator[0], self.denominator[0]]
     }
 }

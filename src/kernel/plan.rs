@@ -215,6 +215,18 @@ impl Plan {
     }
 }
 
+impl Combination {
+    /// The indices of all points it is made of, those of its reference included.
+    pub(crate) fn points(&self) -> impl Iterator<Item = usize> + '_ {
+        let elsewhere = match &self.reference {
+            Reference::Build(elsewhere) => Some(elsewhere),
+            Reference::Known(_) => None,
+        };
+        let measured = std::iter::once(&self.measured).chain(elsewhere);
+        measured.flat_map(|measured| measured.band.iter().chain(&measured.anchor).copied())
+    }
+}
+
 impl PlannedClause {
     /// Every index into the plan's points.
     fn indices(&mut self) -> impl Iterator<Item = &mut usize> {

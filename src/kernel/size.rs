@@ -69,30 +69,42 @@ impl Target {
 
 #[cfg(test)]
 mod tests {
-    use crate::source::Source;
-    use crate::target::Target;
+    use crate::target::{Against, Band, Clause, Measure, Over, Target};
+
+    fn at(volume: Vec<f64>, tone: Vec<f64>) -> Clause {
+        Clause {
+            measure: Measure::Level,
+            against: Against::Present,
+            band: Band::new(1500.0, 6000.0).expect("a band"),
+            anchor: None,
+            over: Over::Every,
+            volume,
+            tone,
+            at_least: Some(-9.0),
+            at_most: None,
+        }
+    }
 
     #[test]
     fn the_pieces_of_a_target_are_every_clause_at_each_of_its_positions_once() {
-        let file = "[[clause]]\nmeasure = \"level\"\nagainst = \"present\"\nband = \"highs\"\nat_least = -9.0\n\
-            volume = { from = 10, to = 0.1 }\ntone = { from = 10, to = 5 }\n\
-            [[clause]]\nsays = \"keep mids within 9 dB at volume 7.77; keep lows within 9 dB at volume 5\"\n";
-        let target = Target::read(&Source::inline("wish.toml", file)).unwrap();
+        let steps = |count: u32| (0..count).map(|step| f64::from(step) / f64::from(count)).collect::<Vec<_>>();
+        let target = Target {
+            name: "pieces".to_owned(),
+            clauses: vec![at(steps(100), steps(60)), at(vec![0.777], vec![1.0]), at(vec![0.5], steps(3))],
+            read_as: None,
+        };
         let mut pieces: Vec<Vec<f64>> = Vec::new();
-        for piece in target.looked_at_closely().in_pieces() {
+        for piece in target.in_pieces() {
             assert!(piece.points() <= super::POINTS_IN_A_PIECE, "{}", piece.points());
+            assert!(piece.clauses.iter().all(|clause| !clause.volume.is_empty()));
             pieces.push(piece.clauses.iter().flat_map(|clause| clause.volume.clone()).collect());
         }
         assert!(pieces.len() > 1, "in one piece");
-        let mut all = pieces.concat();
-        let mut asked: Vec<f64> = target
-            .looked_at_closely()
-            .clauses
-            .iter()
-            .flat_map(|clause| clause.volume.clone())
-            .collect();
-        all.sort_by(f64::total_cmp);
-        asked.sort_by(f64::total_cmp);
-        assert_eq!(all, asked);
+        let sorted = |mut volumes: Vec<f64>| {
+            volumes.sort_by(f64::total_cmp);
+            volumes
+        };
+        let asked = target.clauses.iter().flat_map(|clause| clause.volume.clone()).collect();
+        assert_eq!(sorted(pieces.concat()), sorted(asked));
     }
 }

@@ -157,7 +157,7 @@ pub struct Stops {
     /// Whether the difference is above the bound (else below).
     pub above: bool,
     /// The best margin of each clause with all others left out, in dB; none where every candidate is silent. Empty where the request
-    /// asks for no explanation.
+    /// asks for no explanation, and where there are too many candidates to search them again.
     pub clause_alone_db: Vec<Option<f64>>,
 }
 
@@ -306,12 +306,15 @@ pub(super) fn stops(asked: &Asked<'_>, worst: &Worst) -> Option<Stops> {
         worst: worst.clone(),
         bound_db: bound.unwrap_or_default(),
         above,
-        clause_alone_db: if asked.request.explain { clauses_alone(asked) } else { Vec::new() },
+        clause_alone_db: clauses_alone(asked),
     })
 }
 
-/// The best margin of each clause with all others left out.
+/// The best margin of each clause with all others left out, where further searches are within reason.
 fn clauses_alone(asked: &Asked<'_>) -> Vec<Option<f64>> {
+    if !asked.request.explain || asked.candidates() > MOST_SEARCHED_AGAIN {
+        return Vec::new();
+    }
     let count = asked.request.target.clauses.len();
     if count == 1 {
         return vec![Some(asked.best.margin)];

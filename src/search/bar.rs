@@ -15,6 +15,12 @@ pub(crate) struct Bar {
 }
 
 impl Bar {
+    /// Below which nothing is.
+    pub(crate) const NONE: Self = Self {
+        decibels: LOWEST,
+        discards: false,
+    };
+
     /// From a threshold in dB, −∞ where there is none yet.
     pub(crate) fn at(threshold: f64) -> Self {
         let discards = threshold > LOWEST;

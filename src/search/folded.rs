@@ -7,8 +7,8 @@ use num_complex::Complex64;
 use crate::kernel::evaluate::{SlotAdmittances, laplace};
 use crate::kernel::lanes::{PackedTerms, PointTerms};
 use crate::kernel::measure::{decibels, mean, power};
-use crate::kernel::plan::{Measured, Plan, Reference};
-use crate::search::bar::SLACK;
+use crate::kernel::plan::{Measured, Plan, Point, Reference};
+use crate::search::bar::{Bar, SLACK};
 use crate::search::form::Form;
 use crate::search::screen::Site;
 use crate::target::Over;
@@ -30,8 +30,9 @@ pub(crate) struct Folded {
     pub(crate) moving: Vec<usize>,
     /// The margin that all other sites of the target leave to every candidate, in dB; infinite where there are none.
     pub(crate) cap: f64,
-    /// Whether a guard is broken whatever a candidate moves.
-    pub(crate) breaks_guard: bool,
+    /// Whether no candidate here is wanted: a guard is broken whatever moves, or the margin stays below the bar. What moves is not
+    /// looked at then.
+    pub(crate) is_out: bool,
     /// The points of every site side by side, packed when they are first asked for: of most sites they never are.
     points: Vec<OnceLock<Option<SitePoints>>>,
 }
@@ -47,29 +48,65 @@ pub(crate) struct SitePoints {
 }
 
 impl Folded {
-    /// For the sites in their order, with a row of admittances a frequency.
-    pub(crate) fn new(plan: &Plan, form: &Form<'_>, order: &[Site], admittances: &[SlotAdmittances]) -> Self {
-        let points = plan.points.iter();
-        let terms: Vec<Terms> = points
-            .map(|point| point.reduction.in_one_slot(form.slot, &admittances[point.frequency]))
-            .collect();
+    /// For the sites in their order, with a row of admittances a frequency; with a scratch that keeps nothing between calls.
+    pub(crate) fn new(
+        plan: &Plan,
+        form: &Form<'_>,
+        order: &[Site],
+        admittances: &[SlotAdmittances],
+        bar: Bar,
+        scratch: &mut Vec<Terms>,
+    ) -> Self {
+        scratch.resize(plan.points.len(), [Complex64::ZERO; 4]);
+        let put_in = |terms: &mut Terms, point: &Point| *terms = point.reduction.in_one_slot(form.slot, &admittances[point.frequency]);
+        // What stands still is asked first: it mostly decides, and is little.
+        let mut cap = f64::INFINITY;
+        for site in order.iter().filter(|site| site.stands_still(form.slot)) {
+            for point in site.points(plan) {
+                put_in(&mut scratch[point], &plan.points[point]);
+            }
+            match settled(plan, *site, scratch, &ReferenceRatios::new(plan, *site, scratch)) {
+                Settled::Caps(margin) => cap = cap.min(margin),
+                Settled::BreaksGuard => return Self::out(),
+                Settled::KeepsGuard | Settled::Not => {}
+            }
+            if bar.is_above(cap) {
+                return Self::out();
+            }
+        }
+        scratch.iter_mut().zip(&plan.points).for_each(|(terms, point)| put_in(terms, point));
+        Self::of(plan, order, scratch.clone(), bar)
+    }
+
+    fn of(plan: &Plan, order: &[Site], terms: Vec<Terms>, bar: Bar) -> Self {
         let references: Vec<_> = order.iter().map(|site| ReferenceRatios::new(plan, *site, &terms)).collect();
-        let (mut moving, mut cap, mut breaks_guard) = (Vec::with_capacity(order.len()), f64::INFINITY, false);
+        let (mut moving, mut cap) = (Vec::with_capacity(order.len()), f64::INFINITY);
         for (number, (site, reference)) in order.iter().zip(&references).enumerate() {
-            match settled_margin(plan, *site, &terms, reference) {
-                Some(margin) if !plan.is_guard(site.clause) => cap = cap.min(margin),
-                Some(margin) if margin.abs() > SLACK => breaks_guard |= margin < 0.0,
-                // What hangs on rounding is for the definition to say.
-                _ => moving.push(number),
+            match settled(plan, *site, &terms, reference) {
+                Settled::Caps(margin) => cap = cap.min(margin),
+                Settled::BreaksGuard => return Self::out(),
+                Settled::KeepsGuard => {}
+                Settled::Not => moving.push(number),
             }
         }
         Self {
+            is_out: bar.is_above(cap),
             terms,
             references,
             moving,
             cap,
-            breaks_guard,
             points: order.iter().map(|_| OnceLock::new()).collect(),
+        }
+    }
+
+    fn out() -> Self {
+        Self {
+            terms: Vec::new(),
+            references: Vec::new(),
+            moving: Vec::new(),
+            cap: f64::NEG_INFINITY,
+            is_out: true,
+            points: Vec::new(),
         }
     }
 
@@ -139,6 +176,25 @@ impl ReferenceRatios {
                 None => Self::Moving,
             },
         }
+    }
+}
+
+/// What a combination says of every candidate at once.
+enum Settled {
+    /// The margin that none exceeds, in dB.
+    Caps(f64),
+    BreaksGuard,
+    KeepsGuard,
+    /// A candidate moves it, or it is not finite, or a guard hangs on rounding, which is for the definition to say.
+    Not,
+}
+
+fn settled(plan: &Plan, site: Site, terms: &[Terms], reference: &ReferenceRatios) -> Settled {
+    match settled_margin(plan, site, terms, reference) {
+        Some(margin) if !plan.is_guard(site.clause) => Settled::Caps(margin),
+        Some(margin) if margin > SLACK => Settled::KeepsGuard,
+        Some(margin) if margin < -SLACK => Settled::BreaksGuard,
+        _ => Settled::Not,
     }
 }
 

@@ -64,6 +64,9 @@ impl<'w> Plane<'w> {
         self.folded = Some(Arc::clone(folded));
         self.moving.clone_from(&folded.moving);
         self.forget();
+        if folded.is_out {
+            return true;
+        }
         let own = self.form.slot_values(&self.values);
         self.maps.clear();
         let frequencies = self.job.plan.frequencies.iter();
@@ -82,9 +85,9 @@ impl<'w> Plane<'w> {
         self.folded.as_ref().map_or(self.job.most, |folded| folded.cap.min(self.job.most))
     }
 
-    /// Whether every candidate of the plane breaks a guard.
-    pub(super) fn breaks_guard(&self) -> bool {
-        self.folded.as_ref().is_some_and(|folded| folded.breaks_guard)
+    /// Whether no candidate of the plane is wanted, whatever moves in it.
+    pub(super) fn is_out(&self) -> bool {
+        self.folded.as_ref().is_some_and(|folded| folded.is_out)
     }
 
     /// The combinations that a candidate can move, in the order to ask about them.

@@ -12,7 +12,7 @@ use num_complex::Complex64;
 use crate::kernel::evaluate::laplace;
 use crate::kernel::lanes::{Block, BoundedQuadratics, Composition, Isa, LANES, Lane, Moebius, Packed, Quadratics, Rectangle};
 use crate::kernel::measure::{larger, power, smaller};
-use crate::kernel::plan::{Measured, Plan, Reference};
+use crate::kernel::plan::{Combination, Measured, Plan, Reference};
 use crate::search::bar::{Bar, SLACK};
 use crate::search::folded::{Folded, ReferenceRatios};
 use crate::search::form::{Form, MOST_CANCELLATION, sum};
@@ -62,6 +62,8 @@ pub(crate) struct Site {
     /// Guards are numbered behind the target's clauses.
     pub(crate) clause: usize,
     pub(crate) combination: usize,
+    /// Which of the plan's slots move it, a bit each.
+    moved_by: u8,
 }
 
 /// Every combination that can discard a candidate, those of guards last, and the margin that no candidate exceeds: where a build is
@@ -75,14 +77,35 @@ pub(crate) fn sites(plan: &Plan) -> (Vec<Site>, f64) {
             if !plan.is_guard(clause) && found.reference == Reference::Build(found.measured.clone()) {
                 most = most.min(content.margin(0.0));
             } else {
-                sites.push(Site { clause, combination });
+                sites.push(Site {
+                    clause,
+                    combination,
+                    moved_by: moved_by(plan, found),
+                });
             }
         }
     }
     (sites, most)
 }
 
+/// Which slots a combination depends on, a bit each.
+fn moved_by(plan: &Plan, combination: &Combination) -> u8 {
+    combination
+        .points()
+        .fold(0, |slots, point| slots | plan.points[point].reduction.moved_by())
+}
+
 impl Site {
+    /// The plan's points that it is made of.
+    pub(crate) fn points(self, plan: &Plan) -> impl Iterator<Item = usize> + '_ {
+        plan.bounded(self.clause).combinations[self.combination].points()
+    }
+
+    /// Whether no choice in the slot at a position changes it.
+    pub(crate) fn stands_still(self, slot: usize) -> bool {
+        self.moved_by >> slot & 1 == 0
+    }
+
     /// What a candidate must reach here: a guard is kept or broken, whatever the threshold.
     pub(crate) fn bar(self, plan: &Plan, bar: Bar) -> Bar {
         if plan.is_guard(self.clause) { Bar::at(-SLACK) } else { bar }

@@ -9,7 +9,7 @@ use crate::kernel::lanes::LANES;
 use crate::parts::network::Admittance;
 use crate::search::bar::{Bar, SLACK};
 use crate::search::exhaustive::Evaluator;
-use crate::search::folded::Folded;
+use crate::search::folded::{Folded, Terms};
 use crate::search::form::Form;
 use crate::search::gathered::{Gathered, Hopeful};
 use crate::search::plane::{Nearest, Plane, block, rectangle};
@@ -42,6 +42,7 @@ pub(super) struct Worker<'w> {
     /// What the other slots fix, and for which choice of theirs.
     folded: Option<(u64, Arc<Folded>)>,
     admittances: Vec<SlotAdmittances>,
+    terms: Vec<Terms>,
     /// The planes at hand.
     planes: Vec<Plane<'w>>,
     scratch: Scratch,
@@ -85,6 +86,7 @@ impl<'w> Worker<'w> {
             shared,
             folded: None,
             admittances: vec![[Admittance::OPEN; MOST_SLOTS]; job.plan.frequencies.len()],
+            terms: Vec::new(),
             planes: Vec::new(),
             scratch: Scratch::default(),
             spent: Spent::default(),
@@ -116,9 +118,14 @@ impl<'w> Worker<'w> {
             anchors: [UNKNOWN; COMBINATIONS_ASKED],
         };
         let mut count = 0;
+        let bar = if self.job.method.prune {
+            Bar::at(gathered.threshold() - SLACK)
+        } else {
+            Bar::NONE
+        };
         for outer in outers {
-            if self.enter(count, outer) {
-                count += usize::from(!self.planes[count].breaks_guard());
+            if self.enter(count, outer, bar) {
+                count += usize::from(!self.planes[count].is_out());
             } else {
                 self.evaluate_all(count, whole([0, 1]), &mut gathered.settled);
             }
@@ -171,29 +178,30 @@ impl<'w> Worker<'w> {
     }
 
     /// Makes a plane the one at a position; `false` where it has no form as a ratio of first degree.
-    fn enter(&mut self, position: usize, outer: u64) -> bool {
+    fn enter(&mut self, position: usize, outer: u64, bar: Bar) -> bool {
         if self.planes.len() == position {
             self.planes.push(Plane::new(self.job, self.form, self.order));
         }
         let others = self.planes[position].set_outer(outer);
         let folded = match &self.folded {
             Some((same, folded)) if *same == others => Arc::clone(folded),
-            _ => self.fold(position),
+            _ => self.fold(position, bar),
         };
         self.folded = Some((others, Arc::clone(&folded)));
         self.planes[position].enter(&folded)
     }
 
     /// Where the other slots have one choice, that is made once for all workers.
-    fn fold(&mut self, plane: usize) -> Arc<Folded> {
+    fn fold(&mut self, plane: usize, bar: Bar) -> Arc<Folded> {
         let shared = self.shared;
         if self.form.is_alone() {
-            return Arc::clone(shared.get_or_init(|| Arc::new(self.fold_other_slots(plane))));
+            // No task's own threshold gets into what other tasks use.
+            return Arc::clone(shared.get_or_init(|| Arc::new(self.fold_other_slots(plane, Bar::NONE))));
         }
-        Arc::new(self.fold_other_slots(plane))
+        Arc::new(self.fold_other_slots(plane, bar))
     }
 
-    fn fold_other_slots(&mut self, plane: usize) -> Folded {
+    fn fold_other_slots(&mut self, plane: usize, bar: Bar) -> Folded {
         let plan = self.job.plan;
         let values = &self.planes[plane].values;
         let mut first = 0;
@@ -207,7 +215,7 @@ impl<'w> Worker<'w> {
                 row[position] = slot_admittance(slot.slot, slot.network.as_ref(), values, *frequency);
             }
         }
-        Folded::new(plan, self.form, self.order, &self.admittances)
+        Folded::new(plan, self.form, self.order, &self.admittances, bar, &mut self.terms)
     }
 
     /// Whether the planes at hand can be asked at once: not about a reference that moves with the candidate, nor about a whole band, whose bounds are
@@ -361,7 +369,7 @@ impl<'w> Worker<'w> {
             .iter()
             .flat_map(|row| columns.iter().map(|column| [*row as usize, *column as usize]))
             .collect();
-        if self.enter(0, outer) && !self.planes[0].breaks_guard() {
+        if self.enter(0, outer, Bar::NONE) && !self.planes[0].is_out() {
             for some in cells.chunks(LANES) {
                 self.sample_block(outer, some, &mut margins, &mut binding);
             }
@@ -374,7 +382,7 @@ impl<'w> Worker<'w> {
     pub(super) fn every_margin(&mut self, outer: u64, visit: &mut dyn FnMut(&[usize], f64)) {
         let [rows, columns] = self.form.sides();
         let cells: Vec<[usize; 2]> = (0..rows).flat_map(|row| (0..columns).map(move |column| [row, column])).collect();
-        let has_form = self.enter(0, outer);
+        let has_form = self.enter(0, outer, Bar::NONE) && !self.planes[0].is_out();
         let plane = &mut self.planes[0];
         for some in cells.chunks(LANES) {
             let nearest = has_form
@@ -382,7 +390,7 @@ impl<'w> Worker<'w> {
                 .flatten();
             for (cell, nearest) in some.iter().zip(nearest.unwrap_or([Nearest::UNKNOWN; LANES])) {
                 if plane.is_admissible(*cell) {
-                    let margin = if plane.breaks_guard() { f64::NEG_INFINITY } else { nearest.margin };
+                    let margin = if plane.is_out() { f64::NEG_INFINITY } else { nearest.margin };
                     visit(&plane.choices, margin);
                 }
             }
