@@ -53,10 +53,10 @@ fn everyday_sentences_mean_what_they_say() {
 }
 
 #[test]
-fn most_spoken_sentences_mean_what_they_say() {
-    for (file, most) in [(SPOKEN, 16), (KEPT_AWAY, 20)] {
+fn spoken_sentences_mean_what_they_say() {
+    for file in [SPOKEN, KEPT_AWAY] {
         let (wrong, all) = misread(file);
-        assert!(all >= 60 && wrong.len() <= most, "{} of {all}:\n{}", wrong.len(), wrong.join("\n"));
+        assert!(all >= 60 && wrong.is_empty(), "{} of {all}:\n{}", wrong.len(), wrong.join("\n"));
     }
 }
 

@@ -5,6 +5,8 @@ mod change;
 mod cursor;
 mod fillers;
 mod forms;
+mod keep;
+mod knob_talk;
 mod knobs;
 mod lexer;
 mod qualities;
@@ -16,8 +18,9 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
+use keep::{keep, keep_band, read_keep, read_lose, read_lost, read_turned_down};
 use knobs::{Knob, Positions};
-use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, FEEL_WITHIN, KEEP_WITHIN, LESS_BY, LESS_WINDOW, Wish};
+use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, LESS_BY, LESS_WINDOW, Wish};
 
 /// A band's name and its frequencies.
 #[derive(Debug, Clone, PartialEq)]
@@ -168,7 +171,9 @@ fn pass_over_lead(cursor: &mut Cursor<'_>) -> Result<()> {
         }
     } else {
         let named = cursor.take("cap");
-        if asks && !named {
+        // "what do I need against mud"
+        let asks_for_wish = matches!(cursor.peek(), "for" | "less");
+        if asks && !named && !asks_for_wish {
             return Err(cursor.refuse(&["cap", "parts", "treble bleed"]));
         }
     }
@@ -187,9 +192,22 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
     if cursor.take("turned-down") {
         return read_turned_down(cursor, wishes);
     }
+    if knob_talk::is_of_tone(cursor) {
+        return knob_talk::read_of_tone(cursor, wishes);
+    }
+    if knob_talk::is_of_volume(cursor) {
+        return knob_talk::read_of_volume(cursor, wishes);
+    }
     match (cursor.peek(), cursor.peek_at(1)) {
         ("keep", _) => read_keep(cursor, at, wishes),
         ("lose", _) => read_lose(cursor, at, wishes),
+        // "the treble disappears when I turn down", "the highs stay when I turn down"
+        (band, "lose" | "keep") if cursor.band_named(band) => read_lost(cursor, at, wishes),
+        (band, "to") if cursor.band_named(band) && cursor.peek_at(2) == "keep" => read_lost(cursor, at, wishes),
+        ("same", "turned-down") => {
+            cursor.skip();
+            keep_band(cursor, "highs", at, wishes)
+        }
         ("no", "loss") => {
             cursor.skip();
             cursor.skip();
@@ -253,91 +271,6 @@ fn read_feel(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
     Ok(())
 }
 
-/// What follows "when I turn down" at the beginning of a wish.
-fn read_turned_down(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
-    let mut at = Positions::turned_down();
-    while at.read_if_next(cursor, Some(Knob::Volume))? {}
-    cursor.take(",");
-    if cursor.take("without") {
-        let band = change::read_held(cursor)?;
-        return keep(cursor, &band, at, wishes);
-    }
-    read_wish(cursor, at, wishes)
-}
-
-/// "I lose highs when I turn down".
-fn read_lose(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    cursor.expect("lose")?;
-    if cursor.peek() == "mud"
-        || cursor
-            .peek_quality()
-            .is_some_and(|quality| quality.alone == qualities::Alone::Complaint)
-    {
-        return change::read_change(cursor, at, wishes);
-    }
-    let band = cursor.band(&[])?;
-    let mut at = at;
-    while at.read_if_next(cursor, Some(Knob::Volume))? {}
-    if at.is_empty() {
-        return Err(cursor.refuse_plain("where it is lost, such as `when I turn down`,"));
-    }
-    keep(cursor, &band, at, wishes)
-}
-
-fn keep_band(cursor: &mut Cursor<'_>, name: &str, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    let band = cursor.known_band(name)?;
-    keep(cursor, &band, at, wishes)
-}
-
-/// What follows `keep BAND`: `[within X dB] [positions]`. The bare wish for the highs carries the feel of the volume knob.
-fn keep(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    let mut at = at;
-    let mut within = None;
-    loop {
-        let is_number = cursor.peek_at(1) == "db";
-        if within.is_none() && (cursor.take("within") || is_number) {
-            within = Some(cursor.decibels()?);
-        } else if !at.read_if_next(cursor, Some(Knob::Volume))? {
-            break;
-        }
-    }
-    let at = at.or_usual(Knob::Volume);
-    let is_bare = band.name == "highs" && within.is_none() && at.is_turned_down();
-    wishes.push(Wish::Keep {
-        band: band.clone(),
-        within: within.unwrap_or(KEEP_WITHIN),
-        at,
-    });
-    wishes.extend(is_bare.then_some(Wish::Feel));
-    Ok(())
-}
-
-/// `keep level [within X dB [of present]] …`, `keep feel`, `keep BAND …`.
-fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    cursor.expect("keep")?;
-    if cursor.peek() == "feel" {
-        return read_feel(cursor, wishes);
-    }
-    if cursor.take("level") {
-        let mut within = FEEL_WITHIN;
-        if cursor.take("within") {
-            within = cursor.decibels()?;
-            if cursor.take("of") {
-                cursor.expect("present")?;
-            }
-        }
-        let at = at.read_or_usual(cursor, Knob::Volume)?;
-        wishes.push(Wish::Level { within, at });
-        return Ok(());
-    }
-    if let Some(quality) = cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
-        cursor.skip();
-        return keep_band(cursor, quality.band, at, wishes);
-    }
-    let band = cursor.band(&["level"])?;
-    keep(cursor, &band, at, wishes)
-}
-
 /// `cut BAND by X to Y dB …`, `cut BAND by [at least] X dB …`; without a knob it is `less BAND`.
 fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
     cursor.expect("cut")?;
@@ -351,6 +284,8 @@ fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> R
         let is_number = cursor.peek().starts_with(|sign: char| sign.is_ascii_digit()) && matches!(cursor.peek_at(1), "db" | "to");
         if by.is_none() && (cursor.take("by") || is_number) {
             by = Some(read_cut_amount(cursor)?);
+        } else if let Some(times) = cursor.take_amount() {
+            by = Some((LESS_BY * times, LESS_BY * times + CUT_WINDOW));
         } else if !at.read_if_next(cursor, Some(Knob::Tone))? {
             break;
         }
@@ -371,6 +306,11 @@ fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> R
             }
         }
     });
+    while cursor.take("without") {
+        let held = change::read_held(cursor)?;
+        let at = wishes.last().and_then(Wish::changed_at).unwrap_or_default();
+        wishes.push(Wish::Hold { band: held, at });
+    }
     Ok(())
 }
 

@@ -32,16 +32,29 @@ pub(super) fn read_change(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut V
     };
     let direction = match degree.sign() {
         Some(sign) => sign,
-        None => bare(&subject, is_after_complaint, wishes).ok_or_else(|| {
+        None => bare(cursor, &subject, is_after_complaint, wishes).ok_or_else(|| {
             let which = format!("whether more or less of `{}` is wished is not said", cursor.before().text());
             Error::at(&start, ErrorKind::Missing, which).label("`more`, `less` or `too` is missing")
         })?,
     };
+    times = times.or_else(|| cursor.take_amount());
     let (by, at, held) = read_rest(cursor, at, times)?;
     let sign = direction * subject.sign;
-    let complains_of_dullness = direction * dullness(&subject) < 0.0 && subject.alone.is_some_and(|alone| alone != Alone::Compared);
-    if at.is_turned_down() && complains_of_dullness && by.is_none() {
-        return keep_turned_down(cursor, at, wishes);
+    let is_complaint = subject
+        .alone
+        .is_some_and(|alone| alone != Alone::Compared || (subject.is_stated && degree == Degree::Bare));
+    if is_complaint && direction * dullness(&subject) < 0.0 && by.is_none() {
+        if at.is_turned_down() {
+            return keep_turned_down(cursor, at, wishes);
+        }
+        // "muffled at half volume"; less mud can be wished for anywhere.
+        let is_below_full =
+            at.named_tone().is_none() && at.named_volume().is_some_and(|volumes| volumes.iter().all(|volume| *volume < 1.0));
+        if is_below_full && times.is_none() && held.is_empty() && (subject.band.name == "highs" || degree == Degree::Bare) {
+            let (band, within) = (cursor.known_band("highs")?, KEEP_WITHIN);
+            wishes.push(Wish::Keep { band, within, at });
+            return Ok(());
+        }
     }
     let usual = LESS_BY * times.unwrap_or(1.0);
     let by = by.unwrap_or([usual, usual + LESS_WINDOW]);
@@ -66,6 +79,12 @@ pub(super) fn keep_turned_down(cursor: &Cursor<'_>, at: Positions, wishes: &mut 
     });
     wishes.push(Wish::Feel);
     Ok(())
+}
+
+/// Whether a guitar that sounds so lacks highs.
+pub(super) fn is_dull(quality: &Quality) -> bool {
+    let is_felt_as_such = matches!(quality.alone, Alone::Complaint | Alone::Either);
+    is_felt_as_such && (quality.word == "muddy" || (quality.band == "highs" && quality.sign < 0.0))
 }
 
 /// +1 where more of the quality is duller, −1 where it is brighter, 0 elsewhere.
@@ -179,10 +198,13 @@ fn pass_over_its_band(cursor: &mut Cursor<'_>, quality: &Quality, subject: &Subj
 }
 
 /// What a subject means without "more" or "less"; after another change, a band goes the same way ("less lows and mids").
-fn bare(subject: &Subject, is_after_complaint: bool, wishes: &[Wish]) -> Option<f64> {
+fn bare(cursor: &Cursor<'_>, subject: &Subject, is_after_complaint: bool, wishes: &[Wish]) -> Option<f64> {
     match subject.alone {
         Some(Alone::Complaint) => Some(-1.0),
+        // "it gets darker when I turn down" is a complaint; "it gets darker" may be a wish or none.
+        Some(Alone::Compared) if subject.is_stated => (cursor.peek() == "turned-down").then_some(-1.0),
         Some(Alone::Compared) => Some(1.0),
+        Some(Alone::Either) if subject.is_stated && cursor.peek() == "turned-down" => Some(-1.0),
         Some(Alone::Wish) => (!subject.is_stated && !is_after_complaint).then_some(1.0),
         Some(Alone::Either) => None,
         None => match wishes.last() {

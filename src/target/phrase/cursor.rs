@@ -53,6 +53,11 @@ impl<'p> Cursor<'p> {
         self.tokens.get(self.next).is_some_and(|token| token.is_stated)
     }
 
+    /// Whether "knob" or the like was written after the next word.
+    pub(super) fn is_knob(&self) -> bool {
+        self.tokens.get(self.next).is_some_and(|token| token.is_knob)
+    }
+
     /// The quality the next word names, unless it is a file's own band.
     pub(super) fn peek_quality(&self) -> Option<&'static Quality> {
         let is_band = self.peek_band().is_some();

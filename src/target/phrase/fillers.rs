@@ -7,7 +7,7 @@ pub(super) const PASSED_OVER: &[&str] = &[
     "wish", "would", "could", "can", "should", "will", "how", "do", "does", "help", "make", "makes", "making", "made", "give", "gives",
     "have", "has", "having", "be", "being", "please", "pls", "thanks", "thank", "cheers", "thx", "hi", "hello", "hey", "sound", "sounding",
     "tonal", "just", "also", "really", "quite", "very", "rather", "pretty", "think", "find", "looking", "trying", "with", "on", "fit",
-    "install", "fix", "cure", "stop", "setting", "get", "getting", "know", "there's", "cures", "fixes", "stops",
+    "install", "fix", "cure", "stop", "setting", "get", "getting", "know", "why", "use", "there's", "cures", "fixes", "stops",
 ];
 
 /// Words that stand for the guitar itself, passed over as well, with what joins them to the rest.
@@ -33,6 +33,12 @@ pub(super) const TASTE: &[&str] = &["taste", "tastes", "liking", "ears"];
 
 /// What joins [`GUITAR`] and [`TASTE`] to the rest, passed over with them: "for a humbucker", "in the neck position", "from my neck pickup".
 pub(super) const JOINING: &[&str] = &["for", "in", "of", "from", "to"];
+
+/// Passed over where a part is asked for ("a better tone cap"), and words that begin so ("choose", "recommendation").
+pub(super) const ASKING: &[&str] = &[
+    "pick", "picking", "try", "big", "size", "better", "new", "put", "go", "buy", "order", "about", "advice",
+];
+pub(super) const ASKING_STEMS: &[&str] = &["recommend", "suggest", "choos", "select", "replac", "upgrad", "swap", "chang"];
 
 /// Passed over as well; what follows is a statement, not a wish.
 pub(super) const STATES: &[&str] = &[

@@ -13,6 +13,8 @@ pub(super) struct Positions {
     tone: Option<Vec<f64>>,
     /// Whether the volume's are those of "when I turn down".
     is_turned_down: bool,
+    /// Whether the tone knob is spoken of: closed, unless a place is named.
+    is_of_tone_knob: bool,
 }
 
 impl Positions {
@@ -22,6 +24,14 @@ impl Positions {
             volume: Some(between(1.0, 0.5)),
             is_turned_down: true,
             ..Self::default()
+        }
+    }
+
+    /// Of the tone knob where it was spoken of: closed, unless a place is named.
+    pub(super) fn of_tone_knob() -> Self {
+        Self {
+            is_of_tone_knob: true,
+            ..Self::of_tone(vec![0.0])
         }
     }
 
@@ -65,6 +75,9 @@ impl Positions {
 
     /// Reads the next stretch that names a knob, if one comes next; `usual` is the knob meant where none is named.
     pub(super) fn read_if_next(&mut self, cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<bool> {
+        if self.is_of_tone_knob && (cursor.take("turned-down") || cursor.take("closed")) {
+            return Ok(true);
+        }
         if cursor.take("turned-down") {
             if self.volume.is_none() {
                 self.volume = Some(between(1.0, 0.5));
@@ -80,7 +93,9 @@ impl Positions {
             return Ok(false);
         }
         let start = cursor.here();
-        let usual = usual.or(self.is_turned_down.then_some(Knob::Volume));
+        let usual = usual
+            .or(self.is_turned_down.then_some(Knob::Volume))
+            .or(self.is_of_tone_knob.then_some(Knob::Tone));
         let (knob, rotations) = if is_down || is_to {
             cursor.take("down");
             cursor.skip();
@@ -101,7 +116,10 @@ impl Positions {
             Knob::Tone => &mut self.tone,
         };
         let before = slot.replace(rotations);
-        let said_how_far = knob == Knob::Volume && std::mem::take(&mut self.is_turned_down);
+        let said_how_far = match knob {
+            Knob::Volume => std::mem::take(&mut self.is_turned_down),
+            Knob::Tone => std::mem::take(&mut self.is_of_tone_knob),
+        };
         if before.is_some() && !said_how_far {
             let message = format!("the {} knob is set twice in one clause", knob.word());
             return Err(Error::at(start, ErrorKind::Conflict, message)

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::NamedBand;
-use super::fillers::{GUITAR, JOINING, PASSED_OVER, STATES, TASTE};
+use super::fillers::{ASKING, ASKING_STEMS, GUITAR, JOINING, PASSED_OVER, STATES, TASTE};
 use super::knobs::is_position;
 use super::qualities::QUALITIES;
 use super::speech::SYNONYMS;
@@ -26,8 +26,7 @@ pub(super) struct Token {
 /// The words of a text. The names of `own` bands are left as they are.
 pub(super) fn tokens(text: &str, own: &[NamedBand]) -> Vec<Token> {
     let pieces = split(cut(text), own);
-    let kept = without_knobless_tone(translate(&pass_over(&pieces, own), own));
-    let mut kept: Vec<Token> = kept;
+    let mut kept = without_asking(without_knobless_tone(translate(&take_out_first(pass_over(&pieces, own)), own)));
     kept.dedup_by(|next, before| next.word == before.word && QUALITIES.iter().any(|quality| quality.word == next.word));
     let is_end = |token: &Token| matches!(token.word.as_str(), "?" | "!" | "." | ",");
     if kept.iter().all(is_end) {
@@ -252,12 +251,17 @@ fn replacement(rest: &[Token]) -> Option<(&'static str, usize)> {
 
 /// "when I turn down", "when I roll off the volume", "turned down", "with the volume rolled back": how many words it is.
 fn turning_down(rest: &[Token]) -> Option<usize> {
-    const VERBS: [&str; 18] = [
-        "turn", "turned", "turning", "turns", "roll", "rolled", "rolling", "back", "backed", "backing", "wind", "dial", "dialled", "bring",
-        "lower", "lowering", "lowered", "reduce",
+    const VERBS: [&str; 20] = [
+        "touch", "move", "turn", "turned", "turning", "turns", "roll", "rolled", "rolling", "back", "backed", "backing", "wind", "dial",
+        "dialled", "bring", "lower", "lowering", "lowered", "reduce",
     ];
     let word = |index: usize| rest.get(index).map_or("", |token| token.written.as_str());
-    let mut at = usize::from(["when", "as", "if", "while", "whenever", "once", "after"].contains(&word(0)));
+    let is_at_once = [word(0), word(1), word(2)] == ["as", "soon", "as"];
+    let mut at = match word(0) {
+        _ if is_at_once => 3,
+        "when" | "as" | "if" | "while" | "whenever" | "once" | "after" => 1,
+        _ => 0,
+    };
     let begins = at > 0;
     let (mut volume, mut verb, mut down) = (false, "", false);
     loop {
@@ -270,8 +274,38 @@ fn turning_down(rest: &[Token]) -> Option<usize> {
         at += 1;
     }
     let is_participle = verb.ends_with("ed");
-    let says_down = down || verb.starts_with("lower") || verb == "reduce";
+    let says_down = down || verb.starts_with("lower") || verb == "reduce" || (is_at_once && volume && !verb.is_empty());
     (says_down && (volume || (!verb.is_empty() && (begins || is_participle)))).then_some(at)
+}
+
+/// "take the harshness out" → "take out harshness".
+fn take_out_first(mut tokens: Vec<Token>) -> Vec<Token> {
+    let is_away = |token: &Token| matches!(token.written.as_str(), "out" | "off" | "away");
+    let Some(take) = tokens.iter().position(|token| token.written == "take") else {
+        return tokens;
+    };
+    // What is taken out is one or two words.
+    let away = [take + 2, take + 3]
+        .into_iter()
+        .find(|index| tokens.get(*index).is_some_and(is_away));
+    if let Some(stretch) = away.and_then(|away| tokens.get_mut(take + 1..=away)) {
+        stretch.rotate_right(1);
+    }
+    tokens
+}
+
+/// Drops "choose", "change" and their like where a part is asked for, and "best" behind it.
+fn without_asking(mut tokens: Vec<Token>) -> Vec<Token> {
+    let is_part = |token: &Token| matches!(token.word.as_str(), "treble-bleed" | "tone-cap" | "cap");
+    if !tokens.iter().any(is_part) {
+        return tokens;
+    }
+    let asks = |word: &str| ASKING.contains(&word) || ASKING_STEMS.iter().any(|stem| word.starts_with(stem));
+    tokens.retain(|token| !asks(&token.word));
+    while tokens.len() > 1 && tokens.last().is_some_and(|token| matches!(token.word.as_str(), "which" | "?")) {
+        tokens.pop();
+    }
+    tokens
 }
 
 /// "tone" is a knob beside a position or where the knob is to be usable, and else the sound itself, which is passed over.
@@ -286,7 +320,10 @@ fn without_knobless_tone(tokens: Vec<Token>) -> Vec<Token> {
             || matches!(next, "usable" | "sweep")
             || (next == "at" && is_position(second) && word(index + 3) != "volume")
     };
-    let keep: Vec<bool> = (0..tokens.len()).map(|index| word(index) != "tone" || is_knob(index)).collect();
+    let is_said = |index: usize| tokens.get(index).is_some_and(|token| token.is_knob);
+    let keep: Vec<bool> = (0..tokens.len())
+        .map(|index| word(index) != "tone" || is_said(index) || is_knob(index))
+        .collect();
     tokens
         .into_iter()
         .zip(keep)

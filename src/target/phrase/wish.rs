@@ -72,6 +72,14 @@ fn clause(measure: Measure, against: Against, band: Band, at: &Positions) -> Cla
 }
 
 impl Wish {
+    /// Where a change, or what it may not cost, is asked for.
+    pub(super) fn changed_at(&self) -> Option<Positions> {
+        match self {
+            Self::Change { at, .. } | Self::Cut { at, .. } | Self::Hold { at, .. } => Some(at.clone()),
+            Self::Keep { .. } | Self::Level { .. } | Self::Feel | Self::NoBump { .. } => None,
+        }
+    }
+
     /// What the tone capacitor is chosen for when nothing else is said: the shipped target `tone-sweep`.
     pub(super) fn tone_sweep(highs: &NamedBand) -> Vec<Self> {
         let cut = |least, most, tone| Self::Cut {

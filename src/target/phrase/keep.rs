@@ -1,0 +1,121 @@
+//! Bands that are kept, and how people say that they lose them.
+
+use super::cursor::Cursor;
+use super::knobs::{Knob, Positions};
+use super::wish::{FEEL_WITHIN, KEEP_WITHIN, Wish};
+use super::{NamedBand, change, qualities, read_feel, read_wish};
+use crate::error::Result;
+
+/// A band that ends here or below, in Hz, has no part in what a volume knob loses.
+const KEPT_BAND_BEGINS: f64 = 1500.0;
+
+/// What follows "when I turn down" at the beginning of a wish.
+pub(super) fn read_turned_down(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
+    let mut at = Positions::turned_down();
+    while at.read_if_next(cursor, Some(Knob::Volume))? {}
+    cursor.take(",");
+    if cursor.take("without") {
+        let band = change::read_held(cursor)?;
+        return keep(cursor, &band, at, wishes);
+    }
+    read_wish(cursor, at, wishes)
+}
+
+/// "I lose highs when I turn down".
+pub(super) fn read_lose(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("lose")?;
+    if cursor.peek() == "mud"
+        || cursor
+            .peek_quality()
+            .is_some_and(|quality| quality.alone == qualities::Alone::Complaint)
+    {
+        return change::read_change(cursor, at, wishes);
+    }
+    let band = match cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
+        Some(quality) => {
+            cursor.skip();
+            cursor.known_band(quality.band)?
+        }
+        None => cursor.band(&[])?,
+    };
+    keep_where(cursor, &band, at, wishes)
+}
+
+/// "the treble disappears when I turn down", "the highs stay when I turn down".
+pub(super) fn read_lost(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let band = cursor.band(&[])?;
+    cursor.take("to");
+    cursor.skip();
+    keep_where(cursor, &band, at, wishes)
+}
+
+/// A band kept where it is said to be lost, which must be said.
+fn keep_where(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let mut at = at;
+    while at.read_if_next(cursor, Some(Knob::Volume))? {}
+    if at.is_empty() {
+        return Err(cursor.refuse_plain("where it is lost, such as `when I turn down`,"));
+    }
+    keep(cursor, band, at, wishes)
+}
+
+pub(super) fn keep_band(cursor: &mut Cursor<'_>, name: &str, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let band = cursor.known_band(name)?;
+    keep(cursor, &band, at, wishes)
+}
+
+/// What follows `keep BAND`: `[within X dB] [positions]`. The bare wish for the highs carries the feel of the volume knob.
+pub(super) fn keep(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let mut at = at;
+    let mut within = None;
+    loop {
+        let is_number = cursor.peek_at(1) == "db";
+        if within.is_none() && (cursor.take("within") || is_number) {
+            within = Some(cursor.decibels()?);
+        } else if !at.read_if_next(cursor, Some(Knob::Volume))? {
+            break;
+        }
+    }
+    // "brighter, but keep the bass" speaks of what the change may not cost.
+    let is_low = band.band.high() <= KEPT_BAND_BEGINS;
+    if let (Some(Wish::Change { at: where_changed, .. }), true, None) = (wishes.last(), at.is_empty() && is_low, within) {
+        let at = where_changed.clone();
+        wishes.push(Wish::Hold { band: band.clone(), at });
+        return Ok(());
+    }
+    let at = at.or_usual(Knob::Volume);
+    let is_bare = band.name == "highs" && within.is_none() && at.is_turned_down();
+    wishes.push(Wish::Keep {
+        band: band.clone(),
+        within: within.unwrap_or(KEEP_WITHIN),
+        at,
+    });
+    wishes.extend(is_bare.then_some(Wish::Feel));
+    Ok(())
+}
+
+/// `keep level [within X dB [of present]] …`, `keep feel`, `keep BAND …`.
+pub(super) fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.expect("keep")?;
+    if cursor.peek() == "feel" {
+        return read_feel(cursor, wishes);
+    }
+    if cursor.take("level") {
+        let mut within = FEEL_WITHIN;
+        if cursor.take("within") {
+            within = cursor.decibels()?;
+            if cursor.take("of") {
+                cursor.expect("present")?;
+            }
+        }
+        let at = at.read_or_usual(cursor, Knob::Volume)?;
+        wishes.push(Wish::Level { within, at });
+        return Ok(());
+    }
+    if let Some(quality) = cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
+        cursor.skip();
+        return keep_band(cursor, quality.band, at, wishes);
+    }
+    let band = cursor.band(&["level"])?;
+    keep(cursor, &band, at, wishes)
+}
