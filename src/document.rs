@@ -45,6 +45,11 @@ impl<'s> Document<'s> {
     }
 }
 
+/// A text as a TOML value.
+pub(crate) fn quoted(text: &str) -> String {
+    toml::Value::from(text).to_string()
+}
+
 /// One table of a file.
 pub(crate) struct Section<'d> {
     source: &'d Source,

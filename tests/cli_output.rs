@@ -433,7 +433,11 @@ const OPTIONS: &[(&str, &[&str])] = &[
 /// What every command with a result has.
 const OUTPUT: [&str; 5] = ["--format", "--output", "--quiet", "--page", "--help"];
 /// Commands of another kind, with all their options.
-const OTHERS: &[(&str, &[&str])] = &[("target", &["--output", "--page", "--help"]), ("check", &["--list", "--help"])];
+const OTHERS: &[(&str, &[&str])] = &[
+    ("target", &["--output", "--page", "--help"]),
+    ("guitar", &["--output", "--help"]),
+    ("check", &["--list", "--help"]),
+];
 
 #[test]
 fn help_says_something_about_every_option() {

@@ -49,6 +49,8 @@ pub enum Command {
     Response(Response),
     /// Print the clauses a phrase or target stands for, as TOML
     Target(TargetOf),
+    /// Print a guitar file to start from, every value with what is usual and how to find it out
+    Guitar(GuitarFile),
     /// List standard values, find the nearest, decode a marking
     Values(Values),
     /// Choose the few stock values that serve most of many guitars
@@ -291,6 +293,17 @@ pub struct TargetOf {
     /// Page
     #[command(flatten)]
     pub page: PageArgs,
+}
+
+/// `guitar`
+#[derive(Debug, Args)]
+pub struct GuitarFile {
+    /// The name of a shipped sample, a kind of pickup (humbucker, "single coil" …) or a guitar file; left out: the first sample
+    #[arg(value_name = "NAME|KIND|FILE")]
+    pub guitar: Option<OsString>,
+    /// Write the file here, whole or not at all
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub output: Option<PathBuf>,
 }
 
 /// `values`

@@ -49,6 +49,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Verify(args) => super::verify::run(&args),
         Command::Response(args) => super::response::run(&args),
         Command::Target(args) => super::values::run_target(&args),
+        Command::Guitar(args) => super::guitar::run(&args),
         Command::Values(args) => super::values::run(&args),
         Command::Check(args) => run_check(&args),
         Command::Kit(args) => super::kit::run(&args),

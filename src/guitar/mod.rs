@@ -10,6 +10,7 @@ mod ranges;
 mod setting;
 mod summary;
 pub mod taper;
+mod write;
 
 use std::fmt;
 

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::{Against, Band, Clause, Measure, Over, Target, travel};
+use crate::document::quoted;
 use crate::units::knob;
 
 impl Target {
@@ -81,8 +82,4 @@ fn list(rotations: &[f64]) -> String {
 /// With a point or an exponent, as TOML wants of a number that is no integer; every digit kept.
 fn number(value: f64) -> String {
     format!("{value:?}")
-}
-
-fn quoted(text: &str) -> String {
-    toml::Value::from(text).to_string()
 }
