@@ -49,7 +49,7 @@ pub enum Command {
     Response(Response),
     /// Print the clauses a phrase or target stands for, as TOML
     Target(TargetOf),
-    /// Print a guitar file to start from, every value with what is usual and how to find it out
+    /// Print a guitar file to start from, each value with how to find it out
     Guitar(GuitarFile),
     /// List standard values, find the nearest, decode a marking
     Values(Values),
@@ -297,14 +297,21 @@ pub struct TargetOf {
 
 /// `guitar`
 #[derive(Debug, Args)]
+#[command(after_help = GUITAR_EXAMPLES)]
 pub struct GuitarFile {
-    /// The name of a shipped sample, a kind of pickup (humbucker, "single coil" …) or a guitar file; left out: the first sample
+    /// The name of a shipped sample, a kind of pickup such as humbucker or hot humbucker (check --list), or a guitar file (.toml), whose own
+    /// comments are left behind; left out: the first sample
     #[arg(value_name = "NAME|KIND|FILE")]
-    pub guitar: Option<OsString>,
-    /// Write the file here, whole or not at all
+    pub guitar: Vec<OsString>,
+    /// Write the guitar file here, whole or not at all
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     pub output: Option<PathBuf>,
 }
+
+const GUITAR_EXAMPLES: &str = "Examples:
+  knobwright guitar humbucker > my-guitar.toml
+  knobwright guitar plover-bridge --output my-guitar.toml
+  knobwright guitar my-guitar.toml";
 
 /// `values`
 #[derive(Debug, Args)]

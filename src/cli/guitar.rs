@@ -1,18 +1,27 @@
-//! `guitar`: a guitar file to start from.
+//! `guitar`: a file to start from.
+
+use std::ffi::OsString;
 
 use knobwright::Result;
-use knobwright::inputs::Inputs;
+use knobwright::inputs::{self, Inputs};
+use knobwright::recommend::assumed::assumption;
 
 use super::args::GuitarFile;
 use super::outputs::{Outputs, deliver};
 use super::run::Outcome;
 
-/// Writes a guitar as a file with remarks.
+/// Prints a guitar as its file.
 pub fn run(args: &GuitarFile) -> Result<Outcome> {
     let inputs = Inputs::default();
     let outputs = Outputs::new(&[("--output", args.output.as_deref())])?;
-    let guitar = inputs.guitar(args.guitar.as_deref())?;
+    let name = args.guitar.join(&OsString::from(" "));
+    let guitar = inputs.guitar(Some(name.as_os_str()).filter(|name| !name.is_empty()))?;
     outputs.refuse_inputs(&inputs)?;
-    deliver(&guitar.to_toml()?, args.output.as_deref())?;
+    let about = match inputs::kind(&name) {
+        Some(kind) => assumption(kind, &guitar),
+        None if inputs.files().is_empty() => format!("Every value is that of the sample \"{}\", an invented guitar.", guitar.name),
+        None => String::new(),
+    };
+    deliver(&guitar.to_commented_toml(&about), args.output.as_deref())?;
     Ok(Outcome::Done)
 }

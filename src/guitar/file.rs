@@ -11,7 +11,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_LOADS};
 use crate::parts::network::Network;
 use crate::source::Source;
-use crate::units::{Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
+use crate::units::{Decimal, Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
 
 pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
 pub(super) const JOINTS: [(&str, Joint); 2] = [(Joint::Pickup.word(), Joint::Pickup), (Joint::Wiper.word(), Joint::Wiper)];
@@ -161,6 +161,14 @@ fn taper(value: &Value<'_>) -> Result<Taper> {
         return Taper::read(&written);
     }
     let section = value.section("a measured taper")?;
+    if let Some(points) = section.get("points") {
+        if let Some(table) = section.get("table") {
+            let message = "a measured taper has a table or points, not both";
+            return Err(Error::at(&table.key_passage(), ErrorKind::Conflict, message).label("`points` are given already"));
+        }
+        section.finish()?;
+        return Taper::read_points(&points);
+    }
     let path = section.need("table")?.text()?;
     section.finish()?;
     let table = path.source().open_beside(path.text()).map_err(|message| {
@@ -232,9 +240,16 @@ fn cable(value: &Value<'_>) -> Result<Cable> {
     Ok(Cable { capacitance, tolerance })
 }
 
+/// More figures than a length and a capacitance per metre have together, fewer than a double.
+const PRODUCT_FIGURES: usize = 14;
+
 fn long_cable(length: &Value<'_>, per_metre: &Value<'_>) -> Result<Farads> {
     let metres = ranges::length(length)?;
     let farads = quantity(per_metre, read_farads_per_metre, &ranges::PER_METRE)?.value() * metres;
+    // The product of two decimals, without the rounding of doubles in it: 9 m at 110 pF are 990 pF.
+    let farads = Decimal::rounded(farads, PRODUCT_FIGURES)
+        .and_then(|product| product.value())
+        .unwrap_or(farads);
     Farads::new(farads).filter(|_| ranges::CABLE.hold(farads)).ok_or_else(|| {
         let message = format!(
             "a cable of {} is outside {}",

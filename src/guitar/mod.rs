@@ -5,6 +5,7 @@ mod case;
 pub mod catalogue;
 pub mod file;
 pub mod fitting;
+mod guide;
 pub mod kind;
 mod ranges;
 mod setting;

@@ -97,6 +97,11 @@ impl Limits {
         values.iter().take(2).map(|value| with_prefix(*value, self.unit)).collect()
     }
 
+    /// What is usual.
+    pub(super) const fn usual(&self) -> &'static str {
+        self.help
+    }
+
     pub(super) fn words(&self) -> String {
         format!("{} to {}", with_prefix(self.low, self.unit), with_prefix(self.high, self.unit))
     }

@@ -6,6 +6,7 @@
 use std::fmt;
 
 use crate::curve::Curve;
+use crate::document::Value;
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::SMALLEST_ROTATION;
 use crate::source::{Passage, Source};
@@ -116,11 +117,37 @@ impl Taper {
     /// Where a row is malformed, or the points are no taper.
     pub fn read_table(source: &Source) -> Result<Self> {
         let (curve, places) = Curve::read_placed(source, HEADER)?;
+        Self::measured(curve, |index| source.passage_at(places.get(index).cloned().unwrap_or(0..0)))
+    }
+
+    /// Reads measured points as a guitar file holds them, `[[0, 0], [0.5, 0.15], [1, 1]]`: rotation and fraction, both from 0 to 1.
+    pub(super) fn read_points(value: &Value<'_>) -> Result<Self> {
+        let items = value.items()?;
+        let place = |index: usize| items.get(index).unwrap_or(value).passage();
+        let mut points: Vec<[f64; 2]> = Vec::with_capacity(items.len());
+        for (index, item) in items.iter().enumerate() {
+            let numbers = item.items()?.iter().map(Value::number).collect::<Result<Vec<f64>>>()?;
+            let [rotation, fraction] = *numbers.as_slice() else {
+                let message = "a point of a taper is its rotation and its fraction";
+                return Err(Error::at(&place(index), ErrorKind::Syntax, message).label("expected two numbers such as [0.5, 0.15]"));
+            };
+            if let Some(before) = points.last().filter(|before| rotation <= before[0]) {
+                let message = format!("rotation must rise from point to point: {rotation} follows {}", before[0]);
+                return Err(Error::at(&place(index), ErrorKind::Range, message).label(format!("must be above {}", before[0])));
+            }
+            points.push([rotation, fraction]);
+        }
+        let curve = Curve::new(points).ok_or_else(|| {
+            let message = "a taper's points start at 0,0 and end at 1,1: that is two of them at least";
+            Error::at(&value.passage(), ErrorKind::Missing, message).label("expected points such as [[0, 0], [0.5, 0.15], [1, 1]]")
+        })?;
+        Self::measured(curve, place)
+    }
+
+    /// A taper of points, each with its place.
+    fn measured<'p>(curve: Curve, place: impl Fn(usize) -> Passage<'p>) -> Result<Self> {
         let points = curve.points();
-        let refuse = |index: usize, message: String, label: &str| {
-            let span = places.get(index).cloned().unwrap_or(0..0);
-            Err(Error::at(&source.passage_at(span), ErrorKind::Range, message).label(label))
-        };
+        let refuse = |index: usize, message: String, label: &str| Err(Error::at(&place(index), ErrorKind::Range, message).label(label));
         let last = points.len().saturating_sub(1);
         if points.first() != Some(&[0.0, 0.0]) {
             return refuse(0, "a taper's table starts at 0,0".to_owned(), "expected 0,0");
