@@ -646,3 +646,31 @@ fn what_a_kit_cannot_be_chosen_for_is_refused() {
         assert!(told.contains(word), "{arguments:?}: {told}");
     }
 }
+
+/// Dielectric classes as EIA-198 and IEC 60384 name them; that the dear ones sound the same is common practice, no source.
+#[test]
+fn which_capacitors_to_ask_for_is_said_only_where_one_goes_in() {
+    let said = ["film", "C0G (NP0)", "X7R", "Y5V", "Z5U", "voltage", "The dear ones sound the same."];
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let folder = tempfile::tempdir().unwrap();
+    let with_files = |asked: &[&str], name: &str| {
+        let [sheet, page] = ["md", "html"].map(|ending| folder.path().join(format!("{name}.{ending}")));
+        let files = ["--sheet", sheet.to_str().unwrap(), "--page", page.to_str().unwrap(), "--quiet"];
+        let explained = ends(&[asked, &["--builds", "0", "--explain"], &files].concat(), 0);
+        [
+            explained,
+            std::fs::read_to_string(sheet).unwrap(),
+            std::fs::read_to_string(page).unwrap(),
+        ]
+    };
+    for text in with_files(&MET, "bleed") {
+        let text = one_line(&text);
+        assert!(said.iter().all(|word| text.contains(word)), "{text}");
+    }
+    // A no-load tone pot and no part at all.
+    for text in with_files(&["recommend", "--guitar", "wren-bridge", "brighter"], "pot") {
+        assert!(!one_line(&text).contains("The dear ones"), "{text}");
+    }
+    // The first screen stays short.
+    assert!(!ends(&with(&MET, &["--builds", "0", "--quiet"]), 0).contains("C0G"));
+}

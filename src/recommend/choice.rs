@@ -20,6 +20,7 @@ use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::measure::guard_difference;
 use crate::kernel::plan::Plan;
+use crate::parts::network::{Component, Network};
 use crate::search::exhaustive::Evaluator;
 use crate::units::knob;
 
@@ -56,6 +57,9 @@ pub struct Answer {
     pub largest_change_db: f64,
     /// The best build with so many parts, fewest first, where it meets the wish.
     pub by_part_count: Vec<PartCount>,
+    /// Whether a capacitor is among what goes in.
+    #[serde(skip)]
+    pub fits_capacitor: bool,
     /// The build to solder; none where the guitar is best left alone.
     #[serde(skip)]
     pub build: Option<Build>,
@@ -220,6 +224,7 @@ impl Choice<'_> {
             also_changes: Vec::new(),
             largest_change_db: 0.0,
             by_part_count: by_part_count(findings),
+            fits_capacitor: false,
             build: None,
             harmless: None,
         })
@@ -257,6 +262,7 @@ impl Choice<'_> {
             also_changes: changes::worth_telling(&effects),
             largest_change_db: effects.first().map_or(0.0, |effect| effect.difference_db.abs()),
             by_part_count: by_part_count(findings),
+            fits_capacitor: fits_capacitor(&self.prepared.present, &chosen.guitar),
             build: self.build(chosen, findings)?,
             harmless: closest.map(|closest| self.build(closest, findings)).transpose()?.flatten(),
         };
@@ -364,6 +370,13 @@ fn fitted(guitar: &Guitar) -> BTreeMap<Slot, String> {
         .into_iter()
         .filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string())))
         .collect()
+}
+
+/// Whether a capacitor is among what one guitar has otherwise than another.
+fn fits_capacitor(present: &Guitar, guitar: &Guitar) -> bool {
+    let goes_in = Slot::ALL.into_iter().filter(|slot| present.fitted(*slot) != guitar.fitted(*slot));
+    let mut parts = goes_in.filter_map(|slot| guitar.fitted(slot)).flat_map(Network::components);
+    parts.any(|part| matches!(part, Component::Capacitor(_)))
 }
 
 fn finite(value: f64) -> Option<f64> {

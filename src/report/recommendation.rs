@@ -5,7 +5,7 @@ use super::explanation::{explanation, helpful_change, rewired};
 use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network, works_in};
+use super::words::{CAPACITORS, CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network, works_in};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::picture::{Picture, Quantity};
@@ -60,7 +60,10 @@ impl Recommendation {
         }
         match &shown.sheet {
             Some(sheet) => blocks.push(Block::OnPage(bench(sheet))),
-            None => blocks.extend([Block::heading("Before you solder"), Block::paragraph(CAUTIONS)]),
+            None => {
+                blocks.extend([Block::heading("Before you solder"), Block::paragraph(CAUTIONS)]);
+                blocks.extend(self.answer.fits_capacitor.then(|| Block::paragraph(CAPACITORS)));
+            }
         }
         blocks.push(Block::modelled());
         Document::new(format!("{}: which parts?", self.guitar), blocks)

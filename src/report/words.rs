@@ -190,6 +190,12 @@ pub fn hertz(frequency: f64) -> String {
 pub const CAUTIONS: &str = "Before soldering: unplug the guitar, ventilate, protect your eyes, wash your hands after leaded solder, and keep every ground \
 wire as it was. Try the values with clip leads first. Leave amplifiers and anything mains-powered to trained people, by local codes.";
 
+/// Which capacitors to ask for, in one line. Published: the classes, and how far temperature moves them (EIA-198 and IEC 60384-8 and -9:
+/// C0G 0 ± 30 ppm/K; X7R ± 15 %, Z5U + 22 − 56 %, Y5V + 22 − 82 %), and what voltage does to those of high permittivity (makers' tables).
+/// Common practice, no source: that any voltage rating will do, and that the dear ones sound the same.
+pub const CAPACITORS: &str = "Capacitors: film or ceramic C0G (NP0); any voltage rating found in a guitar shop will do. No ceramics of high \
+permittivity (X7R, Y5V, Z5U): their value moves with voltage and temperature. The dear ones sound the same.";
+
 #[cfg(test)]
 mod tests {
     use super::article;

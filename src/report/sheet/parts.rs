@@ -8,11 +8,12 @@ use crate::report::words::{nothing_fitted, slot_part};
 use crate::units::marking::Colour;
 use crate::units::{with_prefix, with_prefix_rounded};
 
-/// Which capacitors, and why (classes as makers' tables and the EIA's codes have them).
+/// Which capacitors, and why. Published: the classes and how far temperature moves them (EIA-198, IEC 60384-8 and -9), age, voltage and knocks
+/// (makers' tables). Common practice, no source: that any voltage rating will do, and that the dear ones sound the same.
 const CAPACITORS: &str = "Capacitors: film (polypropylene or polyester) or ceramic of class C0G (NP0), for the treble bleed and the tone control alike. Not \
                           ceramics of high permittivity: temperature alone may move an X7R by 15 %, a Z5U by 56 % and a Y5V by 82 %; they lose \
                           capacitance with age and under voltage (little at a guitar's fraction of a volt), and they are microphonic, so that \
-                          knocks become signal. Any voltage rating sold will do.";
+                          knocks become signal. Any voltage rating sold will do. The dear ones sound the same.";
 const RESISTORS: &str = "Resistors: metal film or carbon film, 1/4 W or smaller; no power worth naming flows here.";
 const INDUCTORS: &str = "Inductors: sealed or shielded against hum; the value as a meter reads it at 1 kHz.";
 const ORDER: &str = "Measure every part before it goes in: a part that reads within the limits is right, whatever is printed on it.";
