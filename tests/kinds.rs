@@ -1,6 +1,7 @@
 //! A kind of pickup stands for a guitar: the answer is that of the sample, what was assumed is said, and so is how far it matters, held
 //! against the same parts on guitars wound otherwise.
 
+mod program;
 mod support;
 
 use knobwright::guitar::kind::KINDS;
@@ -14,6 +15,9 @@ use knobwright::report::first_screen;
 use knobwright::search::exhaustive::Evaluator;
 use knobwright::source::Source;
 use knobwright::units::Henries;
+use num_complex::Complex64;
+use program::{run, text, with};
+use serde_json::Value;
 use support::{rest, wish};
 
 /// The pickup wound to another inductance, its loss cells in step.
@@ -107,4 +111,86 @@ fn kinds_are_listed_and_a_slip_is_put_right() {
     assert!(list.contains("plover-bridge: a moderate humbucker"), "{list}");
     let refused = inputs::guitar(Some("humbuker")).unwrap_err().picture();
     assert!(refused.contains("did you mean `humbucker`?"), "{refused}");
+}
+
+/// Every command that takes a guitar says what a kind stands for; the rest of its answer is that of the sample.
+#[test]
+fn every_command_says_what_was_assumed() {
+    let folder = tempfile::tempdir().unwrap();
+    let sweep = folder.path().join("sweep.csv");
+    let sweep = sweep.to_str().unwrap();
+    assert!(
+        run(&["response", "--guitar", "plover-bridge", "--format", "csv", "--output", sweep])
+            .status
+            .success()
+    );
+    // A coil of 4.4 H and 8 kΩ with 450 pF and 250 kΩ across it.
+    let mut impedance = "frequency_hz,magnitude_ohm,phase_deg\n".to_owned();
+    for step in 0..60 {
+        let frequency = 80.0 * 2.0_f64.powf(f64::from(step) / 8.0);
+        let s = Complex64::new(0.0, std::f64::consts::TAU * frequency);
+        let seen = (1.0 / (8e3 + s * 4.4) + s * 450e-12 + 1.0 / 250e3).inv();
+        impedance += &format!("{frequency},{},{}\n", seen.norm(), seen.arg().to_degrees());
+    }
+    std::fs::write(folder.path().join("jack.csv"), impedance).unwrap();
+    let jack = folder.path().join("jack.csv");
+    let jack = format!("--jack={}", jack.display());
+    let commands: [(&str, &[&str]); 6] = [
+        ("--guitar", &["response", "--frequencies", "1k"]),
+        ("--guitar", &["tolerance", "--build", "bleed=150k || 1n", "--builds", "100"]),
+        ("--guitar", &["compare", "--build", "one: bleed=1n", "--build", "none: bleed=none"]),
+        ("--guitar", &["verify", "--measured", sweep]),
+        ("--guitar", &["identify", &jack, "--known", "cable=330p"]),
+        ("--guitars", &["kit", "--values", "R=E6,C=E3", "--choose", "R=2,C=1"]),
+    ];
+    for (option, command) in commands {
+        for name in ["plover-bridge", "humbucker"] {
+            let output = run(&with(command, &[option, name]));
+            let told = text(&output.stderr);
+            let count = usize::from(name == "humbucker");
+            assert_eq!(
+                told.matches("Assumed: a humbucker as the sample plover-bridge").count(),
+                count,
+                "{command:?}: {told}"
+            );
+            let quiet = run(&with(command, &[option, name, "--quiet"]));
+            assert!(!text(&quiet.stderr).contains("Assumed"), "{command:?}");
+        }
+        let json =
+            |name: &str| -> Value { serde_json::from_slice(&run(&with(command, &[option, name, "--format", "json"])).stdout).unwrap() };
+        let (sample, mut kind) = (json("plover-bridge"), json("humbucker"));
+        // A response is a list of points; there standard error alone says it.
+        if let Some(object) = kind.as_object_mut() {
+            let assumed = object.remove("assumed").unwrap_or_else(|| panic!("{command:?}"));
+            let assumed = assumed.as_array().map_or(&assumed, |list| &list[0]);
+            assert_eq!(
+                (&assumed["kind"], &assumed["sample"]),
+                (&"humbucker".into(), &"plover-bridge".into())
+            );
+            assert_eq!(
+                (&assumed["inductance_h"], &assumed["usual_h"]),
+                (&4.4.into(), &[3.8, 5.5].as_slice().into())
+            );
+            assert!(
+                assumed["says"][0].as_str().unwrap().starts_with("Assumed: a humbucker"),
+                "{assumed}"
+            );
+        }
+        assert_eq!(kind, sample, "{command:?}");
+        assert!(sample.get("assumed").is_none(), "{command:?}");
+    }
+    let beside = run(&[
+        "compare",
+        "--guitar",
+        "wren-bridge",
+        "--build",
+        "other: guitar=hot humbucker",
+        "--build",
+        "own: bleed=none",
+    ]);
+    assert!(
+        text(&beside.stderr).contains("Assumed: a hot humbucker"),
+        "{}",
+        text(&beside.stderr)
+    );
 }

@@ -15,7 +15,7 @@ use super::beside::made;
 use super::outputs::Outputs;
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position};
-use super::run::{Outcome, assignments, check_tones, guitar, rotations, target_of};
+use super::run::{Outcome, assignments, check_tones, guitar, rotations, stand_in, target_of, tell_assumed};
 use super::terminal::width;
 
 /// Compares.
@@ -40,7 +40,7 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     let result = compare(&request)?;
     let text = match args.output.format {
         Format::Table => result.document(&Shown::default()).text(width()),
-        Format::Json => report::json(&result)?,
+        Format::Json => report::json_assuming(stand_in(args.guitar.guitar.as_deref(), &request.guitar).as_ref(), &result)?,
         Format::Csv => report::comparison_csv(&result)?,
     };
     let drawn = plot.draw(|| picture::of_comparison(&request, &result, view, at));
@@ -68,7 +68,10 @@ fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
     let guitar = guitar(inputs, &args.guitar, &args.output)?;
     let builds = args.build.iter().map(|text| {
         NamedBuild::read(&Source::inline("--build", text.as_str()), &|name| {
-            inputs.guitar(Some(OsStr::new(name)))
+            let name = Some(OsStr::new(name));
+            let other = inputs.guitar(name)?;
+            tell_assumed(stand_in(name, &other).as_ref(), &args.output);
+            Ok(other)
         })
     });
     Ok(Request {

@@ -13,6 +13,7 @@ use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
 use knobwright::inputs::Inputs;
 use knobwright::picture::of_identified;
+use knobwright::recommend::assumed::StandIn;
 use knobwright::report::{self, Document};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
@@ -21,7 +22,7 @@ use super::args::{Format, Identify};
 use super::outputs::{Outputs, deliver, put};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
-use super::run::{Outcome, assignments, rotations, tell};
+use super::run::{Outcome, assignments, rotations, stand_in, tell, tell_assumed};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -63,6 +64,8 @@ pub fn run(args: &Identify) -> Result<Outcome> {
     };
     outputs.refuse_inputs(&inputs)?;
     let found = identify(&request)?;
+    let assumed = assumed(args, &inputs)?;
+    tell_assumed(assumed.as_ref(), &args.output);
     let coil = found.best().map(|model| model.coil.clone());
     let drawn = plot.draw(|| Ok(of_identified(&found)));
     let (text, output) = match args.output.format {
@@ -72,7 +75,7 @@ pub fn run(args: &Identify) -> Result<Outcome> {
             }
             (found.document(args.models, None).text(width()), None)
         }
-        Format::Json => (report::json(&found)?, args.output.output.as_deref()),
+        Format::Json => (report::json_assuming(assumed.as_ref(), &found)?, args.output.output.as_deref()),
         Format::Csv => (report::identified_csv(&found, args.models)?, args.output.output.as_deref()),
     };
     drawn.deliver_with(&text, output)?;
@@ -209,6 +212,13 @@ fn measured(args: &Identify, inputs: &Inputs) -> Result<Vec<Measured>> {
         }
     }
     Ok(found)
+}
+
+/// What stands in for the controls that a sweep was taken through; nothing does where none was.
+fn assumed(args: &Identify, inputs: &Inputs) -> Result<Option<StandIn>> {
+    let name = args.guitar.as_deref().filter(|_| !args.jack.is_empty());
+    let controls = name.map(|name| inputs.guitar(Some(name))).transpose()?;
+    Ok(controls.and_then(|controls| stand_in(name, &controls)))
 }
 
 /// The guitar whose controls a sweep was taken through.

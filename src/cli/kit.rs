@@ -3,9 +3,10 @@
 use std::time::{Duration, Instant};
 
 use knobwright::guitar::Slot;
-use knobwright::inputs::Inputs;
+use knobwright::inputs::{self, Inputs};
 use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Request, kit};
 use knobwright::parts::choice::{Rules, read_end};
+use knobwright::recommend::assumed::StandIn;
 use knobwright::report;
 use knobwright::source::{Passage, Source};
 use knobwright::units::read_decibels;
@@ -14,7 +15,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{AimWord, Format, Kit};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, show, target, tell, with_bar};
+use super::run::{Outcome, assignments, show, stand_in, target, tell, tell_assumed, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -34,6 +35,8 @@ pub fn run(args: &Kit) -> Result<Outcome> {
             return Ok(Outcome::BadFiles);
         }
     };
+    let assumed = assumed(args, &inputs)?;
+    tell_assumed(&assumed, &args.output);
     let targets: Result<Vec<_>> = match args.target.as_slice() {
         [] => target(&inputs, None).map(|target| vec![target]),
         names => names.iter().map(|name| target(&inputs, Some(name))).collect(),
@@ -63,7 +66,7 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     let result = with_bar(args.output.quiet, |bar| kit(&request, bar))?;
     let text = match args.output.format {
         Format::Table => result.document().text(width()),
-        Format::Json => report::json(&result)?,
+        Format::Json => report::json_assuming((!assumed.is_empty()).then_some(&assumed), &result)?,
         Format::Csv => report::kit_csv(&result)?,
     };
     deliver(&text, args.output.output.as_deref())?;
@@ -73,6 +76,13 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         page.write(result.document(), origin, args.output.quiet)?;
     }
     Ok(Outcome::Done)
+}
+
+/// What stands in for the guitars of which only the kind of pickup was named.
+fn assumed(args: &Kit, inputs: &Inputs) -> Result<Vec<StandIn>> {
+    let kinds = args.guitars.iter().filter(|name| inputs::kind(name).is_some());
+    let assumed = kinds.map(|name| Ok(stand_in(Some(name), &inputs.guitar(Some(name))?)));
+    Ok(assumed.collect::<Result<Vec<_>>>()?.into_iter().flatten().collect())
 }
 
 fn rules(args: &Kit, inputs: &Inputs) -> Result<Rules> {

@@ -10,7 +10,7 @@ use knobwright::kernel::features::own_end;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
-use knobwright::recommend::assumed::assumption;
+use knobwright::recommend::assumed::StandIn;
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report::{self, Shown};
@@ -242,10 +242,20 @@ pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Targe
 /// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.
 pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let guitar = read_guitar(inputs, args, output)?;
-    if let Some(kind) = args.guitar.as_deref().and_then(inputs::kind).filter(|_| !output.quiet) {
-        tell(&assumption(kind, &guitar));
-    }
+    tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
     Ok(guitar)
+}
+
+/// What stands in for the guitar where only a kind of pickup was named.
+pub fn stand_in(name: Option<&OsStr>, guitar: &Guitar) -> Option<StandIn> {
+    name.and_then(inputs::kind).map(|kind| StandIn::new(kind, guitar))
+}
+
+/// Says what was assumed, on standard error.
+pub fn tell_assumed<'a>(assumed: impl IntoIterator<Item = &'a StandIn>, output: &OutputArgs) {
+    if !output.quiet {
+        assumed.into_iter().flat_map(|assumed| &assumed.says).for_each(|line| tell(line));
+    }
 }
 
 fn read_guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {

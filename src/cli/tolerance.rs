@@ -8,7 +8,7 @@ use knobwright::report;
 use super::args::{Format, Tolerance};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, guitar, hookup, joint, lot, target, with_bar};
+use super::run::{Outcome, assignments, guitar, hookup, joint, lot, stand_in, target, with_bar};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -28,7 +28,7 @@ pub fn run(args: &Tolerance) -> Result<Outcome> {
     let depth = with_bar(args.output.quiet, |bar| in_depth(&request, &fittings, bar))?;
     let text = match args.output.format {
         Format::Table => depth.document().text(width()),
-        Format::Json => report::json(&depth)?,
+        Format::Json => report::json_assuming(stand_in(args.guitar.guitar.as_deref(), &request.guitar).as_ref(), &depth)?,
         Format::Csv => report::tolerance_csv(&depth)?,
     };
     deliver(&text, args.output.output.as_deref())?;

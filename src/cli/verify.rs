@@ -15,7 +15,7 @@ use super::args::{Format, GuitarArgs, Verify};
 use super::identify::{columns, settings};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, guitar, target_of};
+use super::run::{Outcome, assignments, guitar, stand_in, target_of};
 use super::terminal::width;
 
 /// Does what was typed.
@@ -62,7 +62,7 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     let found = verify(&request)?;
     let text = match args.output.format {
         Format::Table => found.document().text(width()),
-        Format::Json => report::json(&found)?,
+        Format::Json => report::json_assuming(stand_in(args.guitar.as_deref(), &request.present).as_ref(), &found)?,
         Format::Csv => report::verified_csv(&found)?,
     };
     deliver(&text, args.output.output.as_deref())?;

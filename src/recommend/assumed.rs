@@ -38,6 +38,35 @@ pub struct Assumed {
     pub says: Vec<String>,
 }
 
+/// What stands in for a guitar of which only the kind of pickup was named, where no answer depends on it yet.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StandIn {
+    /// The kind of pickup that was named.
+    pub kind: &'static str,
+    /// The shipped sample that stands for it.
+    pub sample: &'static str,
+    /// The sample's inductance in H.
+    pub inductance_h: f64,
+    /// The inductances that pickups of the kind have, in H.
+    pub usual_h: [f64; 2],
+    /// What was assumed, a sentence each.
+    pub says: Vec<String>,
+}
+
+impl StandIn {
+    /// A guitar in place of its kind.
+    #[must_use]
+    pub fn new(kind: &Kind, guitar: &Guitar) -> Self {
+        Self {
+            kind: kind.name,
+            sample: kind.sample,
+            inductance_h: guitar.pickup.inductance.value(),
+            usual_h: kind.inductance,
+            says: vec![assumption(kind, guitar)],
+        }
+    }
+}
+
 /// How the answer does at one inductance.
 struct At {
     inductance: f64,

@@ -37,6 +37,21 @@ pub fn json(result: &impl Serialize) -> Result<String> {
     String::from_utf8(bytes).map_err(|error| broken(&error))
 }
 
+/// As [`json`], for a result that is an object: `assumed` first, where there is anything that was.
+///
+/// # Errors
+/// As [`json`].
+pub fn json_assuming(assumed: Option<&impl Serialize>, result: &impl Serialize) -> Result<String> {
+    #[derive(Serialize)]
+    struct Whole<'w, A, R> {
+        #[serde(skip_serializing_if = "Option::is_none")]
+        assumed: Option<&'w A>,
+        #[serde(flatten)]
+        result: &'w R,
+    }
+    json(&Whole { assumed, result })
+}
+
 /// As [`json`], each piece written as soon as it is there.
 ///
 /// # Errors

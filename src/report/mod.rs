@@ -26,7 +26,7 @@ pub use comparison::comparison_csv;
 pub use document::{Block, Document, Origin, Shown};
 pub use first_screen::first_screen;
 pub use identify::{coil_of_peaks, identified_csv, peaks_csv, pot_csv};
-pub use json::{json, write_json};
+pub use json::{json, json_assuming, write_json};
 pub use kit::kit_csv;
 pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};
