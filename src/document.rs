@@ -111,24 +111,23 @@ impl<'d> Section<'d> {
             .collect()
     }
 
-    /// Refuses every key that was not asked for.
+    /// Refuses every key that was not asked for, all in one error.
     pub(crate) fn finish(self) -> Result<()> {
+        self.refuse_unknown()
+    }
+
+    /// As [`Section::finish`], for a table that is not given away.
+    pub(crate) fn refuse_unknown(&self) -> Result<()> {
         let asked = self.asked.borrow();
-        let unknown = self
-            .table
-            .keys()
-            .filter(|key| !asked.contains(&key.get_ref().as_ref()))
-            .min_by_key(|key| key.span().start);
-        match unknown {
-            None => Ok(()),
-            Some(key) => {
-                let passage = self.source.passage_at(key.span());
-                let error = Error::at(&passage, ErrorKind::Unknown, format!("unknown key `{}`", key.get_ref()))
-                    .label(format!("not a key of {}", self.name))
-                    .nearest(key.get_ref(), asked.iter().copied());
-                Err(error.help(format!("keys of {}: {}", self.name, asked.join(", "))))
-            }
-        }
+        let unknown = self.table.keys().filter(|key| !asked.contains(&key.get_ref().as_ref()));
+        let refused = unknown.map(|key| {
+            let passage = self.source.passage_at(key.span());
+            let error = Error::at(&passage, ErrorKind::Unknown, format!("unknown key `{}`", key.get_ref()))
+                .label(format!("not a key of {}", self.name))
+                .nearest(key.get_ref(), asked.iter().copied());
+            error.help(format!("keys of {}: {}", self.name, asked.join(", ")))
+        });
+        Error::all(refused).map_or(Ok(()), Err)
     }
 
     /// Where the table stands.

@@ -43,9 +43,31 @@ struct Inner {
     label: String,
     place: Option<Place>,
     help: Vec<String>,
+    /// Further mistakes of the same text.
+    further: Vec<Error>,
 }
 
 impl Error {
+    /// Several mistakes as one, in the order of their places, none twice; `None` where there are none.
+    pub(crate) fn all(mistakes: impl IntoIterator<Item = Self>) -> Option<Self> {
+        let mut each: Vec<Self> = mistakes.into_iter().flat_map(Self::into_each).collect();
+        let start = |error: &Self| error.0.place.as_ref().map(|place| place.span.start);
+        each.sort_by_key(start);
+        // What was found first knows most about it.
+        each.dedup_by(|later, earlier| start(later) == start(earlier) && later.0.message == earlier.0.message);
+        let mut each = each.into_iter();
+        let mut first = each.next()?;
+        first.0.further = each.collect();
+        Some(first)
+    }
+
+    /// Each mistake by itself.
+    #[must_use]
+    pub fn into_each(mut self) -> Vec<Self> {
+        let further = std::mem::take(&mut self.0.further);
+        std::iter::once(self).chain(further).collect()
+    }
+
     /// A mistake that has no place in a text.
     pub fn new(kind: ErrorKind, message: impl Into<String>) -> Self {
         Self(Box::new(Inner {
@@ -54,6 +76,7 @@ impl Error {
             label: String::new(),
             place: None,
             help: Vec::new(),
+            further: Vec::new(),
         }))
     }
 
@@ -73,6 +96,7 @@ impl Error {
     #[must_use]
     pub(crate) fn moved(mut self, place: Place) -> Self {
         self.0.place = Some(place);
+        self.0.further.clear();
         self
     }
 
@@ -130,6 +154,18 @@ impl Error {
     }
 
     fn draw(&self, renderer: &Renderer) -> String {
+        let further = &self.0.further;
+        let shown = further.iter().take(MOST_MISTAKES - 1).map(|error| error.draw_alone(renderer));
+        let mut pictures: Vec<String> = std::iter::once(self.draw_alone(renderer)).chain(shown).collect();
+        match further.len().saturating_sub(MOST_MISTAKES - 1) {
+            0 => {}
+            1 => pictures.push("and one mistake more".to_owned()),
+            more => pictures.push(format!("and {more} mistakes more")),
+        }
+        pictures.join("\n\n")
+    }
+
+    fn draw_alone(&self, renderer: &Renderer) -> String {
         let inner = &*self.0;
         let extract = inner.place.as_ref().map(Extract::of);
         let mut group = Group::with_title(Level::ERROR.primary_title(inner.message.as_str()));
@@ -152,6 +188,9 @@ impl Error {
         renderer.render(&[group])
     }
 }
+
+/// Mistakes of one text that are drawn; of the rest there is their number.
+pub const MOST_MISTAKES: usize = 20;
 
 /// Most bytes of a line before a place, of the place itself and of its line behind it that are drawn.
 const WIDEST_EXTRACT: usize = 16 << 10;

@@ -26,8 +26,6 @@ pub const MOST_CANDIDATES: u64 = 20_000_000;
 pub const MOST_CANDIDATES_LARGE: u64 = 100_000_000_000;
 /// Guitars that are drawn for a yield.
 pub const MOST_DRAWN: u64 = 10_000_000;
-/// Mistakes of a catalogue that are shown; of the rest there is their number.
-pub const MOST_MISTAKES: usize = 20;
 /// A rotation below this is 0: a knob that is not turned.
 pub const SMALLEST_ROTATION: f64 = 1e-6;
 

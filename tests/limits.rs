@@ -206,7 +206,7 @@ fn a_catalogue_full_of_mistakes_shows_some_and_counts_the_rest() {
     let head = "name,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper,cable.capacitance\n";
     let bad = |rows| lines("birds.csv", head, |row| format!("bird {row},3 H,6k,100p,250k,bent,500p\n"), rows);
     let errors = |rows| catalogue::read(&bad(rows)).expect_err("no such taper");
-    let most = limits::MOST_MISTAKES;
+    let most = knobwright::error::MOST_MISTAKES;
     assert_eq!(errors(most).len(), most);
     let many = errors(10_000);
     assert_eq!(many.len(), most + 1);

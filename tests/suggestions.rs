@@ -102,9 +102,13 @@ fn place(error: &Error) -> usize {
     error.place().expect("a place").span.start
 }
 
-/// Tries every suggestion of the message on a text; how many there were.
+/// Tries every suggestion of the messages on a text; how many there were.
 fn try_suggestions(source: &Source, read: Reader) -> usize {
-    let error = read(source).expect_err(source.name());
+    let mistakes = read(source).expect_err(source.name()).into_each();
+    mistakes.iter().map(|error| try_suggestions_of(error, source, read)).sum()
+}
+
+fn try_suggestions_of(error: &Error, source: &Source, read: Reader) -> usize {
     let picture = error.picture();
     let helps = picture.lines().filter_map(|line| line.trim_start().strip_prefix("= help: "));
     let mut tried = 0;
@@ -112,13 +116,13 @@ fn try_suggestions(source: &Source, read: Reader) -> usize {
         let found = suggestions(help);
         assert!(!found.is_empty(), "nothing to type can be taken from `{help}`:\n{picture}");
         for (rank, suggestion) in found.iter().enumerate() {
-            let text = applied(source, &error, suggestion);
+            let text = applied(source, error, suggestion);
             let after = read(&Source::inline(source.name(), text.as_str())).err();
+            // What else is wrong with the file stays.
+            let after = after.and_then(|after| after.into_each().into_iter().find(|after| place(after) == place(error)));
             // The likeliest reading must fit; behind a word that was meant, the next mistake may show at the same place.
             let must_fit = rank == 0 && help.contains("write ");
-            let is_same = after
-                .as_ref()
-                .is_some_and(|after| place(after) == place(&error) && (must_fit || complaint(after) == complaint(&error)));
+            let is_same = after.as_ref().is_some_and(|after| must_fit || complaint(after) == complaint(error));
             let after = after.map(|after| after.picture()).unwrap_or_default();
             assert!(!is_same, "{suggestion:?} does not help:\n{picture}\n{text}\n{after}");
         }

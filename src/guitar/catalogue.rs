@@ -7,8 +7,7 @@ use std::collections::HashMap;
 use std::ops::Range;
 
 use super::Guitar;
-use crate::error::{Error, ErrorKind, Result, nearest};
-use crate::limits::MOST_MISTAKES;
+use crate::error::{Error, ErrorKind, MOST_MISTAKES, Result, nearest};
 use crate::rows::{self, Row};
 use crate::source::{Passage, Place, Source};
 
@@ -268,8 +267,18 @@ impl File {
         }
     }
 
-    /// The same mistake where it stands in the catalogue: in its cell, or else in its row.
+    /// The first mistake of a row where it stands in the catalogue: in its cell, or else in its row.
     fn in_catalogue(&self, error: Error, row: &Row<'_>) -> Error {
+        let is_in_cell = |span: &Range<usize>| {
+            self.values
+                .iter()
+                .any(|(value, _)| value.start <= span.start && span.end <= value.end)
+        };
+        let mut each = error.into_each();
+        let first = each
+            .iter()
+            .position(|error| error.place().is_some_and(|place| is_in_cell(&place.span)));
+        let error = each.swap_remove(first.unwrap_or(0));
         let Some(place) = error.place().filter(|place| place.source == self.source) else {
             return error;
         };

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::case;
-use super::ranges::{self, quantity, share};
+use super::ranges::{self, needed, quantity, share};
 use super::taper::Taper;
 use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
 use crate::document::{Document, Section, Value};
@@ -11,42 +11,80 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_LOADS};
 use crate::parts::network::Network;
 use crate::source::Source;
-use crate::units::{Decimal, Farads, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded};
+use crate::units::{
+    Decimal, Farads, Henries, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded,
+};
 
 pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
 pub(super) const JOINTS: [(&str, Joint); 2] = [(Joint::Pickup.word(), Joint::Pickup), (Joint::Wiper.word(), Joint::Wiper)];
+
+/// What is wrong with a file, gathered while the rest of it is read.
+#[derive(Default)]
+struct Mistakes(Vec<Error>);
+
+impl Mistakes {
+    /// What was read, or nothing and one mistake more.
+    fn keep<T>(&mut self, read: Result<T>) -> Option<T> {
+        read.map_err(|error| self.0.push(error)).ok()
+    }
+}
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
     ///
     /// # Errors
-    /// At the place of the first mistake.
+    /// All mistakes in one, in the order of their places.
     pub fn read(source: &Source) -> Result<Self> {
         let document = Document::parse(source)?;
-        let root = document.root("the guitar file");
-        let name = name(root.get("name"), source)?;
-        let series = network(root.get("series"))?;
-        let (pickup, across) = pickup(&root.need("pickup")?)?;
-        let volume = volume(&root.need("volume")?)?;
-        let tone = root.get("tone").map(|value| tone(&value)).transpose()?;
-        let cable = cable(&root.need("cable")?)?;
-        let input = input(root.get("input"))?;
-        let loads = loads(root.get("load"))?;
-        let cases = case::from_file(root.get("case"), tone.is_some())?;
-        root.finish()?;
-        Ok(Self {
-            name,
-            series,
+        let mut mistakes = Mistakes::default();
+        let read = Self::read_tables(&document.root("the guitar file"), source, &mut mistakes);
+        match (read, Error::all(mistakes.0)) {
+            (Some(guitar), None) => Ok(guitar),
+            (_, Some(error)) => Err(error),
+            // What is not read has its mistake.
+            (None, None) => Err(Error::new(ErrorKind::Syntax, format!("`{}` is no guitar file", source.name()))),
+        }
+    }
+
+    fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mistakes) -> Option<Self> {
+        let name = mistakes.keep(name(root.get("name"), source));
+        let series = mistakes.keep(network(root.get("series")));
+        let tables = ["pickup", "volume", "cable"].map(|key| mistakes.keep(root.need(key).map_err(whole_file)));
+        let [pickup_table, volume_table, cable_table] = tables;
+        let tone_table = root.get("tone");
+        let pickup = pickup_table.and_then(|value| pickup(&value, mistakes));
+        let volume = volume_table.and_then(|value| volume(&value, mistakes));
+        let tone = match &tone_table {
+            Some(value) => tone(value, mistakes).map(Some),
+            None => Some(None),
+        };
+        let cable = cable_table.and_then(|value| mistakes.keep(cable(&value)));
+        let input = input(root.get("input"), mistakes);
+        let loads = mistakes.keep(loads(root.get("load")));
+        let cases = mistakes.keep(case::from_file(root.get("case"), tone_table.is_some()));
+        mistakes.keep(root.refuse_unknown());
+        let (pickup, across) = pickup?;
+        Some(Self {
+            name: name?,
+            series: series?,
             across,
             pickup,
-            volume,
-            tone,
-            cable,
-            input,
-            loads,
-            cases,
+            volume: volume?,
+            tone: tone?,
+            cable: cable?,
+            input: input?,
+            loads: loads?,
+            cases: cases?,
         })
     }
+}
+
+/// Who has not even the tables is helped by a whole file.
+fn whole_file(error: Error) -> Error {
+    if error.kind() == ErrorKind::Missing {
+        return error.help("knobwright guitar prints a whole file to start from: knobwright guitar humbucker");
+    }
+    error
 }
 
 fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
@@ -93,26 +131,26 @@ fn choice<T: Copy, const N: usize>(value: Option<Value<'_>>, choices: [(&'static
 }
 
 /// The pickup, and what is fitted across it.
-fn pickup(value: &Value<'_>) -> Result<(Pickup, Option<Network>)> {
-    let section = value.section("[pickup]")?;
-    let inductance = quantity(&section.need("inductance")?, read_henries, &ranges::INDUCTANCE)?;
-    let resistance = quantity(&section.need("resistance")?, read_ohms, &ranges::WINDING_RESISTANCE)?;
-    let capacitance = quantity(&section.need("capacitance")?, read_farads, &ranges::WINDING_CAPACITANCE)?;
+fn pickup(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(Pickup, Option<Network>)> {
+    let section = mistakes.keep(value.section("[pickup]"))?;
+    let inductance = mistakes.keep(needed(&section, "inductance", read_henries, &ranges::INDUCTANCE));
+    let resistance = mistakes.keep(needed(&section, "resistance", read_ohms, &ranges::WINDING_RESISTANCE));
+    let capacitance = mistakes.keep(needed(&section, "capacitance", read_farads, &ranges::WINDING_CAPACITANCE));
     let loss = match section.get("loss") {
-        Some(cells) => loss(&cells, inductance.value())?,
-        None => Vec::new(),
+        Some(cells) => mistakes.keep(loss(&cells, inductance.map_or(f64::INFINITY, Henries::value))),
+        None => Some(Vec::new()),
     };
-    let tolerance = share(section.get("tolerance"))?;
-    let across = network(section.get("across"))?;
-    section.finish()?;
+    let tolerance = mistakes.keep(share(section.get("tolerance")));
+    let across = mistakes.keep(network(section.get("across")));
+    mistakes.keep(section.finish());
     let pickup = Pickup {
-        inductance,
-        resistance,
-        capacitance,
-        loss,
-        tolerance,
+        inductance: inductance?,
+        resistance: resistance?,
+        capacitance: capacitance?,
+        loss: loss?,
+        tolerance: tolerance?,
     };
-    Ok((pickup, across))
+    Some((pickup, across?))
 }
 
 fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
@@ -145,12 +183,22 @@ fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
     Ok(cells)
 }
 
-fn potentiometer(section: &Section<'_>) -> Result<Potentiometer> {
-    Ok(Potentiometer {
-        resistance: quantity(&section.need("resistance")?, read_ohms, &ranges::TRACK)?,
-        taper: taper(&section.need("taper")?)?,
-        tolerance: share(section.get("tolerance"))?,
+fn potentiometer(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Potentiometer> {
+    let resistance = mistakes.keep(needed(section, "resistance", read_ohms, &ranges::TRACK));
+    let taper = mistakes.keep(section.need("taper").map_err(usual_taper).and_then(|value| taper(&value)));
+    let tolerance = mistakes.keep(share(section.get("tolerance")));
+    Some(Potentiometer {
+        resistance: resistance?,
+        taper: taper?,
+        tolerance: tolerance?,
     })
+}
+
+fn usual_taper(error: Error) -> Error {
+    if error.kind() == ErrorKind::Missing {
+        return error.help("not known? write taper = \"audio 15 %\", as many audio pots have it");
+    }
+    error
 }
 
 fn taper(value: &Value<'_>) -> Result<Taper> {
@@ -179,42 +227,47 @@ fn taper(value: &Value<'_>) -> Result<Taper> {
     Taper::read_table(&table)
 }
 
-fn volume(value: &Value<'_>) -> Result<Volume> {
-    let section = value.section("[volume]")?;
-    let volume = Volume {
-        pot: potentiometer(&section)?,
-        bleed: network(section.get("bleed"))?,
-    };
-    section.finish()?;
-    Ok(volume)
+fn volume(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Volume> {
+    let section = mistakes.keep(value.section("[volume]"))?;
+    let pot = potentiometer(&section, mistakes);
+    let bleed = mistakes.keep(network(section.get("bleed")));
+    mistakes.keep(section.finish());
+    Some(Volume { pot: pot?, bleed: bleed? })
 }
 
-fn tone(value: &Value<'_>) -> Result<Tone> {
-    let section = value.section("[tone]")?;
-    let pot = potentiometer(&section)?;
-    let hookup = choice(section.get("hookup"), HOOKUPS, Hookup::Rheostat)?;
-    let bypass = section.get("bypass");
-    if let (Some(bypass), Hookup::Rheostat) = (&bypass, hookup) {
+fn tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
+    let section = mistakes.keep(value.section("[tone]"))?;
+    let pot = potentiometer(&section, mistakes);
+    let hookup = mistakes.keep(choice(section.get("hookup"), HOOKUPS, Hookup::Rheostat));
+    let network_fitted = mistakes.keep(network(section.get("network")));
+    let bypass = mistakes.keep(bypass(section.get("bypass"), hookup));
+    let joined_at = mistakes.keep(choice(section.get("joined_at"), JOINTS, Joint::Pickup));
+    let no_load = mistakes.keep(section.get("no_load").map_or(Ok(false), |value| value.boolean()));
+    mistakes.keep(section.finish());
+    Some(Tone {
+        pot: pot?,
+        network: network_fitted?,
+        bypass: bypass?,
+        hookup: hookup?,
+        joined_at: joined_at?,
+        no_load: no_load?,
+    })
+}
+
+fn bypass(value: Option<Value<'_>>, hookup: Option<Hookup>) -> Result<Option<Network>> {
+    if let (Some(bypass), Some(Hookup::Rheostat)) = (&value, hookup) {
         let message = "`bypass` belongs to the shelf hookup; this tone control is a rheostat";
         return Err(Error::at(&bypass.key_passage(), ErrorKind::Conflict, message)
             .label("not with hookup = \"rheostat\"")
             .help("write hookup = \"shelf\", or leave the bypass out"));
     }
-    let tone = Tone {
-        pot,
-        network: network(section.get("network"))?,
-        bypass: network(bypass)?,
-        hookup,
-        joined_at: choice(section.get("joined_at"), JOINTS, Joint::Pickup)?,
-        no_load: section.get("no_load").map_or(Ok(false), |value| value.boolean())?,
-    };
-    section.finish()?;
-    Ok(tone)
+    network(value)
 }
 
 fn cable(value: &Value<'_>) -> Result<Cable> {
     let section = value.section("[cable]")?;
     let (whole, length, per_metre) = (section.get("capacitance"), section.get("length"), section.get("per_metre"));
+    let tolerance = section.get("tolerance");
     let capacitance = match (whole, length, per_metre) {
         (Some(whole), None, None) => quantity(&whole, read_farads, &ranges::CABLE)?,
         (None, Some(length), Some(per_metre)) => long_cable(&length, &per_metre)?,
@@ -231,11 +284,12 @@ fn cable(value: &Value<'_>) -> Result<Cable> {
             return Err(match (error, section.finish()) {
                 (Some(error), _) | (None, Err(error)) => error,
                 (None, Ok(())) => Error::at(&value.passage(), ErrorKind::Missing, "the cable's capacitance is missing")
-                    .label("[cable] needs `capacitance`, or `length` and `per_metre`"),
+                    .label("[cable] needs `capacitance`, or `length` and `per_metre`")
+                    .help(ranges::CABLE.typical()),
             });
         }
     };
-    let tolerance = share(section.get("tolerance"))?;
+    let tolerance = share(tolerance)?;
     section.finish()?;
     Ok(Cable { capacitance, tolerance })
 }
@@ -265,21 +319,26 @@ fn half_cable(lone: &Value<'_>, other: &str) -> Error {
     Error::at(&lone.key_passage(), ErrorKind::Missing, message).label(format!("goes with `{other}`"))
 }
 
-fn input(value: Option<Value<'_>>) -> Result<Input> {
-    let section = value.map(|value| value.section("[input]")).transpose()?;
-    let get = |key| section.as_ref().and_then(|section: &Section<'_>| section.get(key));
-    let resistance = get("resistance")
-        .map(|value| quantity(&value, read_ohms, &ranges::INPUT_RESISTANCE))
-        .transpose()?;
-    let capacitance = get("capacitance")
-        .map(|value| quantity(&value, read_farads, &ranges::INPUT_CAPACITANCE))
-        .transpose()?;
-    if let Some(section) = section {
-        section.finish()?;
-    }
-    Ok(Input {
-        resistance: resistance.unwrap_or(Ohms::MEGOHM),
-        capacitance: capacitance.unwrap_or(Farads::ZERO),
+fn input(value: Option<Value<'_>>, mistakes: &mut Mistakes) -> Option<Input> {
+    let Some(value) = value else {
+        return Some(Input {
+            resistance: Ohms::MEGOHM,
+            capacitance: Farads::ZERO,
+        });
+    };
+    let section = mistakes.keep(value.section("[input]"))?;
+    let resistance = match section.get("resistance") {
+        Some(value) => mistakes.keep(quantity(&value, read_ohms, &ranges::INPUT_RESISTANCE)),
+        None => Some(Ohms::MEGOHM),
+    };
+    let capacitance = match section.get("capacitance") {
+        Some(value) => mistakes.keep(quantity(&value, read_farads, &ranges::INPUT_CAPACITANCE)),
+        None => Some(Farads::ZERO),
+    };
+    mistakes.keep(section.finish());
+    Some(Input {
+        resistance: resistance?,
+        capacitance: capacitance?,
     })
 }
 

@@ -1,6 +1,6 @@
 //! What a guitar file may say: the range of each quantity, and how one is read within it.
 
-use crate::document::Value;
+use crate::document::{Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
 use crate::units::{Decimal, Farads, Fraction, Henries, Ohms, read_fraction, read_metres, with_prefix};
@@ -12,11 +12,16 @@ pub(super) struct Limits {
     low: f64,
     high: f64,
     help: &'static str,
+    /// What to write where the value is not known; empty where it can be left out.
+    typical: &'static str,
 }
 
-pub(super) const INDUCTANCE: Limits = limits("a pickup's inductance", "H", 0.01, 50.0, "most pickups have 1 to 10 H");
-pub(super) const WINDING_RESISTANCE: Limits = limits("a pickup's resistance", "Ω", 0.0, 100e3, "most pickups have 4 to 17 kΩ");
-pub(super) const WINDING_CAPACITANCE: Limits = limits("a pickup's capacitance", "F", 0.0, 10e-9, "most pickups have 60 to 200 pF");
+pub(super) const INDUCTANCE: Limits = limits("a pickup's inductance", "H", 0.01, 50.0, "most pickups have 1 to 10 H")
+    .or_else("write inductance = \"2.6 H\" for a single coil, or inductance = \"4.4 H\" for a humbucker");
+pub(super) const WINDING_RESISTANCE: Limits = limits("a pickup's resistance", "Ω", 0.0, 100e3, "most pickups have 4 to 17 kΩ")
+    .or_else("write resistance = \"6.2 k\" for a single coil, or resistance = \"8 k\" for a humbucker");
+pub(super) const WINDING_CAPACITANCE: Limits =
+    limits("a pickup's capacitance", "F", 0.0, 10e-9, "most pickups have 60 to 200 pF").or_else("write capacitance = \"120 p\"");
 pub(super) const LOSS_INDUCTANCE: Limits = limits(
     "a loss cell's inductance",
     "H",
@@ -31,8 +36,10 @@ pub(super) const TRACK: Limits = limits(
     1e3,
     10e6,
     "guitars have 250 kΩ and 500 kΩ, some 300 kΩ and 1 MΩ",
-);
-pub(super) const CABLE: Limits = limits("a cable", "F", 0.0, 20e-9, "a cable has about 100 pF a metre");
+)
+.or_else("write resistance = \"250 k\" with single coils, or resistance = \"500 k\" with humbuckers");
+pub(super) const CABLE: Limits =
+    limits("a cable", "F", 0.0, 20e-9, "a cable has about 100 pF a metre").or_else("write capacitance = \"500 p\"");
 pub(super) const PER_METRE: Limits = limits(
     "a cable's capacitance per metre",
     "F",
@@ -56,10 +63,20 @@ const fn limits(what: &'static str, unit: &'static str, low: f64, high: f64, hel
         low,
         high,
         help,
+        typical: "",
     }
 }
 
 impl Limits {
+    const fn or_else(self, typical: &'static str) -> Self {
+        Self { typical, ..self }
+    }
+
+    /// What is usual, and what to write where the value is not known.
+    pub(super) fn typical(&self) -> String {
+        format!("{}; not known? {}", self.help, self.typical)
+    }
+
     pub(super) fn hold(&self, value: f64) -> bool {
         (self.low..=self.high).contains(&value)
     }
@@ -133,6 +150,20 @@ impl Number for Henries {
 /// Reads a quantity written in quotes and holds it to its range.
 pub(super) fn quantity<T: Number>(value: &Value<'_>, read: fn(&Passage<'_>) -> Result<T>, limits: &Limits) -> Result<T> {
     held(&limits.quoted(value)?, read, limits)
+}
+
+/// Reads a quantity that must be there; where it is not, what is usual is said.
+pub(super) fn needed<T: Number>(
+    section: &Section<'_>,
+    key: &'static str,
+    read: fn(&Passage<'_>) -> Result<T>,
+    limits: &Limits,
+) -> Result<T> {
+    let usual = |error: Error| match error.kind() {
+        ErrorKind::Missing => error.help(limits.typical()),
+        _ => error,
+    };
+    quantity(&section.need(key).map_err(usual)?, read, limits)
 }
 
 /// Reads a quantity and holds it to its range.
