@@ -359,7 +359,7 @@ fn a_knob_position_without_sound_is_refused_with_its_case() {
     let error = recommend(&Request::new(guitar, silent), &()).unwrap_err();
     assert_eq!(error.kind(), ErrorKind::Conflict);
     assert!(
-        error.message().starts_with("clause 2 ") && error.message().ends_with("in the case \"cable 300 pF\""),
+        error.message().starts_with("wish 2 ") && error.message().ends_with("in the case \"cable 300 pF\""),
         "{error}"
     );
 }

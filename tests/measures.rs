@@ -302,7 +302,7 @@ fn a_knob_position_without_sound_is_refused_whatever_its_rotation() {
                 };
                 assert_eq!(Plan::new(&guitar, &guitar, &target, &[Slot::Bleed]), Err(expected));
                 let error = recommend(&Request::new(guitar.clone(), target), &()).unwrap_err();
-                let knob = format!("clause 2 of the target asks about volume {} of 10, tone 5 of 10", volume * 10.0);
+                let knob = format!("wish 2 of the target asks about volume {} of 10, tone 5 of 10", volume * 10.0);
                 assert!(error.message().contains(&knob), "{}", error.message());
             }
         }

@@ -272,7 +272,7 @@ pub(crate) fn silent(silent: Silent) -> Error {
     let Silent { clause, setting, case } = silent;
     let case = case.map(|case| format!(" in the case \"{case}\"")).unwrap_or_default();
     let message = format!(
-        "clause {} of the target asks about volume {}, tone {}, where the guitar makes no sound{case}",
+        "wish {} of the target asks about volume {}, tone {}, where the guitar makes no sound{case}",
         clause + 1,
         knob(setting.volume),
         knob(setting.tone)

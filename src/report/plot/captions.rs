@@ -94,7 +94,7 @@ pub(super) fn worst(curves: &Curves, mark: &Mark) -> String {
     let place = mark.frequency_hz.map_or_else(|| "mean of its band".to_owned(), hertz);
     let room = if mark.margin_db >= 0.0 { "to spare" } else { "too far" };
     format!(
-        "Worst point{whose}: clause {}, {place}, {} dB, {:.2} dB {room}",
+        "Worst point{whose}: wish {}, {place}, {} dB, {:.2} dB {room}",
         mark.clause + 1,
         format!("{:+.2}", mark.difference_db).replace('-', "−"),
         mark.margin_db.abs()

@@ -245,7 +245,7 @@ fn clause_name(svg: &mut Svg, plot: &Plot, curves: &Curves, corridor: &Corridor,
         return;
     };
     let mean = if corridor.is_mean { ", mean" } else { "" };
-    let text = format!("clause {}{mean}", corridor.clause + 1);
+    let text = format!("wish {}{mean}", corridor.clause + 1);
     let words = |anchor| Words {
         colour: FAINT_INK,
         ..ordinary(&text, anchor)
