@@ -331,6 +331,7 @@ fn the_readme_shows_the_limits() {
         ),
         ("points of a response, as CSV or JSON", limits::MOST_RESPONSE_POINTS),
         ("points of a response, as a table or on a page", limits::MOST_TABLE_POINTS),
+        ("margins of a kit (guitars × targets × networks)", knobwright::kit::MOST_MARGINS),
         ("candidates without `--large`", limits::MOST_CANDIDATES),
         ("candidates with `--large`", limits::MOST_CANDIDATES_LARGE),
         ("built guitars (`--builds`)", limits::MOST_DRAWN),

@@ -11,8 +11,8 @@ use crate::search::exhaustive::{fits_stock, written};
 use crate::search::space::Space;
 use crate::units::{grouped, rkm, with_prefix};
 
-/// More margins than this are not held: they take four bytes each, twice over while they are put in order.
-pub const MOST_MARGINS: u64 = 30_000_000;
+/// More margins than this are not held: they take four bytes each, twice over while they are put in order, some 240 MiB.
+pub const MOST_MARGINS: u64 = 25_000_000;
 /// A kit holds at most this many values of one kind; more is no kit.
 pub const MOST_CHOSEN: usize = 50;
 /// So many networks are listed before the clock is looked at again.
