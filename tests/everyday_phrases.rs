@@ -8,6 +8,7 @@ use knobwright::target::{Clause, Target};
 const EVERYDAY: &str = include_str!("phrases/everyday.txt");
 const SPOKEN: &str = include_str!("phrases/spoken.txt");
 const KEPT_AWAY: &str = include_str!("phrases/kept-away.txt");
+const TRAPS: &str = include_str!("phrases/traps.txt");
 
 fn read(phrase: &str) -> Result<Target, String> {
     Target::from_phrase(&Source::inline("--target", phrase).passage()).map_err(|error| error.picture())
@@ -53,6 +54,12 @@ fn everyday_sentences_mean_what_they_say() {
 }
 
 #[test]
+fn no_sentence_is_read_in_a_sense_it_does_not_have() {
+    let (wrong, all) = misread(TRAPS);
+    assert!(all >= 60 && wrong.is_empty(), "{} of {all}:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+#[test]
 fn spoken_sentences_mean_what_they_say() {
     for file in [SPOKEN, KEPT_AWAY] {
         let (wrong, all) = misread(file);
@@ -64,7 +71,7 @@ fn spoken_sentences_mean_what_they_say() {
 #[test]
 fn every_echo_reads_as_itself() {
     let mut echoes = 0;
-    let lines = [EVERYDAY, SPOKEN, KEPT_AWAY].into_iter().flat_map(str::lines);
+    let lines = [EVERYDAY, SPOKEN, KEPT_AWAY, TRAPS].into_iter().flat_map(str::lines);
     for line in lines.filter(|line| !line.starts_with('#')) {
         let sentence = line.rsplit_once(" | ").unwrap().0;
         let Ok(target) = read(sentence) else { continue };

@@ -20,7 +20,7 @@ use crate::source::Passage;
 use cursor::Cursor;
 use keep::{keep, keep_band, read_keep, read_lose, read_lost, read_turned_down};
 use knobs::{Knob, Positions};
-use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, LESS_BY, LESS_WINDOW, Wish};
+use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, LESS_WINDOW, Wish, usual_amount};
 
 /// A band's name and its frequencies.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +48,7 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Rea
     let mut cursor = Cursor::new(passage.clone(), own_bands, common_bands());
     refuse_two_pickups(passage)?;
     cursor.refuse_impossible()?;
+    cursor.refuse_part()?;
     pass_over_lead(&mut cursor).map_err(|error| cursor.with_examples(error, None))?;
     let begin = cursor.taken();
     let mut wishes = Vec::new();
@@ -64,6 +65,7 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Rea
         }
     }
     let wishes = distinct(wishes);
+    refuse_contradiction(passage, &wishes)?;
     let said = wish::in_one_sentence(&wishes);
     let is_as_written = lexer::content(&said) == lexer::content(&cursor.written_from(begin));
     Ok(Reading {
@@ -82,6 +84,21 @@ fn refuse_two_pickups(passage: &Passage<'_>) -> Result<()> {
                 .label("neck and bridge")
                 .help("ask for each by itself, with the guitar file of that pickup"),
         );
+    }
+    Ok(())
+}
+
+/// "warmer without getting dull", "brighter and darker": no part does both.
+fn refuse_contradiction(passage: &Passage<'_>, wishes: &[Wish]) -> Result<()> {
+    let is_against = |one: &Wish| wishes.iter().any(|other| one.contradicts(other));
+    if wishes.iter().any(is_against) {
+        return Err(Error::at(
+            passage,
+            ErrorKind::Conflict,
+            "more and less of the same is wished for at the same place",
+        )
+        .label("no guitar does both")
+        .help("ask for one of them, or name the knob position that each is for"));
     }
     Ok(())
 }
@@ -192,6 +209,9 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
     if cursor.take("turned-down") {
         return read_turned_down(cursor, wishes);
     }
+    if let Some(words) = knob_talk::even_sweep(cursor) {
+        return read_sweep(cursor, words, wishes);
+    }
     if knob_talk::is_of_tone(cursor) {
         return knob_talk::read_of_tone(cursor, wishes);
     }
@@ -208,15 +228,8 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
             cursor.skip();
             keep_band(cursor, "highs", at, wishes)
         }
-        ("no", "loss") => {
-            cursor.skip();
-            cursor.skip();
-            keep_band(cursor, "highs", at, wishes)
-        }
-        ("no", band) if cursor.peek_at(2) == "loss" && cursor.band_named(band) => {
-            let band = band.to_owned();
-            (0..3).for_each(|_| cursor.skip());
-            keep_band(cursor, &band, at, wishes)
+        ("no" | "less", next) if next == "loss" || (cursor.peek_at(2) == "loss" && cursor.band_named(next)) => {
+            read_no_loss(cursor, at, wishes)
         }
         ("no", "bump") => read_no_bump(cursor, at, wishes),
         ("cut", _) => read_cut(cursor, at, wishes),
@@ -224,11 +237,10 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
         ("treble-bleed", _) => {
             cursor.skip();
             cursor.take("cap");
-            change::keep_turned_down(cursor, Positions::turned_down(), wishes)?;
+            keep_band(cursor, "highs", Positions::turned_down(), wishes)?;
             read_on_turned_down(cursor)
         }
         ("tone-cap", _) => read_sweep(cursor, 1, wishes),
-        ("usable", "tone") | ("tone", "usable") => read_sweep(cursor, 2, wishes),
         ("without", _) => {
             cursor.skip();
             let band = change::read_held(cursor)?;
@@ -237,7 +249,7 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
         _ => {
             let mut at = at;
             // "at tone 0, less mud"
-            if at.read_if_next(cursor, None)? {
+            if !cursor.is_amount_at(0) && at.read_if_next(cursor, None)? {
                 cursor.take(",");
                 return read_wish(cursor, at, wishes);
             }
@@ -271,6 +283,20 @@ fn read_feel(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
     Ok(())
 }
 
+/// "no treble loss", "too much loss of highs", "no loss".
+fn read_no_loss(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.skip();
+    let band = if cursor.take("loss") {
+        let is_named = cursor.take("of") || cursor.peek_band().is_some();
+        if is_named { cursor.band(&[])? } else { cursor.known_band("highs")? }
+    } else {
+        let band = cursor.band(&[])?;
+        cursor.expect("loss")?;
+        band
+    };
+    keep(cursor, &band, at, wishes)
+}
+
 /// `cut BAND by X to Y dB …`, `cut BAND by [at least] X dB …`; without a knob it is `less BAND`.
 fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
     cursor.expect("cut")?;
@@ -279,38 +305,34 @@ fn read_cut(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> R
         return change::read_change(cursor, at, wishes);
     }
     let band = cursor.band(&[])?;
-    let (mut by, mut at) = (None, at);
+    let (mut by, mut at, mut held) = (None, at, Vec::new());
     loop {
-        let is_number = cursor.peek().starts_with(|sign: char| sign.is_ascii_digit()) && matches!(cursor.peek_at(1), "db" | "to");
-        if by.is_none() && (cursor.take("by") || is_number) {
+        if by.is_none() && (cursor.take("by") || cursor.is_amount_at(0)) {
             by = Some(read_cut_amount(cursor)?);
         } else if let Some(times) = cursor.take_amount() {
-            by = Some((LESS_BY * times, LESS_BY * times + CUT_WINDOW));
+            let [least, _] = usual_amount(times);
+            by = Some((least, least + CUT_WINDOW));
+        } else if cursor.take("without") {
+            held.push(change::read_held(cursor)?);
         } else if !at.read_if_next(cursor, Some(Knob::Tone))? {
             break;
         }
     }
-    wishes.push(match (at.is_empty(), by) {
-        (false, by) => {
-            let (least, most) = by.unwrap_or((CUT_BY, CUT_BY + CUT_WINDOW));
-            Wish::Cut { band, least, most, at }
-        }
-        (true, by) => {
-            let (least, most) = by.unwrap_or((LESS_BY, LESS_BY + CUT_WINDOW));
-            let most = if most == least + CUT_WINDOW { least + LESS_WINDOW } else { most };
-            Wish::Change {
-                band,
-                sign: -1.0,
-                by: [least, most],
-                at,
-            }
-        }
+    let where_held = at.clone();
+    wishes.push(if at.is_empty() {
+        let by = by.map_or(usual_amount(1.0), |(least, most)| {
+            let has_one_end = most == least + CUT_WINDOW;
+            if has_one_end { [least, least + LESS_WINDOW] } else { [least, most] }
+        });
+        Wish::Change { band, sign: -1.0, by, at }
+    } else {
+        let (least, most) = by.unwrap_or((CUT_BY, CUT_BY + CUT_WINDOW));
+        Wish::Cut { band, least, most, at }
     });
-    while cursor.take("without") {
-        let held = change::read_held(cursor)?;
-        let at = wishes.last().and_then(Wish::changed_at).unwrap_or_default();
-        wishes.push(Wish::Hold { band: held, at });
-    }
+    wishes.extend(held.into_iter().map(|band| Wish::Hold {
+        band,
+        at: where_held.clone(),
+    }));
     Ok(())
 }
 

@@ -1,11 +1,13 @@
 //! What shall change, in whatever words: "less mud", "too bright", "not bright enough", "my neck pickup is muddy", "bass cut".
 
 use super::cursor::Cursor;
+use super::keep::keep_band;
 use super::knobs::Positions;
 use super::qualities::{Alone, Quality};
-use super::wish::{KEEP_WITHIN, LESS_BY, LESS_WINDOW, Wish};
+use super::wish::{LESS_WINDOW, Wish, usual_amount};
 use super::{NamedBand, left_over};
 use crate::error::{Error, ErrorKind, Result};
+use crate::source::Passage;
 
 /// What a wish is about: a band, or a way to sound.
 struct Subject {
@@ -13,86 +15,144 @@ struct Subject {
     /// +1 where more of it is more of the band.
     sign: f64,
     alone: Option<Alone>,
+    /// What was written for it.
+    written: String,
+}
+
+/// How much of a subject was said, and how.
+struct Said {
+    degree: Degree,
+    /// Whether it was told of the guitar as it is: "it gets", "there is".
     is_stated: bool,
+    /// Whether it was compared without a judgement: "less" and "duller", but not "too".
+    is_compared: bool,
 }
 
 /// A change and what came with it.
 pub(super) fn read_change(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    let start = cursor.here();
+    let (first, start) = (cursor.taken(), cursor.here());
     let is_after_complaint = cursor.has_complained();
     pass_over_band_of_quality(cursor);
+    // "2 dB less mud", "2 dB off the mud"
+    let said_first = if cursor.is_amount_at(0) { Some(read_amount(cursor)?) } else { None };
     let mut times = cursor.take_amount();
+    let is_limit = cursor.is_written(&["not too", "not too much"]) && matches!(wishes.last(), Some(Wish::Change { .. }));
+    let is_compared = cursor.compares();
     let before = degree_before(cursor)?;
     times = times.or_else(|| cursor.take_amount());
+    let is_stated = cursor.is_stated_since(first);
     let subject = read_subject(cursor)?;
-    let degree = match (before, degree_after(cursor)) {
-        (Degree::NotEnough, after) if after != Some(Degree::NotEnough) => return Err(cursor.refuse(&["enough"])),
-        (Degree::Bare, Some(after)) => after,
-        (before, _) => before,
-    };
-    let direction = match degree.sign() {
-        Some(sign) => sign,
-        None => bare(cursor, &subject, is_after_complaint, wishes).ok_or_else(|| {
-            let which = format!("whether more or less of `{}` is wished is not said", cursor.before().text());
-            Error::at(&start, ErrorKind::Missing, which).label("`more`, `less` or `too` is missing")
-        })?,
+    if is_limit {
+        return limit_last(&subject, &start, wishes);
+    }
+    let said = Said {
+        is_stated,
+        is_compared: is_compared || cursor.compares(),
+        degree: read_degree(cursor, before)?,
     };
     times = times.or_else(|| cursor.take_amount());
     let (by, at, held) = read_rest(cursor, at, times)?;
-    let sign = direction * subject.sign;
-    let is_complaint = subject
-        .alone
-        .is_some_and(|alone| alone != Alone::Compared || (subject.is_stated && degree == Degree::Bare));
-    if is_complaint && direction * dullness(&subject) < 0.0 && by.is_none() {
-        if at.is_turned_down() {
-            return keep_turned_down(cursor, at, wishes);
-        }
-        // "muffled at half volume"; less mud can be wished for anywhere.
-        let is_below_full =
-            at.named_tone().is_none() && at.named_volume().is_some_and(|volumes| volumes.iter().all(|volume| *volume < 1.0));
-        if is_below_full && times.is_none() && held.is_empty() && (subject.band.name == "highs" || degree == Degree::Bare) {
-            let (band, within) = (cursor.known_band("highs")?, KEEP_WITHIN);
-            wishes.push(Wish::Keep { band, within, at });
-            return Ok(());
-        }
+    let by = said_first.or(by);
+    let direction = direction(&said, &subject, &at, wishes.last(), is_after_complaint).ok_or_else(|| {
+        let which = format!("whether more or less of `{}` is wished is not said", subject.written);
+        Error::at(&start, ErrorKind::Missing, which).label("`more`, `less` or `too` is missing")
+    })?;
+    let is_plain = times.is_none() && held.is_empty() && (subject.band.name == "highs" || said.degree == Degree::Bare);
+    let is_about_volume = at.is_turned_down() || (at.lowers_volume() && is_plain);
+    if is_complaint(&said, &subject) && direction * subject.dullness() < 0.0 && by.is_none() && is_about_volume {
+        return keep_band(cursor, "highs", at, wishes);
     }
-    let usual = LESS_BY * times.unwrap_or(1.0);
-    let by = by.unwrap_or([usual, usual + LESS_WINDOW]);
-    let band = subject.band;
+    let held = held.into_iter().map(|band| Wish::Hold { band, at: at.clone() });
     wishes.push(Wish::Change {
-        band,
-        sign,
-        by,
+        sign: direction * subject.sign,
+        by: by.unwrap_or(usual_amount(times.unwrap_or(1.0))),
+        band: subject.band,
         at: at.clone(),
     });
-    wishes.extend(held.into_iter().map(|band| Wish::Hold { band, at: at.clone() }));
+    wishes.extend(held);
     Ok(())
 }
 
-/// "gets dull when I turn down" asks for the highs to be kept, as does "stays bright when I turn down".
-pub(super) fn keep_turned_down(cursor: &Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    let band = cursor.known_band("highs")?;
-    wishes.push(Wish::Keep {
-        band,
-        within: KEEP_WITHIN,
-        at,
-    });
-    wishes.push(Wish::Feel);
+/// "warmer, but not too dark" is half of it; "fatter, but not too dark" may not cost the highs.
+fn limit_last(subject: &Subject, start: &Passage<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
+    let held = match wishes.last_mut() {
+        Some(Wish::Change { band, sign, by, .. }) if *band == subject.band && *sign == subject.sign => {
+            if *by == usual_amount(1.0) {
+                *by = usual_amount(0.5);
+            }
+            return Ok(());
+        }
+        Some(Wish::Change { band, at, .. }) if *band != subject.band && subject.sign < 0.0 => Wish::Hold {
+            band: subject.band.clone(),
+            at: at.clone(),
+        },
+        _ => {
+            let message = format!("how much would be too {} is not said", subject.written);
+            return Err(Error::at(start, ErrorKind::Missing, message)
+                .label("a wish can bound what is lost by another, not what is gained")
+                .help("such as `less mud without losing highs`"));
+        }
+    };
+    wishes.push(held);
     Ok(())
 }
 
 /// Whether a guitar that sounds so lacks highs.
 pub(super) fn is_dull(quality: &Quality) -> bool {
     let is_felt_as_such = matches!(quality.alone, Alone::Complaint | Alone::Either);
-    is_felt_as_such && (quality.word == "muddy" || (quality.band == "highs" && quality.sign < 0.0))
+    is_felt_as_such && dullness(quality.band, quality.sign) > 0.0
 }
 
-/// +1 where more of the quality is duller, −1 where it is brighter, 0 elsewhere.
-fn dullness(subject: &Subject) -> f64 {
-    match subject.band.name.as_str() {
-        "highs" => -subject.sign,
-        "mud" => subject.sign,
+/// +1 where more of a sound is duller, −1 where it is brighter, 0 elsewhere.
+fn dullness(band: &str, sign: f64) -> f64 {
+    match band {
+        "highs" => -sign,
+        "mud" => sign,
         _ => 0.0,
+    }
+}
+
+impl Subject {
+    fn dullness(&self) -> f64 {
+        dullness(&self.band.name, self.sign)
+    }
+
+    /// "duller" and "muddier", which nobody wishes for.
+    fn is_worse(&self) -> bool {
+        self.alone == Some(Alone::Complaint) && self.dullness() > 0.0 && self.written.ends_with("er")
+    }
+}
+
+/// Whether something is wrong with the guitar as it is.
+fn is_complaint(said: &Said, subject: &Subject) -> bool {
+    let is_told = said.is_stated && (said.is_compared || said.degree == Degree::Bare);
+    is_told || subject.alone.is_some_and(|alone| alone != Alone::Compared)
+}
+
+/// +1 where more of the subject is wished for, −1 where less; none where that is not said.
+fn direction(said: &Said, subject: &Subject, at: &Positions, last: Option<&Wish>, is_after_complaint: bool) -> Option<f64> {
+    let is_lowered = at.lowers_volume();
+    match said.degree.sign() {
+        // What "gets duller" or "has less treble" as the volume is turned down shall not.
+        Some(sign) if said.is_stated && said.is_compared => match subject.alone {
+            Some(Alone::Complaint) => (sign > 0.0).then_some(-1.0),
+            _ => is_lowered.then_some(-sign),
+        },
+        Some(sign) if sign > 0.0 && subject.is_worse() => is_lowered.then_some(-1.0),
+        Some(sign) => Some(sign),
+        None => match subject.alone {
+            Some(Alone::Complaint) => Some(-1.0),
+            // "it gets darker when I turn down" is a complaint; "it gets darker" may be a wish or none.
+            Some(Alone::Compared | Alone::Either) if said.is_stated => is_lowered.then_some(-1.0),
+            Some(Alone::Compared) => Some(1.0),
+            Some(Alone::Wish) => (!said.is_stated && !is_after_complaint).then_some(1.0),
+            Some(Alone::Either) => None,
+            // After another change a band goes the same way: "less lows and mids".
+            None => match last {
+                Some(Wish::Change { sign, .. }) => Some(*sign),
+                _ => None,
+            },
+        },
     }
 }
 
@@ -121,6 +181,7 @@ fn degree_before(cursor: &mut Cursor<'_>) -> Result<Degree> {
     let words = [
         ("less", Degree::Less),
         ("cut", Degree::Less),
+        ("off", Degree::Less),
         ("more", Degree::More),
         ("not", Degree::NotEnough),
         ("no", Degree::None),
@@ -145,8 +206,22 @@ fn degree_after(cursor: &mut Cursor<'_>) -> Option<Degree> {
     words.into_iter().find(|(word, _)| cursor.take(word)).map(|(_, degree)| degree)
 }
 
+/// The degree said before the subject, or after it; "enough" must have its "not".
+fn read_degree(cursor: &mut Cursor<'_>, before: Degree) -> Result<Degree> {
+    let place = cursor.here();
+    match (before, degree_after(cursor)) {
+        (Degree::NotEnough, after) if after != Some(Degree::NotEnough) => Err(cursor.refuse(&["enough"])),
+        (Degree::NotEnough, _) => Ok(before),
+        (_, Some(Degree::NotEnough)) => {
+            Err(Error::at(&place, ErrorKind::Missing, "where there is enough, nothing is wished for").label("`not` is missing before it"))
+        }
+        (Degree::Bare, Some(after)) => Ok(after),
+        (before, _) => Ok(before),
+    }
+}
+
 fn read_subject(cursor: &mut Cursor<'_>) -> Result<Subject> {
-    let is_stated = cursor.is_stated();
+    let written = cursor.here().text().to_lowercase();
     let Some(quality) = cursor.peek_quality() else {
         let band = cursor.band(&["darker", "brighter"])?;
         return Ok(Subject {
@@ -154,14 +229,14 @@ fn read_subject(cursor: &mut Cursor<'_>) -> Result<Subject> {
             alone: (band.name == "mud").then_some(Alone::Complaint),
             band,
             sign: 1.0,
-            is_stated,
+            written,
         });
     };
     let subject = Subject {
         band: cursor.known_band(quality.band)?,
         sign: quality.sign,
         alone: Some(quality.alone),
-        is_stated,
+        written,
     };
     cursor.skip();
     pass_over_its_band(cursor, quality, &subject);
@@ -197,32 +272,16 @@ fn pass_over_its_band(cursor: &mut Cursor<'_>, quality: &Quality, subject: &Subj
     }
 }
 
-/// What a subject means without "more" or "less"; after another change, a band goes the same way ("less lows and mids").
-fn bare(cursor: &Cursor<'_>, subject: &Subject, is_after_complaint: bool, wishes: &[Wish]) -> Option<f64> {
-    match subject.alone {
-        Some(Alone::Complaint) => Some(-1.0),
-        // "it gets darker when I turn down" is a complaint; "it gets darker" may be a wish or none.
-        Some(Alone::Compared) if subject.is_stated => (cursor.peek() == "turned-down").then_some(-1.0),
-        Some(Alone::Compared) => Some(1.0),
-        Some(Alone::Either) if subject.is_stated && cursor.peek() == "turned-down" => Some(-1.0),
-        Some(Alone::Wish) => (!subject.is_stated && !is_after_complaint).then_some(1.0),
-        Some(Alone::Either) => None,
-        None => match wishes.last() {
-            Some(Wish::Change { sign, .. }) => Some(*sign),
-            _ => None,
-        },
-    }
-}
-
 type Rest = (Option<[f64; 2]>, Positions, Vec<NamedBand>);
 
 /// By how much, where, and what is not to be lost by it.
 fn read_rest(cursor: &mut Cursor<'_>, at: Positions, times: Option<f64>) -> Result<Rest> {
     let (mut by, mut at, mut held) = (None, at, Vec::new());
     loop {
-        let is_number = cursor.peek().starts_with(|sign: char| sign.is_ascii_digit()) && matches!(cursor.peek_at(1), "db" | "to");
-        let names_knob = matches!(cursor.peek_at(3), "volume" | "tone");
-        if by.is_none() && times.is_none() && (cursor.take("by") || (is_number && !names_knob)) {
+        // "less mud, just half a dB"
+        let is_after_comma = cursor.peek() == "," && cursor.is_amount_at(1) && cursor.peek_at(3).is_empty();
+        let comes_next = cursor.is_amount_at(0) || (is_after_comma && cursor.take(","));
+        if by.is_none() && times.is_none() && (cursor.take("by") || comes_next) {
             by = Some(read_amount(cursor)?);
         } else if cursor.take("without") {
             held.push(read_held(cursor)?);
@@ -241,13 +300,7 @@ fn read_amount(cursor: &mut Cursor<'_>) -> Result<[f64; 2]> {
 /// What follows "without": "losing highs", "getting dull", "a loss of bass".
 pub(super) fn read_held(cursor: &mut Cursor<'_>) -> Result<NamedBand> {
     if cursor.take("losing") || cursor.take("lose") {
-        return match cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
-            Some(quality) => {
-                cursor.skip();
-                cursor.known_band(quality.band)
-            }
-            None => cursor.band(&[]),
-        };
+        return cursor.band_or_sound(&[]);
     }
     let Some(quality) = cursor.peek_quality() else {
         let band = cursor.band(&["losing"])?;

@@ -48,14 +48,33 @@ impl<'p> Cursor<'p> {
         self.next += 1;
     }
 
-    /// Whether "it sounds" or the like stands before the next word.
-    pub(super) fn is_stated(&self) -> bool {
-        self.tokens.get(self.next).is_some_and(|token| token.is_stated)
+    /// Whether "it sounds" or the like stands before the next word, or before one of those from `index` on.
+    pub(super) fn is_stated_since(&self, index: usize) -> bool {
+        self.tokens
+            .get(index..=self.next)
+            .is_some_and(|tokens| tokens.iter().any(|token| token.is_stated))
     }
 
-    /// Whether "knob" or the like was written after the next word.
-    pub(super) fn is_knob(&self) -> bool {
-        self.tokens.get(self.next).is_some_and(|token| token.is_knob)
+    /// Whether the next word compares without a judgement: "less", "more", "duller", but not "too" or "lacks".
+    pub(super) fn compares(&self) -> bool {
+        self.tokens.get(self.next).is_some_and(Token::compares)
+    }
+
+    /// Whether what the next word stands for was written so.
+    pub(super) fn is_written(&self, words: &[&str]) -> bool {
+        self.is_written_at(0, words)
+    }
+
+    /// Whether what the word `ahead` places after the next one stands for was written so.
+    pub(super) fn is_written_at(&self, ahead: usize, words: &[&str]) -> bool {
+        self.tokens
+            .get(self.next + ahead)
+            .is_some_and(|token| words.contains(&token.written.as_str()))
+    }
+
+    /// Whether "knob" or the like was written after the word `ahead` places after the next one.
+    pub(super) fn is_knob_at(&self, ahead: usize) -> bool {
+        self.tokens.get(self.next + ahead).is_some_and(|token| token.is_knob)
     }
 
     /// The quality the next word names, unless it is a file's own band.
@@ -113,6 +132,32 @@ impl<'p> Cursor<'p> {
                 )
                 .label("no part here can do this")
                 .help(*why));
+            }
+        }
+        Ok(())
+    }
+
+    /// Refuses a part's value: a wish says how the guitar shall sound, and a comparison what a part does to it.
+    pub(super) fn refuse_part(&self) -> Result<()> {
+        for index in 1..self.tokens.len() {
+            let (before, unit) = (&self.tokens[index - 1].written, &self.tokens[index].written);
+            let key = match unit.as_str() {
+                "nf" | "pf" | "uf" | "µf" | "μf" | "n" | "p" | "u" => "tone",
+                "k" | "kohm" | "kohms" | "meg" | "megs" | "megohm" => "volume",
+                _ => continue,
+            };
+            if before.starts_with(|sign: char| sign.is_ascii_digit()) {
+                let place = self.stretch(index - 1, index);
+                let part = place.text().replace(' ', "");
+                return Err(Error::at(
+                    &place,
+                    ErrorKind::Conflict,
+                    format!("`{}` is a part, and a wish is how the guitar shall sound", place.text()),
+                )
+                .label("no part is named in a wish")
+                .help(format!(
+                    "what a part does is shown by: knobwright compare --guitar GUITAR --build {key}={part}"
+                )));
             }
         }
         Ok(())
@@ -195,10 +240,31 @@ impl<'p> Cursor<'p> {
         Err(self.refuse(&names))
     }
 
+    /// A band by its name, or by a sound that has much of it: "highs", "sparkle".
+    pub(super) fn band_or_sound(&mut self, also: &[&str]) -> Result<NamedBand> {
+        match self.peek_quality().filter(|quality| quality.sign > 0.0) {
+            Some(quality) => {
+                self.skip();
+                self.known_band(quality.band)
+            }
+            None => self.band(also),
+        }
+    }
+
     /// A band by its name in lower case, without a word of the phrase.
     pub(super) fn known_band(&self, name: &str) -> Result<NamedBand> {
         let found = self.bands.iter().find(|known| known.name.to_lowercase() == name);
         found.cloned().ok_or_else(|| self.refuse(&[name]))
+    }
+
+    /// Whether a number of dB, or the first of a range of dB, stands `ahead` places after the next word.
+    pub(super) fn is_amount_at(&self, ahead: usize) -> bool {
+        let is_digit = self.peek_at(ahead).starts_with(|sign: char| sign.is_ascii_digit());
+        match self.peek_at(ahead + 1) {
+            "db" => is_digit || number_word(self.peek_at(ahead)).is_some(),
+            "to" => is_digit && self.peek_at(ahead + 3) == "db",
+            _ => false,
+        }
     }
 
     /// A number of dB, without its unit.
@@ -206,6 +272,7 @@ impl<'p> Cursor<'p> {
         let here = self.here();
         let written = self.peek();
         let number = written.parse::<f64>().ok().filter(|_| written.starts_with(is_number_part));
+        let number = number.or_else(|| number_word(written).filter(|_| self.peek_at(1) == "db"));
         match number {
             Some(number) if number <= LARGEST_DECIBELS => {
                 self.skip();
@@ -287,6 +354,20 @@ fn alternatives(words: &[&str]) -> String {
         Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
         _ => quoted.concat(),
     }
+}
+
+/// "half a dB", "two dB".
+fn number_word(word: &str) -> Option<f64> {
+    let words = [
+        ("half", 0.5),
+        ("one", 1.0),
+        ("two", 2.0),
+        ("three", 3.0),
+        ("four", 4.0),
+        ("five", 5.0),
+        ("six", 6.0),
+    ];
+    words.into_iter().find(|(known, _)| *known == word).map(|(_, number)| number)
 }
 
 fn is_number_part(sign: char) -> bool {

@@ -2,12 +2,12 @@
 
 /// Words without a share in the meaning, passed over wherever they stand.
 pub(super) const PASSED_OVER: &[&str] = &[
-    "a", "an", "the", "my", "our", "your", "this", "that", "these", "those", "its", "some", "any", "there", "here", "knob", "knobs",
-    "control", "pot", "controls", "pots", "i", "i'd", "i'm", "you", "we", "me", "us", "it", "want", "need", "needs", "like", "love",
-    "wish", "would", "could", "can", "should", "will", "how", "do", "does", "help", "make", "makes", "making", "made", "give", "gives",
-    "have", "has", "having", "be", "being", "please", "pls", "thanks", "thank", "cheers", "thx", "hi", "hello", "hey", "sound", "sounding",
-    "tonal", "just", "also", "really", "quite", "very", "rather", "pretty", "think", "find", "looking", "trying", "with", "on", "fit",
-    "install", "fix", "cure", "stop", "setting", "get", "getting", "know", "why", "use", "there's", "cures", "fixes", "stops",
+    "a", "an", "the", "my", "our", "your", "this", "that", "these", "those", "some", "any", "here", "knob", "knobs", "control", "pot",
+    "controls", "pots", "i", "i'd", "i'm", "you", "we", "me", "us", "it", "want", "need", "needs", "like", "love", "wish", "would",
+    "could", "can", "should", "will", "how", "do", "does", "help", "make", "makes", "making", "made", "give", "gives", "have", "having",
+    "be", "being", "please", "pls", "thanks", "thank", "cheers", "thx", "hi", "hello", "hey", "sound", "sounding", "tonal", "just", "also",
+    "really", "quite", "very", "rather", "pretty", "think", "find", "looking", "trying", "with", "on", "fit", "install", "fix", "cure",
+    "stop", "setting", "get", "getting", "know", "why", "use", "cures", "fixes", "stops", "id", "im", "i've", "ive",
 ];
 
 /// Words that stand for the guitar itself, passed over as well, with what joins them to the rest.
@@ -18,6 +18,8 @@ pub(super) const GUITAR: &[&str] = &[
     "pickup",
     "pickups",
     "pickup's",
+    "pup",
+    "pups",
     "neck",
     "bridge",
     "humbucker",
@@ -29,10 +31,10 @@ pub(super) const GUITAR: &[&str] = &[
 ];
 
 /// What an ear likes; "too dark for my taste" says no more than "too dark".
-pub(super) const TASTE: &[&str] = &["taste", "tastes", "liking", "ears"];
+pub(super) const TASTE: &[&str] = &["taste", "tastes", "liking", "ears", "now", "before"];
 
 /// What joins [`GUITAR`] and [`TASTE`] to the rest, passed over with them: "for a humbucker", "in the neck position", "from my neck pickup".
-pub(super) const JOINING: &[&str] = &["for", "in", "of", "from", "to"];
+pub(super) const JOINING: &[&str] = &["for", "in", "of", "from", "to", "than"];
 
 /// Passed over where a part is asked for ("a better tone cap"), and words that begin so ("choose", "recommendation").
 pub(super) const ASKING: &[&str] = &[
@@ -42,5 +44,6 @@ pub(super) const ASKING_STEMS: &[&str] = &["recommend", "suggest", "choos", "sel
 
 /// Passed over as well; what follows is a statement, not a wish.
 pub(super) const STATES: &[&str] = &[
-    "is", "are", "was", "it's", "sounds", "gets", "becomes", "feels", "seems", "looks", "goes", "that's",
+    "is", "are", "was", "it's", "its", "sounds", "gets", "got", "becomes", "feels", "seems", "looks", "goes", "going", "has", "there",
+    "there's", "theres", "that's",
 ];

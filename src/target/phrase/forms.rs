@@ -3,7 +3,7 @@
 use super::NamedBand;
 use super::lexer::Token;
 use super::qualities::{QUALITIES, WIDE};
-use super::speech::SYNONYMS;
+use super::speech;
 use crate::error::{Error, one_slip};
 
 /// The words a clause of the language's own forms can begin with.
@@ -82,12 +82,10 @@ pub(super) fn nearest_word(error: Error, written: &str, expected: &[&str]) -> Er
     let own = expected.iter().copied().map(|word| (word, word));
     let first = FIRST_WORDS.into_iter().map(|word| (word, word));
     let qualities = QUALITIES.iter().map(|quality| (quality.word, quality.word));
-    let spoken = SYNONYMS
-        .iter()
-        .flat_map(|(sense, words)| words.iter().map(move |word| (*sense, *word)));
-    // Short words are near too many others.
-    let spoken = spoken.filter(|(_, word)| word.len() >= 5);
-    let subjects: Vec<(&str, &str)> = first.chain(qualities).chain(spoken).filter(|_| asks_for_subject).collect();
+    let spoken = speech::synonyms().flat_map(|(sense, words)| words.iter().map(move |word| (*sense, *word)));
+    // Short words are near too many others, and alternatives are no word.
+    let spoken = qualities.chain(spoken).filter(|(_, word)| word.len() >= 5 && !word.contains('/'));
+    let subjects: Vec<(&str, &str)> = first.chain(spoken).filter(|_| asks_for_subject).collect();
     // A word of the language stands at the wrong place; it is no slip.
     if subjects.iter().any(|(_, word)| *word == written) {
         return error;

@@ -3,11 +3,8 @@
 use super::cursor::Cursor;
 use super::knobs::{Knob, Positions};
 use super::wish::{FEEL_WITHIN, KEEP_WITHIN, Wish};
-use super::{NamedBand, change, qualities, read_feel, read_wish};
+use super::{Band, NamedBand, change, qualities, read_feel, read_wish};
 use crate::error::Result;
-
-/// A band that ends here or below, in Hz, has no part in what a volume knob loses.
-const KEPT_BAND_BEGINS: f64 = 1500.0;
 
 /// What follows "when I turn down" at the beginning of a wish.
 pub(super) fn read_turned_down(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
@@ -31,13 +28,7 @@ pub(super) fn read_lose(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec
     {
         return change::read_change(cursor, at, wishes);
     }
-    let band = match cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
-        Some(quality) => {
-            cursor.skip();
-            cursor.known_band(quality.band)?
-        }
-        None => cursor.band(&[])?,
-    };
+    let band = cursor.band_or_sound(&[])?;
     keep_where(cursor, &band, at, wishes)
 }
 
@@ -76,8 +67,8 @@ pub(super) fn keep(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wis
             break;
         }
     }
-    // "brighter, but keep the bass" speaks of what the change may not cost.
-    let is_low = band.band.high() <= KEPT_BAND_BEGINS;
+    // "brighter, but keep the bass" speaks of what the change may not cost; a volume knob loses nothing below the highs.
+    let is_low = band.band.high() <= Band::HIGHS.low();
     if let (Some(Wish::Change { at: where_changed, .. }), true, None) = (wishes.last(), at.is_empty() && is_low, within) {
         let at = where_changed.clone();
         wishes.push(Wish::Hold { band: band.clone(), at });
@@ -112,10 +103,6 @@ pub(super) fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec
         wishes.push(Wish::Level { within, at });
         return Ok(());
     }
-    if let Some(quality) = cursor.peek_quality().filter(|quality| quality.sign > 0.0) {
-        cursor.skip();
-        return keep_band(cursor, quality.band, at, wishes);
-    }
-    let band = cursor.band(&["level"])?;
+    let band = cursor.band_or_sound(&["level"])?;
     keep(cursor, &band, at, wishes)
 }

@@ -73,6 +73,12 @@ impl Positions {
         self.is_turned_down && self.tone.is_none()
     }
 
+    /// Whether the volume knob is somewhere below full, or goes there, and the tone knob is not spoken of.
+    pub(super) fn lowers_volume(&self) -> bool {
+        let is_below = |volumes: &[f64]| volumes.iter().all(|volume| *volume < 1.0);
+        self.tone.is_none() && (self.is_turned_down || self.named_volume().is_some_and(is_below))
+    }
+
     /// Reads the next stretch that names a knob, if one comes next; `usual` is the knob meant where none is named.
     pub(super) fn read_if_next(&mut self, cursor: &mut Cursor<'_>, usual: Option<Knob>) -> Result<bool> {
         if self.is_of_tone_knob && (cursor.take("turned-down") || cursor.take("closed")) {

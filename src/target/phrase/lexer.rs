@@ -6,7 +6,7 @@ use super::NamedBand;
 use super::fillers::{ASKING, ASKING_STEMS, GUITAR, JOINING, PASSED_OVER, STATES, TASTE};
 use super::knobs::is_position;
 use super::qualities::QUALITIES;
-use super::speech::SYNONYMS;
+use super::speech;
 
 /// One word, number or sign of a phrase.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +21,18 @@ pub(super) struct Token {
     pub(super) is_stated: bool,
     /// Whether "knob" or the like was written after it: "tone knob".
     pub(super) is_knob: bool,
+}
+
+impl Token {
+    /// Whether it compares without a judgement: "less", "not so", "duller", but not "too" or "lacks".
+    pub(super) fn compares(&self) -> bool {
+        let is_comparative = self.word == "more" && self.written.ends_with("er");
+        is_comparative
+            || matches!(
+                self.written.as_str(),
+                "less" | "fewer" | "more" | "not so" | "not as" | "not so much"
+            )
+    }
 }
 
 /// The words of a text. The names of `own` bands are left as they are.
@@ -199,7 +211,8 @@ fn joins_guitar(rest: &[Token], own: &[NamedBand]) -> usize {
     let joints = (0..).take_while(|index| JOINING.contains(&word(*index))).count();
     let is_filler = |index: &usize| PASSED_OVER.contains(&word(*index)) && !is_knob_word(word(*index));
     let noun = joints + (joints..).take_while(|index| joints > 0 && is_filler(index)).count();
-    let is_guitar = GUITAR.contains(&word(noun)) || (joints > 0 && TASTE.contains(&word(noun)));
+    let is_compared = joints > 0 && word(joints - 1) == "than";
+    let is_guitar = (GUITAR.contains(&word(noun)) && !is_compared) || (joints > 0 && TASTE.contains(&word(noun)));
     if is_guitar && !is_own(word(noun), own) { noun + 1 } else { 0 }
 }
 
@@ -233,14 +246,15 @@ fn translate(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
 
 /// The words of the language that the next words stand for, and how many words they are.
 fn replacement(rest: &[Token]) -> Option<(&'static str, usize)> {
-    if let Some(length) = turning_down(rest) {
-        return Some(("turned-down", length));
+    if let Some(turned_down) = turning_down(rest) {
+        return Some(turned_down);
     }
     let mut best = None;
-    for (word, written) in SYNONYMS {
+    for (word, written) in speech::synonyms() {
         for phrase in *written {
             let length = phrase.split(' ').count();
-            let fits = length <= rest.len() && phrase.split(' ').zip(rest).all(|(word, token)| word == token.written);
+            let is_said = |(words, token): (&str, &Token)| words.split('/').any(|word| word == token.written);
+            let fits = length <= rest.len() && phrase.split(' ').zip(rest).all(is_said);
             if fits && best.is_none_or(|(_, longest)| length > longest) {
                 best = Some((*word, length));
             }
@@ -249,8 +263,9 @@ fn replacement(rest: &[Token]) -> Option<(&'static str, usize)> {
     best
 }
 
-/// "when I turn down", "when I roll off the volume", "turned down", "with the volume rolled back": how many words it is.
-fn turning_down(rest: &[Token]) -> Option<usize> {
+/// "when I turn down", "when I roll off the volume", "turned down", "with the tone rolled back": what it stands for, and how many
+/// words it is.
+fn turning_down(rest: &[Token]) -> Option<(&'static str, usize)> {
     const VERBS: [&str; 20] = [
         "touch", "move", "turn", "turned", "turning", "turns", "roll", "rolled", "rolling", "back", "backed", "backing", "wind", "dial",
         "dialled", "bring", "lower", "lowering", "lowered", "reduce",
@@ -263,19 +278,24 @@ fn turning_down(rest: &[Token]) -> Option<usize> {
         _ => 0,
     };
     let begins = at > 0;
-    let (mut volume, mut verb, mut down) = (false, "", false);
+    let (mut knob, mut verb, mut down) = ("", "", false);
     loop {
         match word(at) {
-            "volume" if !volume => volume = true,
+            next @ ("volume" | "tone") if knob.is_empty() => knob = next,
             next if verb.is_empty() && !down && VERBS.contains(&next) => verb = next,
             "down" | "off" | "back" | "lower" if !down => down = true,
             _ => break,
         }
         at += 1;
     }
-    let is_participle = verb.ends_with("ed");
-    let says_down = down || verb.starts_with("lower") || verb == "reduce" || (is_at_once && volume && !verb.is_empty());
-    (says_down && (volume || (!verb.is_empty() && (begins || is_participle)))).then_some(at)
+    let says_down = down || verb.starts_with("lower") || verb == "reduce" || (is_at_once && !knob.is_empty() && !verb.is_empty());
+    let is_done = !verb.is_empty() && (begins || verb.ends_with("ed") || verb.ends_with("ing"));
+    match knob {
+        "tone" if says_down && is_done => Some((if word(at) == "to" { "from full tone" } else { "tone zero" }, at)),
+        "" if says_down && !verb.is_empty() && (begins || verb.ends_with("ed")) => Some(("turned-down", at)),
+        "volume" if says_down => Some(("turned-down", at)),
+        _ => None,
+    }
 }
 
 /// "take the harshness out" → "take out harshness".

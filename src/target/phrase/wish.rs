@@ -27,6 +27,11 @@ pub(super) const BUMP_OVER: f64 = 2.0;
 pub(super) const LESS_BY: f64 = 1.0;
 pub(super) const LESS_WINDOW: f64 = 2.0;
 
+/// From how many to how many dB a change goes where no number is given, as a multiple of the usual least.
+pub(super) fn usual_amount(times: f64) -> [f64; 2] {
+    [LESS_BY * times, LESS_BY * times + LESS_WINDOW]
+}
+
 /// One wish.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Wish {
@@ -72,14 +77,6 @@ fn clause(measure: Measure, against: Against, band: Band, at: &Positions) -> Cla
 }
 
 impl Wish {
-    /// Where a change, or what it may not cost, is asked for.
-    pub(super) fn changed_at(&self) -> Option<Positions> {
-        match self {
-            Self::Change { at, .. } | Self::Cut { at, .. } | Self::Hold { at, .. } => Some(at.clone()),
-            Self::Keep { .. } | Self::Level { .. } | Self::Feel | Self::NoBump { .. } => None,
-        }
-    }
-
     /// What the tone capacitor is chosen for when nothing else is said: the shipped target `tone-sweep`.
     pub(super) fn tone_sweep(highs: &NamedBand) -> Vec<Self> {
         let cut = |least, most, tone| Self::Cut {
@@ -94,6 +91,21 @@ impl Wish {
             at: Positions::of_tone(vec![0.5, 0.25, 0.0]),
         };
         vec![no_bump, cut(3.0, 9.0, 0.25), cut(10.0, 16.0, 0.0)]
+    }
+
+    /// Whether no guitar can grant this one with the other.
+    pub(super) fn contradicts(&self, other: &Self) -> bool {
+        let Self::Change { band, sign, at, .. } = self else { return false };
+        match other {
+            Self::Change {
+                band: same,
+                sign: other,
+                at: there,
+                ..
+            } => same == band && there == at && sign * other < 0.0,
+            Self::Hold { band: same, at: there } => same == band && there == at && *sign < 0.0,
+            _ => false,
+        }
     }
 
     /// The clauses, in order.
