@@ -228,6 +228,7 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
             cursor.skip();
             keep_band(cursor, "highs", at, wishes)
         }
+        ("same", band) if cursor.band_named(band) && matches!(wishes.last(), Some(Wish::Change { .. })) => read_same(cursor, wishes),
         ("no" | "less", next) if next == "loss" || (cursor.peek_at(2) == "loss" && cursor.band_named(next)) => {
             read_no_loss(cursor, at, wishes)
         }
@@ -280,6 +281,17 @@ fn read_feel(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
         cursor.expect("volume")?;
     }
     wishes.push(Wish::Feel);
+    Ok(())
+}
+
+/// "less bass, same treble": what the change before it may not cost.
+fn read_same(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
+    cursor.skip();
+    let band = cursor.band(&[])?;
+    if let Some(Wish::Change { at, .. }) = wishes.last() {
+        let at = at.clone();
+        wishes.push(Wish::Hold { band, at });
+    }
     Ok(())
 }
 

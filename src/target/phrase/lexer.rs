@@ -30,7 +30,7 @@ impl Token {
         is_comparative
             || matches!(
                 self.written.as_str(),
-                "less" | "fewer" | "more" | "not so" | "not as" | "not so much"
+                "less" | "fewer" | "more" | "not so" | "not as" | "not too" | "not so much"
             )
     }
 }
