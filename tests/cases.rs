@@ -48,15 +48,14 @@ fn clause(measure: Measure, against: Against, over: Over, width: f64) -> Clause 
 
 /// Every reference that depends on the guitar, each frequency and means.
 fn target() -> Target {
-    Target {
-        read_as: None,
-        name: "check".to_owned(),
-        clauses: vec![
+    Target::new(
+        "check",
+        vec![
             clause(Measure::Shape, Against::Full, Over::Every, 4.0),
             clause(Measure::Level, Against::Present, Over::Mean, 9.0),
             clause(Measure::Shape, Against::Flat, Over::Mean, 6.0),
         ],
-    }
+    )
 }
 
 /// Bleeds of two parts and none, all of them listed.

@@ -205,15 +205,14 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
         at_least: Some(-4.0),
         at_most: Some(4.0),
     };
-    let target = Target {
-        read_as: None,
-        name: "check".to_owned(),
-        clauses: vec![
+    let target = Target::new(
+        "check",
+        vec![
             clause(Measure::Shape, Against::Full, Over::Every),
             clause(Measure::Level, Against::Present, Over::Mean),
             clause(Measure::Shape, Against::Flat, Over::Mean),
         ],
-    };
+    );
     let bleeds = [680e-12, 1e-9, 1.2e-9].map(|farads| [c(farads), parallel([r(150e3), c(farads)]), series([r(130e3), c(farads)])]);
     let mut candidates: Vec<_> = bleeds
         .into_iter()

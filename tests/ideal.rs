@@ -56,11 +56,7 @@ fn flat(measure: Measure, low: f64, high: f64, volume: f64, bounds: [f64; 2]) ->
         at_least: Some(bounds[0]),
         at_most: Some(bounds[1]),
     };
-    Target {
-        read_as: None,
-        name: "flat".to_owned(),
-        clauses: vec![clause],
-    }
+    Target::new("flat", vec![clause])
 }
 
 /// A volume control of 250 kΩ driven from next to nothing, into 600 pF and an input that next to nothing flows into.

@@ -84,11 +84,7 @@ fn clause(measure: Measure, against: Against, over: Over, band: Band, anchor: Ba
 }
 
 fn target(clauses: impl Into<Vec<Clause>>) -> Target {
-    Target {
-        read_as: None,
-        name: "worked".to_owned(),
-        clauses: clauses.into(),
-    }
+    Target::new("worked", clauses.into())
 }
 
 /// Every bounded point of a target on a build, in order; and the worst of them and the root mean square.

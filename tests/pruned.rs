@@ -194,11 +194,7 @@ fn target() -> impl Strategy<Value = Target> {
         if full == 0 {
             clauses.truncate(1);
         }
-        Target {
-            read_as: None,
-            name: "random".to_owned(),
-            clauses,
-        }
+        Target::new("random", clauses)
     })
 }
 
@@ -487,11 +483,7 @@ fn some_clauses_of_a_plan_are_the_plan_of_some_clauses() {
             let values = space.values(&choices);
             let margin = |plan: &Plan| Evaluator::new(plan).worst(&space.fitted(), &values).map(|worst| worst.margin);
             for kept in 0..case.target.clauses.len() {
-                let alone = Target {
-                    read_as: None,
-                    name: "alone".to_owned(),
-                    clauses: vec![case.target.clauses[kept].clone()],
-                };
+                let alone = Target::new("alone", vec![case.target.clauses[kept].clone()]);
                 let anew = Plan::new(&case.guitar, &case.guitar, &alone, &case.slots).unwrap();
                 let only = plan.only(|index| index == kept);
                 prop_assert_eq!(only.points.len(), anew.points.len());

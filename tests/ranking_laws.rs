@@ -161,13 +161,7 @@ fn dropping_a_clause_never_lowers_a_margin() {
     let alone: Vec<_> = target
         .clauses
         .iter()
-        .map(|clause| {
-            margins(&Target {
-                read_as: None,
-                name: target.name.clone(),
-                clauses: vec![clause.clone()],
-            })
-        })
+        .map(|clause| margins(&Target::new(target.name.clone(), vec![clause.clone()])))
         .collect();
     assert_eq!(both.len(), alone[0].len());
     for (bleed, margin) in &both {

@@ -318,11 +318,7 @@ fn the_recommender_equals_the_naive_one() {
         let guitar = guitar(&mut runner, bypassed);
         // Two clauses a pair, so that every kind comes up with every second neighbour.
         let clauses = [2 * number, 2 * number + 1 + number / 8].map(|kind| clause(&mut runner, kinds[kind % kinds.len()].clone()));
-        let target = Target {
-            read_as: None,
-            name: format!("pair {number}"),
-            clauses: clauses.to_vec(),
-        };
+        let target = Target::new(format!("pair {number}"), clauses.to_vec());
         let (compared, same) = compare(case, &guitar, &target);
         assert!(compared > 0);
         (pairs, builds, same_place) = (pairs + 1, builds + compared, same_place + same);

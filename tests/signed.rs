@@ -167,6 +167,51 @@ fn an_answer_spoils_nothing_that_the_second_solver_can_find() {
     assert!(kinds["Fit"] >= 40, "{kinds:?}");
 }
 
+/// A target file may draw the rest tighter or wider than usual, and is held to what it says.
+#[test]
+fn a_target_sets_guards_of_its_own() {
+    let written = |guards: &str| {
+        let file = format!("name = \"own rest\"\n[guards]\n{guards}\n[[clause]]\nsays = \"darker by 1 to 4 dB\"\n");
+        Target::read(&Source::inline("own.toml", file)).unwrap_or_else(|error| panic!("{}", error.picture()))
+    };
+    let tight = rest::Widths {
+        full: 1.5,
+        volume: 2.0,
+        volume_highs: 2.5,
+        quarter_volume: 3.0,
+        low_volume: 3.5,
+        tone: 2.25,
+        knobs: 0.8,
+    };
+    let targets = [
+        (
+            written("full = 1.5\nvolume = 2\nvolume_highs = 2.5\nquarter_volume = 3\nlow_volume = 3.5\ntone = 2.25\nknobs = 0.8"),
+            tight,
+        ),
+        (written("full = 30"), rest::Widths { full: 30.0, ..rest::USUAL }),
+    ];
+    let mut differ = 0;
+    for guitar in all_guitars().iter().step_by(3) {
+        let [one, other] = targets.clone().map(|(target, widths)| {
+            let mut request = Request::new(guitar.clone(), target);
+            request.explain = false;
+            let result = recommend(&request, &()).unwrap();
+            let build = refitted(guitar, &result.answer);
+            let guards = rest::guards_within(guitar, &build, &result.target, widths);
+            let least = guards.iter().map(rest::Guard::margin_db).fold(f64::INFINITY, f64::min);
+            assert_close(
+                result.answer.rest_db.unwrap(),
+                least,
+                1e-6,
+                &format!("{}: {}", guitar.name, result.answer.says),
+            );
+            (result.answer.slots, least)
+        });
+        differ += usize::from(one != other);
+    }
+    assert!(differ > 0, "the same answers whatever the guards");
+}
+
 /// No build that does the job about as well has fewer changes: every build of the list is counted by hand.
 #[test]
 fn an_answer_changes_no_more_than_it_must() {

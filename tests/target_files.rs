@@ -7,7 +7,7 @@ use std::path::Path;
 use clauses::*;
 use knobwright::shipped;
 use knobwright::source::Source;
-use knobwright::target::{Against, Band, Clause, Measure, Over, Target, WantedCurve};
+use knobwright::target::{Against, Band, Clause, Guards, Measure, Over, Target, WantedCurve};
 use proptest::prelude::*;
 
 #[test]
@@ -191,12 +191,9 @@ fn any_clause() -> impl Strategy<Value = Clause> {
 
 proptest! {
     #[test]
-    fn any_target_reads_back_from_its_toml(name in "[^\\s\\p{C}]{1,3}[ \"'\\\\a-zµ]{0,5}[^\\s\\p{C}]{1,3}", clauses in proptest::collection::vec(any_clause(), 1..4)) {
-        let target = Target {
-            name,
-            clauses,
-            read_as: None,
-        };
+    fn any_target_reads_back_from_its_toml(name in "[^\\s\\p{C}]{1,3}[ \"'\\\\a-zµ]{0,5}[^\\s\\p{C}]{1,3}", clauses in proptest::collection::vec(any_clause(), 1..4), width in 0.0f64..100.0, share in 0.0f64..1.0) {
+        let guards = Guards { full: width, volume_highs: 2.0 * width, knobs: share, ..Guards::USUAL };
+        let target = Target { guards, ..Target::new(name, clauses) };
         let source = Source::inline("written", target.to_toml());
         let again = Target::read(&source).map_err(|error| TestCaseError::fail(error.picture()))?;
         prop_assert_eq!(again, target);

@@ -63,11 +63,7 @@ fn margins_of_built_guitars_are_those_of_a_plain_solve() {
     let count = AtomicUsize::new(0);
     random::runner(150)
         .run(&cases, |(present, bleed, clauses, rows)| {
-            let target = Target {
-                read_as: None,
-                name: "random".to_owned(),
-                clauses,
-            };
+            let target = Target::new("random", clauses);
             let mut build = present.clone();
             build.fit(Slot::Bleed, bleed);
             let spreads = spreads(&build, &Tolerances::default(), None);

@@ -1,8 +1,8 @@
 //! Guards: what a wish does not speak of, and a build must keep nevertheless. First, do no harm.
 //!
 //! A guard compares a build with the present guitar at the same knob positions, case by case, in mean power level. It has no share in
-//! the margin: a build keeps every guard or is not offered. Which positions are watched, and how much may change there, are working
-//! rules of our own, all in this file.
+//! the margin: a build keeps every guard or is not offered. Which positions are watched is a working rule of our own, as is how much may
+//! change there unless the target says so (`target/guards.rs`).
 
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
@@ -11,22 +11,14 @@ use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, larger, mean, smaller};
 use crate::kernel::plan::{Combination, Draft, Knobs, Measured, PlannedClause, Reference};
 use crate::kernel::response::powers;
-use crate::target::{Clause, Measure, Over, Target};
+use crate::target::{Clause, Guards, Measure, Over, Target};
 
-/// How much the level may change with everything at full, in dB, either way.
-const AT_FULL: f64 = 3.0;
-/// Volume positions, as rotations, where bands are watched one by one; how much lows and mids may change there, and by how much the
-/// highs may fall, in dB.
+/// Volume positions, as rotations, where bands are watched one by one.
 const VOLUMES: [f64; 2] = [0.75, 0.5];
-const AT_VOLUMES: f64 = 6.0;
-const HIGHS_FALL: f64 = 3.0;
-/// Volume positions where only loudness is watched, and how much it may change, in dB.
-const QUIET_VOLUMES: [(f64, f64); 2] = [(0.25, 9.0), (0.1, 12.0)];
-/// Tone positions, with the volume at full, and how much lows and mids may change there, in dB.
+/// Volume positions where only loudness is watched.
+const QUIET_VOLUMES: [f64; 2] = [0.25, 0.1];
+/// Tone positions, with the volume at full.
 const TONES: [f64; 4] = [0.75, 0.5, 0.25, 0.0];
-const AT_TONES: f64 = 6.0;
-/// The share of what a knob takes off now that it must still take off.
-const STILL_WORKS: f64 = 0.5;
 /// The volume positions between which the loudness must fall.
 const FALLS_OVER: [f64; 5] = [1.0, 0.75, 0.5, 0.25, 0.1];
 
@@ -110,11 +102,10 @@ pub(crate) const CLOSED: Setting = Setting { volume: 1.0, tone: 0.0 };
 
 /// Every knob position that is guarded.
 pub(crate) fn positions(has_tone: bool) -> impl Iterator<Item = Setting> {
-    let quiet = QUIET_VOLUMES.into_iter().map(|(volume, _)| volume);
     let volumes = [1.0]
         .into_iter()
         .chain(VOLUMES)
-        .chain(quiet)
+        .chain(QUIET_VOLUMES)
         .map(|volume| Setting { volume, tone: 1.0 });
     let tones = TONES
         .into_iter()
@@ -184,7 +175,7 @@ struct Watch<'a> {
 impl Watch<'_> {
     fn at_full(&mut self) {
         for region in [Region::Lows, Region::Mids, Region::Highs] {
-            self.level(Setting::FULL, region, [-AT_FULL, AT_FULL]);
+            self.level(Setting::FULL, region, within(self.target.guards.full));
         }
     }
 
@@ -192,19 +183,24 @@ impl Watch<'_> {
         for volume in VOLUMES {
             let setting = Setting { volume, tone: 1.0 };
             for region in [Region::Lows, Region::Mids] {
-                self.level(setting, region, [-AT_VOLUMES, AT_VOLUMES]);
+                self.level(setting, region, within(self.target.guards.volume));
             }
-            self.level(setting, Region::Highs, [-HIGHS_FALL, f64::INFINITY]);
+            self.level(setting, Region::Highs, [-self.target.guards.volume_highs, f64::INFINITY]);
         }
-        for (volume, width) in QUIET_VOLUMES {
-            self.level(Setting { volume, tone: 1.0 }, Region::Loudness, [-width, width]);
+        let Guards {
+            quarter_volume,
+            low_volume,
+            ..
+        } = self.target.guards;
+        for (volume, width) in QUIET_VOLUMES.into_iter().zip([quarter_volume, low_volume]) {
+            self.level(Setting { volume, tone: 1.0 }, Region::Loudness, within(width));
         }
     }
 
     fn at_tones(&mut self) {
         for tone in TONES {
             for region in [Region::Lows, Region::Mids] {
-                self.level(Setting { volume: 1.0, tone }, region, [-AT_TONES, AT_TONES]);
+                self.level(Setting { volume: 1.0, tone }, region, within(self.target.guards.tone));
             }
         }
     }
@@ -248,7 +244,7 @@ impl Watch<'_> {
             return;
         }
         let change = at_closed - at_full;
-        let most = larger(STILL_WORKS * change, change + UNHEARD);
+        let most = larger(self.target.guards.knobs * change, change + UNHEARD);
         let [here, elsewhere] = [closed, Setting::FULL].map(|setting| self.points(setting, [highs, ANCHOR]));
         self.add(
             (About::ClosedTone, change),
@@ -269,7 +265,7 @@ impl Watch<'_> {
         for (from, to) in FALLS_OVER.into_iter().zip(FALLS_OVER.into_iter().skip(1)) {
             self.falls(from, to, 0.0);
         }
-        self.falls(1.0, last, STILL_WORKS);
+        self.falls(1.0, last, self.target.guards.knobs);
     }
 
     /// The loudness falls by at least a share of what it falls by now.
@@ -315,6 +311,10 @@ impl Watch<'_> {
             },
         });
     }
+}
+
+const fn within(width: f64) -> [f64; 2] {
+    [-width, width]
 }
 
 pub(crate) fn grid([low, high]: [f64; 2]) -> Vec<f64> {

@@ -88,11 +88,10 @@ mod tests {
     #[test]
     fn the_pieces_of_a_target_are_every_clause_at_each_of_its_positions_once() {
         let steps = |count: u32| (0..count).map(|step| f64::from(step) / f64::from(count)).collect::<Vec<_>>();
-        let target = Target {
-            name: "pieces".to_owned(),
-            clauses: vec![at(steps(100), steps(60)), at(vec![0.777], vec![1.0]), at(vec![0.5], steps(3))],
-            read_as: None,
-        };
+        let target = Target::new(
+            "pieces",
+            vec![at(steps(100), steps(60)), at(vec![0.777], vec![1.0]), at(vec![0.5], steps(3))],
+        );
         let mut pieces: Vec<Vec<f64>> = Vec::new();
         for piece in target.in_pieces() {
             assert!(piece.points() <= super::POINTS_IN_A_PIECE, "{}", piece.points());

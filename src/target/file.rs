@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::phrase::{NamedBand, common_bands, is_reserved, read_phrase};
 use super::travel::between;
-use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Target, WantedCurve};
+use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Guards, Measure, Over, Target, WantedCurve};
 use crate::curve::Curve;
 use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
@@ -43,6 +43,11 @@ impl Target {
             .get("read_as")
             .map(|value| value.text().map(|text| text.text().to_owned()))
             .transpose()?;
+        let guards = root
+            .get("guards")
+            .map(|value| Guards::read(&value))
+            .transpose()?
+            .unwrap_or_default();
         let written = root.get("clause");
         root.finish()?;
         let Some(written) = written else {
@@ -57,7 +62,12 @@ impl Target {
         if clauses.is_empty() {
             return Err(no_clause(&written.passage()));
         }
-        Ok(Self { name, clauses, read_as })
+        Ok(Self {
+            name,
+            clauses,
+            read_as,
+            guards,
+        })
     }
 }
 

@@ -1,6 +1,7 @@
 //! What the user wants to hear, as clauses that bound a measured difference in dB.
 
 mod file;
+mod guards;
 pub mod phrase;
 mod travel;
 mod words;
@@ -13,6 +14,8 @@ use crate::error::Result;
 use crate::source::Passage;
 use crate::units::{Hertz, knob};
 
+pub use guards::Guards;
+
 /// A named list of clauses; a build meets it when every clause holds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Target {
@@ -23,6 +26,13 @@ pub struct Target {
     /// What a phrase was understood as, in the language's own words, where it was written otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub read_as: Option<String>,
+    /// How much of the rest may change.
+    #[serde(skip_serializing_if = "is_usual")]
+    pub guards: Guards,
+}
+
+fn is_usual(guards: &Guards) -> bool {
+    *guards == Guards::USUAL
 }
 
 impl Target {
@@ -33,10 +43,20 @@ impl Target {
     pub fn from_phrase(passage: &Passage<'_>) -> Result<Self> {
         let read = phrase::read_phrase(passage, &[])?;
         Ok(Self {
-            name: passage.text().trim().to_owned(),
-            clauses: read.clauses,
             read_as: read.read_as,
+            ..Self::new(passage.text().trim(), read.clauses)
         })
+    }
+
+    /// A target by its clauses, with the usual guards.
+    #[must_use]
+    pub fn new(name: impl Into<String>, clauses: Vec<Clause>) -> Self {
+        Self {
+            name: name.into(),
+            clauses,
+            read_as: None,
+            guards: Guards::USUAL,
+        }
     }
 
     /// Whether its knob positions look like shares of the travel, 0 to 1, where numbers on the knob are read.

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Against, Band, Clause, Measure, Over, Target, travel};
+use super::{Against, Band, Clause, Guards, Measure, Over, Target, travel};
 use crate::document::quoted;
 use crate::units::knob;
 
@@ -13,6 +13,12 @@ impl Target {
         let mut toml = format!("name = {}\n", quoted(&self.name));
         if let Some(read_as) = &self.read_as {
             toml.push_str(&format!("read_as = {}\n", quoted(read_as)));
+        }
+        if self.guards != Guards::USUAL {
+            toml.push_str("\n[guards]\n");
+            for (key, width) in self.guards.entries() {
+                let _infallible = writeln!(toml, "{key} = {width:?}");
+            }
         }
         for clause in &self.clauses {
             toml.push_str("\n[[clause]]\n");

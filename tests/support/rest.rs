@@ -19,6 +19,29 @@ const HIGHS_END: [f64; 2] = [2500.0, 6000.0];
 /// What the present guitar itself breaks may be worse by so many dB, which nobody hears.
 const UNHEARD: f64 = 0.5;
 
+/// By how many dB the levels may differ, and the share of a knob's work that must be left.
+#[derive(Debug, Clone, Copy)]
+pub struct Widths {
+    pub full: f64,
+    pub volume: f64,
+    pub volume_highs: f64,
+    pub quarter_volume: f64,
+    pub low_volume: f64,
+    pub tone: f64,
+    pub knobs: f64,
+}
+
+/// The working rules of the guide.
+pub const USUAL: Widths = Widths {
+    full: 3.0,
+    volume: 6.0,
+    volume_highs: 3.0,
+    quarter_volume: 9.0,
+    low_volume: 12.0,
+    tone: 6.0,
+    knobs: 0.5,
+};
+
 /// One guard: by how many dB something may differ, and differs.
 #[derive(Debug, Clone)]
 pub struct Guard {
@@ -96,8 +119,13 @@ fn resonance(at: &impl Fn(f64) -> f64, anchor: f64) -> Option<f64> {
     (levels[top] >= least).then(|| points[top])
 }
 
-/// Every guard of a target between the present guitar and a build, in one case of both.
+/// Every guard of a target between the present guitar and a build, in one case of both, as wide as usual.
 pub fn guards(present: &Guitar, build: &Guitar, target: &Target) -> Vec<Guard> {
+    guards_within(present, build, target, USUAL)
+}
+
+/// The same with widths of one's own.
+pub fn guards_within(present: &Guitar, build: &Guitar, target: &Target, widths: Widths) -> Vec<Guard> {
     let end = own_end(present).unwrap_or(HIGHS_END[1]).clamp(HIGHS_END[0], HIGHS_END[1]);
     // Another volume pot has another travel, which is judged as its own.
     let mut turned = present.clone();
@@ -108,6 +136,7 @@ pub fn guards(present: &Guitar, build: &Guitar, target: &Target) -> Vec<Guard> {
         turned,
         build,
         target,
+        widths,
         highs: [HIGHS_BEGIN, end],
     };
     let mut guards = judge.at_full();
@@ -134,6 +163,7 @@ struct Judge<'a> {
     bare: Guitar,
     build: &'a Guitar,
     target: &'a Target,
+    widths: Widths,
     highs: [f64; 2],
 }
 
@@ -170,7 +200,7 @@ impl Judge<'_> {
     fn at_full(&self) -> Vec<Guard> {
         let names = self.names().into_iter();
         names
-            .filter_map(|(name, band)| self.level(self.present, at(1.0, 1.0), name, band, [-3.0, 3.0]))
+            .filter_map(|(name, band)| self.level(self.present, at(1.0, 1.0), name, band, within(self.widths.full)))
             .collect()
     }
 
@@ -178,12 +208,16 @@ impl Judge<'_> {
         let mut guards = Vec::new();
         for volume in [0.75, 0.5] {
             for (name, band) in self.names() {
-                let allowed = if name == "highs" { [-3.0, f64::INFINITY] } else { [-6.0, 6.0] };
+                let allowed = if name == "highs" {
+                    [-self.widths.volume_highs, f64::INFINITY]
+                } else {
+                    within(self.widths.volume)
+                };
                 guards.extend(self.level(&self.bare, at(volume, 1.0), name, band, allowed));
             }
         }
-        for (volume, width) in [(0.25, 9.0), (0.1, 12.0)] {
-            guards.extend(self.level(&self.bare, at(volume, 1.0), "loudness", LOUDNESS, [-width, width]));
+        for (volume, width) in [(0.25, self.widths.quarter_volume), (0.1, self.widths.low_volume)] {
+            guards.extend(self.level(&self.bare, at(volume, 1.0), "loudness", LOUDNESS, within(width)));
         }
         guards
     }
@@ -194,7 +228,7 @@ impl Judge<'_> {
         let each = positions
             .iter()
             .flat_map(|tone| bands.iter().map(move |(name, band)| (*tone, *name, *band)));
-        each.filter_map(|(tone, name, band)| self.level(self.present, at(1.0, tone), name, band, [-6.0, 6.0]))
+        each.filter_map(|(tone, name, band)| self.level(self.present, at(1.0, tone), name, band, within(self.widths.tone)))
             .collect()
     }
 
@@ -213,7 +247,7 @@ impl Judge<'_> {
         Some(Guard {
             what: "what the closed tone knob takes off".to_owned(),
             difference_db: self.closed_cut(self.build),
-            allowed_db: [(now - UNHEARD).min(now / 2.0), f64::INFINITY],
+            allowed_db: [(now - UNHEARD).min(now * self.widths.knobs), f64::INFINITY],
         })
     }
 
@@ -232,9 +266,13 @@ impl Judge<'_> {
                 allowed_db: [(least * bare).min(now - UNHEARD), f64::INFINITY],
             })
         };
-        let whole = guard((1.0, 0.1), 0.5);
+        let whole = guard((1.0, 0.1), self.widths.knobs);
         steps.into_iter().filter_map(|step| guard(step, 0.0)).chain(whole).collect()
     }
+}
+
+fn within(width: f64) -> [f64; 2] {
+    [-width, width]
 }
 
 /// Whether a clause's band holds more than half of another in octaves.
