@@ -166,6 +166,37 @@ fn which_cap_for_less_mud_is_one_in_series() {
     assert!(indifferent >= 5, "{indifferent}");
 }
 
+/// A resistor across the pickup and a capacitor there both make a guitar darker, and which is at hand is the player's to know.
+#[test]
+fn the_other_kind_of_part_is_named_where_it_does_the_job_as_well() {
+    let mut named = 0;
+    for file in GUITARS {
+        let request = request(file, "darker");
+        let result = answered(&request);
+        let Some(instead) = &result.answer.instead else { continue };
+        let read = |written: &String| {
+            Network::read(&Source::inline("answer", written.clone()).passage())
+                .unwrap()
+                .unwrap()
+        };
+        let [own, other] = [&result.answer.slots, &instead.slots].map(|slots| read(&slots[&Slot::Across]));
+        let kinds = [own.components(), other.components()].map(|parts| parts.iter().map(|part| part.kind()).collect::<Vec<_>>());
+        assert_ne!(kinds[0], kinds[1], "{}: {}", file.name, result.answer.says);
+        let mut build = request.guitar.clone();
+        build.fit(Slot::Across, Some(other));
+        let plan = Plan::guarded(&build, &request.guitar, &result.target, &[]).unwrap();
+        let mut evaluator = Evaluator::new(&plan);
+        let worst = evaluator.worst(&[], &[]).unwrap();
+        assert!(
+            (worst.margin - instead.margin_db).abs() < 1e-9 && worst.margin >= 0.0,
+            "{}",
+            file.name
+        );
+        named += 1;
+    }
+    assert!(named >= 8, "{named}");
+}
+
 #[test]
 fn every_target_runs_on_every_guitar() {
     for file in GUITARS {

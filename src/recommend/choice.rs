@@ -13,7 +13,7 @@ use serde::Serialize;
 use self::candidates::{Candidate, Choice};
 use super::changes::{self, Known, Told};
 use super::explain::Explanation;
-use super::instructions::{instructions, list};
+use super::instructions::{instructions, list, network_in_words};
 use super::tries::Tries;
 use super::{Build, Prepared, RankBy, Request, Rewired, finish, yields};
 use crate::error::Result;
@@ -57,6 +57,9 @@ pub struct Answer {
     pub largest_change_db: f64,
     /// The best build with so many parts, fewest first, where it meets the wish.
     pub by_part_count: Vec<PartCount>,
+    /// Where one resistor alone is the answer, the capacitor in its place that does it best, or the other way round.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub instead: Option<PartCount>,
     /// Whether a capacitor is among what goes in.
     #[serde(skip)]
     pub fits_capacitor: bool,
@@ -224,6 +227,7 @@ impl Choice<'_> {
             also_changes: Vec::new(),
             largest_change_db: 0.0,
             by_part_count: by_part_count(findings),
+            instead: None,
             fits_capacitor: false,
             build: None,
             harmless: None,
@@ -250,7 +254,13 @@ impl Choice<'_> {
         let harm = self.harm(&chosen.guitar)?;
         let effects = self.known.side_effects(&chosen.guitar);
         let between = self.breaks_between_marks(&chosen.guitar, margin);
-        let says = self.says(kind, chosen, &harm, closest) + &between.unwrap_or_default();
+        let instead = if kind == AnswerKind::Fit {
+            self.of_other_kind(chosen)?
+        } else {
+            None
+        };
+        let so_does = instead.as_ref().map(so_does);
+        let says = self.says(kind, chosen, &harm, closest) + &between.unwrap_or_default() + &so_does.unwrap_or_default();
         let answer = Answer {
             kind,
             says,
@@ -262,6 +272,13 @@ impl Choice<'_> {
             also_changes: changes::worth_telling(&effects),
             largest_change_db: effects.first().map_or(0.0, |effect| effect.difference_db.abs()),
             by_part_count: by_part_count(findings),
+            instead: instead.map(|other| PartCount {
+                parts: 1,
+                slots: changed_networks(&other)
+                    .map(|(slot, network)| (slot, network.to_string()))
+                    .collect(),
+                margin_db: other.entry.margin,
+            }),
             fits_capacitor: fits_capacitor(&self.prepared.present, &chosen.guitar),
             build: self.build(chosen, findings)?,
             harmless: closest.map(|closest| self.build(closest, findings)).transpose()?.flatten(),
@@ -381,6 +398,17 @@ fn fits_capacitor(present: &Guitar, guitar: &Guitar) -> bool {
 
 fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
+}
+
+/// "So does 470 pF in its place, with 0.5 dB to spare."
+fn so_does(other: &Candidate) -> String {
+    let parts: Vec<String> = changed_networks(other).map(|(_, network)| network_in_words(network)).collect();
+    format!(" So does {} in its place{}.", parts.join(" and "), to_spare(other.entry.margin))
+}
+
+fn changed_networks(candidate: &Candidate) -> impl Iterator<Item = (Slot, &Network)> {
+    let slots = candidate.prepared.slots.iter();
+    slots.filter_map(|slot| Some((*slot, candidate.guitar.fitted(*slot)?)))
 }
 
 /// What is to spare, as the end of a sentence.

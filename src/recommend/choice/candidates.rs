@@ -203,6 +203,31 @@ impl Choice<'_> {
         Ok(chosen)
     }
 
+    /// Where one resistor alone is the answer, the best capacitor in its place that does the job as well, and the other way round.
+    pub(super) fn of_other_kind(&self, chosen: &Candidate) -> Result<Option<Candidate>> {
+        let single = |space: &Space| match space.slots.as_slice() {
+            [only] => Some((only.slot, kind(only.network.as_ref()?)?)),
+            _ => None,
+        };
+        let Some((slot, own)) = chosen.prepared.spaces.first().and_then(single) else {
+            return Ok(None);
+        };
+        let mut best: Option<Candidate> = None;
+        for searched in self.tries.all.iter().filter(|searched| rewirings(&searched.prepared) == 0) {
+            let mut others = searched.prepared.clone();
+            others.slots = vec![slot];
+            others
+                .spaces
+                .retain(|space| single(space).is_some_and(|(place, kind)| place == slot && kind != own));
+            for candidate in self.candidates(&others, 0.0)? {
+                if best.as_ref().is_none_or(|best| candidate.entry.margin > best.entry.margin) {
+                    best = Some(candidate);
+                }
+            }
+        }
+        Ok(best)
+    }
+
     /// A guitar as a candidate of its own, every changed slot a space of one choice.
     pub(super) fn fixed(&self, base: &Prepared, guitar: &Guitar, margin: f64) -> Result<Candidate> {
         let changed = |slot: &Slot| guitar.fitted(*slot) != base.build.fitted(*slot);
