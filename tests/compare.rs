@@ -38,6 +38,46 @@ fn comparison(more: &[&str]) -> Value {
     json(&with(&["compare", "--quiet", "--build", BENCH, "--build", DRAWER], more), 0)
 }
 
+/// What a build changes against the present guitar is the difference of two plain responses, and nothing above 3 dB is left out.
+#[test]
+fn what_each_build_changes_is_the_difference_of_responses() {
+    let found = comparison(&["--volume", "10", "--tone", "10"]);
+    let builds = found["builds"].as_array().unwrap();
+    let end = builds[0]["positions"][0]["upper_minus_3_db_hz"].as_f64().unwrap();
+    let highs_end = end.clamp(2500.0, 6000.0).to_string();
+    let bands = [
+        ("lows", ["80", "250"]),
+        ("mids", ["250", "1500"]),
+        ("highs", ["1500", highs_end.as_str()]),
+    ];
+    let volumes = ["10", "7.5", "5", "2.5", "1"].map(|volume| (volume, "10"));
+    let tones = ["7.5", "5", "2.5", "0"].map(|tone| ("10", tone));
+    let fitted: [&[&str]; 2] = [&["bleed=120k || 1n"], &["bleed=100k + 1n5", "tone=47n"]];
+    for (build, fitted) in builds.iter().skip(1).zip(fitted) {
+        let mut largest = 0.0_f64;
+        for (volume, tone) in volumes.into_iter().chain(tones) {
+            let number = |written: &str| serde_json::json!(written.parse::<f64>().unwrap());
+            let told = build["also_changes"].as_array().unwrap().iter();
+            let here: Vec<&Value> = told
+                .filter(|told| told["volume"] == number(volume) && told["tone"] == number(tone) && told["band"] != "closed tone")
+                .collect();
+            let mut most = 0.0_f64;
+            for (band, ends) in bands {
+                let difference = mean_level(fitted, volume, tone, ends) - mean_level(&[], volume, tone, ends);
+                most = most.max(difference.abs());
+                for told in here.iter().filter(|told| told["band"] == band) {
+                    assert_close(told["difference_db"].as_f64().unwrap(), difference, 0.02, band);
+                }
+            }
+            largest = largest.max(most);
+            assert_eq!(!here.is_empty(), most > 3.0, "{} at {volume}, {tone}: {most}", build["name"]);
+        }
+        let stated = build["largest_change_db"].as_f64().unwrap();
+        assert!(largest > 3.0 && stated >= largest - 0.02, "{stated}, {largest}");
+    }
+    assert_eq!(builds[0]["also_changes"], serde_json::json!([]));
+}
+
 #[test]
 fn figures_are_those_of_the_response() {
     let found = comparison(&["--volume", "10,5", "--tone", "10,0"]);

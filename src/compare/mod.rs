@@ -16,6 +16,7 @@ use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::measure::{root_mean_square, worst_point};
 use crate::kernel::plan::Plan;
 use crate::parts::network::Network;
+use crate::recommend::changes::{Known, Told, worth_telling};
 use crate::recommend::{Rewired, Worst, check_target, silent};
 use crate::search::exhaustive::Evaluator;
 use crate::target::Target;
@@ -64,6 +65,10 @@ pub struct Compared {
     pub slots: BTreeMap<Slot, String>,
     /// Pots, cable and wiring that are otherwise than in the present guitar.
     pub changed: Rewired,
+    /// What it changes by more than 3 dB that the target does not speak of, the largest first; nothing for the present guitar.
+    pub also_changes: Vec<Told>,
+    /// By how many dB it changes at most what the target does not speak of.
+    pub largest_change_db: f64,
     /// How it does against the target; none without a target, or where the build is silent at a position the target asks about.
     pub against_target: Option<AgainstTarget>,
     /// What it sounds like in each case (outer) at each knob position (inner).
@@ -141,7 +146,9 @@ pub fn compare(request: &Request) -> Result<Comparison> {
         }
         check_target(target, &lineup.present)?;
     }
+    let known = Known::new(&lineup.present, request.target.as_ref().map_or(&[], |target| &target.clauses));
     let compared = |(name, guitar): &(String, Guitar)| {
+        let effects = known.side_effects(guitar);
         let against_target = request.target.as_ref().map(|target| against(guitar, &lineup.present, target));
         Ok(Compared {
             name: name.clone(),
@@ -150,6 +157,8 @@ pub fn compare(request: &Request) -> Result<Comparison> {
                 .filter_map(|slot| Some((slot, guitar.fitted(slot)?.to_string())))
                 .collect(),
             changed: Rewired::between(&lineup.present, guitar),
+            also_changes: worth_telling(&effects),
+            largest_change_db: effects.first().map_or(0.0, |effect| effect.difference_db.abs()),
             against_target: against_target.transpose()?.flatten(),
             positions: figures::at_positions(guitar, &lineup.settings),
         })

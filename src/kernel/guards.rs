@@ -114,12 +114,9 @@ pub(crate) fn positions(has_tone: bool) -> impl Iterator<Item = Setting> {
     volumes.chain(tones)
 }
 
-/// Whether a target bounds anything over more than half of a band, in octaves, at a knob position.
-pub(crate) fn speaks_of(target: &Target, setting: Setting, band: [f64; 2]) -> bool {
-    target
-        .clauses
-        .iter()
-        .any(|clause| speaks_at(clause, setting) && covers(clause, band))
+/// Whether clauses bound anything over more than half of a band, in octaves, at a knob position.
+pub(crate) fn speaks_of(clauses: &[Clause], setting: Setting, band: [f64; 2]) -> bool {
+    clauses.iter().any(|clause| speaks_at(clause, setting) && covers(clause, band))
 }
 
 /// Where the highs of a guitar end for everything that is said of them, in Hz.

@@ -8,7 +8,7 @@ use crate::guitar::Guitar;
 use crate::kernel::guards::{self, Region};
 use crate::kernel::measure::decibels;
 use crate::kernel::response::mean_power;
-use crate::target::Target;
+use crate::target::Clause;
 
 /// A change below this, in dB, is not worth a line.
 pub const WORTH_A_LINE: f64 = 3.0;
@@ -44,8 +44,8 @@ pub struct Told {
 }
 
 /// The figures of the present guitar that builds are compared with.
-pub(super) struct Known<'a> {
-    target: &'a Target,
+pub(crate) struct Known<'a> {
+    wish: &'a [Clause],
     has_tone: bool,
     cases: Vec<Levels>,
 }
@@ -77,17 +77,18 @@ impl Levels {
 }
 
 impl<'a> Known<'a> {
-    pub(super) fn new(present: &Guitar, target: &'a Target) -> Self {
+    /// Of the present guitar; what a wish speaks of is no side effect.
+    pub(crate) fn new(present: &Guitar, wish: &'a [Clause]) -> Self {
         let cases = present.in_cases();
         Self {
-            target,
+            wish,
             has_tone: present.tone.is_some(),
             cases: cases.iter().map(|case| Levels::new(case, guards::highs_end(case))).collect(),
         }
     }
 
     /// Everything that a build changes where the target does not speak, the largest first; of several cases the largest counts.
-    pub(super) fn side_effects(&self, build: &Guitar) -> Vec<SideEffect> {
+    pub(crate) fn side_effects(&self, build: &Guitar) -> Vec<SideEffect> {
         let mut found: Vec<SideEffect> = Vec::new();
         for (known, case) in self.cases.iter().zip(build.in_cases()) {
             let own = Levels::new(&case, known.highs_end);
@@ -112,7 +113,7 @@ impl<'a> Known<'a> {
         for (at, (now, then)) in rows {
             for (region, (now, then)) in REGIONS.into_iter().zip(now.iter().zip(then)) {
                 let difference = then - now;
-                if difference.is_finite() && !guards::speaks_of(self.target, at, region.band(known.highs_end)) {
+                if difference.is_finite() && !guards::speaks_of(self.wish, at, region.band(known.highs_end)) {
                     effects.push(SideEffect {
                         region: Some(region),
                         at,
@@ -124,7 +125,7 @@ impl<'a> Known<'a> {
         }
         let difference = own.cut - known.cut;
         let highs = Region::Highs.band(known.highs_end);
-        if self.has_tone && difference.is_finite() && !guards::speaks_of(self.target, guards::CLOSED, highs) {
+        if self.has_tone && difference.is_finite() && !guards::speaks_of(self.wish, guards::CLOSED, highs) {
             effects.push(SideEffect {
                 region: None,
                 at: guards::CLOSED,
@@ -137,7 +138,7 @@ impl<'a> Known<'a> {
 }
 
 /// The effects worth a line, those of one position that go the same way in one sentence, the largest first.
-pub(super) fn worth_telling(effects: &[SideEffect]) -> Vec<Told> {
+pub(crate) fn worth_telling(effects: &[SideEffect]) -> Vec<Told> {
     let mut left: Vec<SideEffect> = effects
         .iter()
         .filter(|effect| effect.difference_db.abs() > WORTH_A_LINE)

@@ -120,7 +120,7 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, findings: &Findings
         request,
         prepared,
         tries: findings.tries,
-        known: Known::new(&prepared.present, &request.target),
+        known: Known::new(&prepared.present, &request.target.clauses),
     };
     let now = findings.present_margin_db;
     let best = findings

@@ -3,7 +3,7 @@
 use super::document::{Block, Document, Shown};
 use super::table::{Cell, Column, Table};
 use super::words::{knob, list};
-use crate::compare::{Apart, AtPosition, Compared, Comparison, Pair};
+use crate::compare::{Apart, AtPosition, Compared, Comparison, PRESENT, Pair};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::units::knob;
@@ -11,6 +11,9 @@ use crate::units::knob;
 /// Names are cut after so many letters where a table has one or two columns of them.
 const NAME: usize = 20;
 const NAME_IN_PAIRS: usize = 14;
+/// Changes told of each build, at most; of more builds than so many only the largest of each.
+const MOST_CHANGES: usize = 4;
+const MANY_BUILDS: usize = 6;
 /// More pairs than this are told only where they sound the same.
 const MOST_PAIRS: usize = 15;
 
@@ -24,6 +27,7 @@ impl Comparison {
             blocks.push(Block::heading("Against the target"));
             blocks.push(Block::table("How each build does against the target", target_table(self)));
         }
+        blocks.extend(else_changed(self));
         blocks.push(Block::heading("At each knob position"));
         blocks.extend(position_tables(self));
         if let Some(pairs) = pair_table(self) {
@@ -193,6 +197,29 @@ fn builds_in_words(result: &Comparison) -> Vec<String> {
         format!("{}: {fitted}", build.name)
     };
     result.builds.iter().map(in_words).collect()
+}
+
+/// What each build changes against the present guitar, in the words of the bench; nothing where there is only the present guitar.
+fn else_changed(result: &Comparison) -> Vec<Block> {
+    let others: Vec<&Compared> = result.builds.iter().filter(|build| build.name != PRESENT).collect();
+    if others.is_empty() {
+        return Vec::new();
+    }
+    let (heading, nothing) = match result.target {
+        Some(_) => ("What else each changes", "nothing else changes"),
+        None => ("What each changes", "nothing changes"),
+    };
+    let most = if others.len() > MANY_BUILDS { 1 } else { MOST_CHANGES };
+    let line = |build: &&Compared| {
+        let told: Vec<&str> = build.also_changes.iter().take(most).map(|told| told.says.as_str()).collect();
+        let changes = match build.largest_change_db {
+            _ if !told.is_empty() => told.join(" "),
+            largest if largest < 0.05 => format!("{nothing}."),
+            largest => format!("{nothing} by more than {largest:.1} dB."),
+        };
+        format!("{}: {changes}", build.name)
+    };
+    vec![Block::heading(heading), Block::Points(others.iter().map(line).collect())]
 }
 
 fn target_table(result: &Comparison) -> Table {

@@ -5,13 +5,16 @@ mod parts;
 mod wiring;
 
 use super::document::{Block, Document};
-use super::recommendation::{answer, assumed};
+use super::recommendation::{also_changes, answer, assumed};
 use super::words::{capitalised, slot_part};
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
 use crate::recommend::Recommendation;
 use crate::recommend::instructions::network_in_words;
 use crate::recommend::sheet::{Fitted, Sheet};
+
+/// What else changes, in so many lines at most.
+const MOST_CHANGES: usize = 4;
 
 /// Short rules of the bench, in the order in which they come up.
 const CAUTIONS: [&str; 8] = [
@@ -61,6 +64,8 @@ fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
         blocks.push(Block::paragraph("It is to hold in each of these cases:"));
         blocks.push(Block::Points(sheet.cases.clone()));
     }
+    blocks.push(Block::heading("What else changes"));
+    blocks.push(Block::Points(also_changes(result, MOST_CHANGES)));
     blocks
 }
 
