@@ -43,6 +43,7 @@ fn clause(measure: Measure, against: Against, over: Over, width: f64) -> Clause 
         tone: vec![1.0, 0.7],
         at_least: Some(-width),
         at_most: Some(width),
+        bands: Vec::new(),
     }
 }
 
@@ -102,6 +103,34 @@ fn by_hand() -> [(&'static str, &'static str, Guitar); 3] {
             other_pots,
         ),
     ]
+}
+
+/// A long cable ends a guitar's own sound lower, so that "highs" and "brightness" mean another band with it; each case alone is asked with
+/// its own, by the second solver.
+#[test]
+fn a_named_band_ends_where_the_sound_of_each_case_ends() {
+    let hand = by_hand();
+    let guitar = with_cases(worked_guitar(), &hand.each_ref().map(|(text, ..)| *text));
+    let mut builds = 0;
+    for phrase in ["darker", "keep highs", "less presence", "less mud"] {
+        let mut request = Request::new(guitar.clone(), wish(phrase));
+        request.explain = false;
+        let result = recommend(&request, &()).unwrap();
+        for build in result.builds.iter().take(3) {
+            let alone = hand.each_ref().map(|(_, _, single)| {
+                let target = wish(phrase).at_own_ends(rest::own_end(single), &[]);
+                naive::rank(single, single, &target, vec![fitted(build)])[0].margin_db
+            });
+            let least = alone.into_iter().fold(f64::INFINITY, f64::min);
+            assert_close(build.margin_db, least, 1e-6, phrase);
+            builds += 1;
+        }
+        let clause = &result.target.clauses[0];
+        assert_eq!(clause.bands.len(), if phrase == "less mud" { 0 } else { 3 }, "{phrase}");
+        let text = report::recommendation_text(&result, 80).replace("\n  ", " ");
+        assert!(text.contains(" kHz by case"), "{text}");
+    }
+    assert!(builds >= 8, "{builds}");
 }
 
 #[test]

@@ -204,6 +204,7 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
         tone: vec![1.0],
         at_least: Some(-4.0),
         at_most: Some(4.0),
+        bands: Vec::new(),
     };
     let target = Target::new(
         "check",

@@ -55,6 +55,7 @@ fn flat(measure: Measure, low: f64, high: f64, volume: f64, bounds: [f64; 2]) ->
         tone: vec![1.0],
         at_least: Some(bounds[0]),
         at_most: Some(bounds[1]),
+        bands: Vec::new(),
     };
     Target::new("flat", vec![clause])
 }

@@ -34,7 +34,7 @@ fn wound(guitar: &Guitar, inductance: f64) -> Guitar {
 /// The margin of a build against a wish as a guitar of this inductance has it, and its smallest guard by the second solver, in dB.
 fn does(present: &Guitar, build: &Guitar, phrase: &str, inductance: f64) -> (f64, f64) {
     let [present, build] = [present, build].map(|guitar| wound(guitar, inductance));
-    let target = wish(phrase).at_own_end(own_end(&present));
+    let target = wish(phrase).at_own_ends(own_end(&present), &[]);
     let plan = Plan::new(&build, &present, &target, &[]).unwrap();
     let margin = worst_point(&plan, Evaluator::new(&plan).powers(&[], &[])).unwrap().margin;
     let guards = rest::guards(&present, &build, &target);

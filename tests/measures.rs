@@ -80,6 +80,7 @@ fn clause(measure: Measure, against: Against, over: Over, band: Band, anchor: Ba
         tone: vec![1.0],
         at_least: Some(-3.0),
         at_most: Some(3.0),
+        bands: Vec::new(),
     }
 }
 

@@ -234,6 +234,7 @@ fn clause(runner: &mut TestRunner, (measure, against, over): (Measure, Against, 
         tone: rotations(runner, 0.0),
         at_least,
         at_most,
+        bands: Vec::new(),
     }
 }
 

@@ -186,6 +186,7 @@ fn any_clause() -> impl Strategy<Value = Clause> {
             tone,
             at_least,
             at_most,
+            bands: Vec::new(),
         })
 }
 
@@ -213,4 +214,16 @@ proptest! {
             Err(error) => prop_assert!(!error.picture().is_empty()),
         }
     }
+}
+
+/// Where a guitar's sound ends below what is asked for, that is said; the limit is that of the band (DEVELOPERS.md, "Where the guitar ends").
+#[test]
+fn presence_where_there_is_none_gets_a_note() {
+    let read = |phrase: &str| Target::from_phrase(&Source::inline("--target", phrase).passage()).unwrap();
+    let note = |phrase: &str, end: f64, cases: &[(String, Option<f64>)]| read(phrase).at_own_ends(Some(end), cases).note;
+    assert!(note("more presence", 2300.0, &[]).unwrap().contains("2.3 kHz"));
+    let long_cable = [("long cable".to_owned(), Some(2400.0)), ("short cable".to_owned(), None)];
+    assert!(note("less harsh", 4000.0, &long_cable).unwrap().contains("2.4 kHz"));
+    assert_eq!(note("more presence", 2600.0, &[]), None);
+    assert_eq!(note("darker", 2300.0, &[]), None);
 }

@@ -6,7 +6,7 @@ use std::io::Write;
 use knobwright::guitar::alteration::Alteration;
 use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
-use knobwright::kernel::features::own_end;
+use knobwright::kernel::features::at_own_ends;
 use knobwright::parts::choice::read_assignment;
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
@@ -236,7 +236,7 @@ pub fn target(inputs: &Inputs, name: Option<&OsStr>) -> Result<Target> {
 
 /// A target for a guitar: bands known by their words end where its own sound ends.
 pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Target> {
-    Ok(target(inputs, Some(name))?.at_own_end(own_end(guitar)))
+    Ok(at_own_ends(target(inputs, Some(name))?, guitar))
 }
 
 /// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.

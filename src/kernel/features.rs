@@ -6,6 +6,7 @@ use crate::circuit::ports::Polynomials;
 use crate::guitar::Guitar;
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, mean};
+use crate::target::Target;
 
 /// The band whose mean level the others are told against, in Hz.
 const ANCHOR: [f64; 2] = [100.0, 400.0];
@@ -77,6 +78,14 @@ impl Features {
 pub fn own_end(guitar: &Guitar) -> Option<f64> {
     let response = Response::new(guitar, Setting::FULL)?;
     response.upper_minus_3_db(response.resonance().as_ref())
+}
+
+/// A target for a guitar: bands known by their words end where its own sound ends, in each of its cases where it ends there.
+#[must_use]
+pub fn at_own_ends(target: Target, guitar: &Guitar) -> Target {
+    let names = guitar.cases.iter().map(|case| case.name.clone());
+    let cases: Vec<(String, Option<f64>)> = names.zip(guitar.in_cases().iter().map(own_end)).collect();
+    target.at_own_ends(own_end(guitar), &cases)
 }
 
 /// A guitar at one knob setting where it sounds, levelled by the mean over 100–400 Hz.

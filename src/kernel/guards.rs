@@ -11,7 +11,7 @@ use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, larger, mean, smaller};
 use crate::kernel::plan::{Combination, Draft, Knobs, Measured, PlannedClause, Reference};
 use crate::kernel::response::powers;
-use crate::target::{Clause, Guards, Measure, Over, Target};
+use crate::target::{Band, Clause, Guards, Measure, Over, Target};
 
 /// Volume positions, as rotations, where bands are watched one by one.
 const VOLUMES: [f64; 2] = [0.75, 0.5];
@@ -116,7 +116,9 @@ pub(crate) fn positions(has_tone: bool) -> impl Iterator<Item = Setting> {
 
 /// Whether clauses bound anything over more than half of a band, in octaves, at a knob position.
 pub(crate) fn speaks_of(clauses: &[Clause], setting: Setting, band: [f64; 2]) -> bool {
-    clauses.iter().any(|clause| speaks_at(clause, setting) && covers(clause, band))
+    clauses
+        .iter()
+        .any(|clause| speaks_at(clause, setting) && clause.each_band().any(|own| covers(own, band)))
 }
 
 /// Where the highs of a guitar end for everything that is said of them, in Hz.
@@ -213,7 +215,8 @@ impl Watch<'_> {
         let (Some(known), Some(present)) = (level(reference, setting, band), level(present, setting, band)) else {
             return;
         };
-        let speaks = |clause: &Clause| clause.measure == Measure::Level && speaks_at(clause, setting) && covers(clause, band);
+        let covers = |clause: &Clause| covers(clause.bands_in(self.case).0, band);
+        let speaks = |clause: &Clause| clause.measure == Measure::Level && speaks_at(clause, setting) && covers(clause);
         if self.target.clauses.iter().any(speaks) {
             return;
         }
@@ -232,7 +235,7 @@ impl Watch<'_> {
     /// The closed tone knob must still close.
     fn still_closes(&mut self) {
         let (closed, highs) = (CLOSED, Region::Highs.band(self.highs_end));
-        let speaks = |clause: &Clause| clause.tone.contains(&0.0) && covers(clause, highs);
+        let speaks = |clause: &Clause| clause.tone.contains(&0.0) && covers(clause.bands_in(self.case).0, highs);
         let shape = |setting| Some(level(self.present, setting, highs)? - level(self.present, setting, ANCHOR)?);
         let (Some(at_full), Some(at_closed)) = (shape(Setting::FULL), shape(closed)) else {
             return;
@@ -329,8 +332,8 @@ fn speaks_at(clause: &Clause, setting: Setting) -> bool {
     clause.volume.contains(&setting.volume) && clause.tone.contains(&setting.tone)
 }
 
-/// Whether a clause's band holds more than half of another, in octaves.
-fn covers(clause: &Clause, [low, high]: [f64; 2]) -> bool {
-    let shared = (clause.band.high().min(high) / clause.band.low().max(low)).ln();
+/// Whether a band holds more than half of another, in octaves.
+fn covers(band: Band, [low, high]: [f64; 2]) -> bool {
+    let shared = (band.high().min(high) / band.low().max(low)).ln();
     shared > 0.5 * (high / low).ln()
 }

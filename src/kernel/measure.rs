@@ -202,16 +202,17 @@ pub struct Figures {
 }
 
 impl<'c> Measure<'c> {
-    /// A clause on the target's grid.
+    /// A clause on the target's grid, in a case of the guitar.
     #[must_use]
-    pub fn new(clause: &'c Clause) -> Self {
+    pub fn new(clause: &'c Clause, case: usize) -> Self {
+        let (band, anchor) = clause.bands_in(case);
         let grid = |band: Band| frequencies(band.low(), band.high(), POINTS_PER_OCTAVE);
         Self {
             against: &clause.against,
             over: clause.over,
-            band: grid(clause.band),
+            band: grid(band),
             anchor: match clause.measure {
-                target::Measure::Shape => clause.anchor.map(grid).unwrap_or_default(),
+                target::Measure::Shape => anchor.map(grid).unwrap_or_default(),
                 target::Measure::Level => Vec::new(),
             },
         }
@@ -220,7 +221,7 @@ impl<'c> Measure<'c> {
     /// A clause at other frequencies of its band, in Hz. The anchor stays, and so does a band bounded as a whole.
     #[must_use]
     pub fn at(clause: &'c Clause, frequencies: &[f64]) -> Self {
-        let mut measure = Self::new(clause);
+        let mut measure = Self::new(clause, 0);
         if clause.over == Over::Every {
             measure.band = frequencies.to_vec();
         }

@@ -301,9 +301,9 @@ pub(super) type Knobs = (usize, Setting);
 
 impl Draft {
     fn clause(&mut self, clause: &Clause, presents: &[Guitar]) -> Result<PlannedClause, Knobs> {
-        let measure = Measure::new(clause);
         let mut combinations = Vec::new();
         for (case, present) in presents.iter().enumerate() {
+            let measure = Measure::new(clause, case);
             for setting in clause.settings() {
                 let knobs = (case, setting);
                 if powers(present, setting, &measure.band).iter().any(|power| *power <= 0.0) {

@@ -17,7 +17,8 @@ impl Target {
         let grid = |band: &Band| ((band.high() / band.low()).log2() * octave) as u64 + 2;
         let of = |clause: &Clause| {
             let settings = (clause.volume.len() as u64).saturating_mul(clause.tone.len() as u64);
-            settings.saturating_mul(grid(&clause.band) + clause.anchor.as_ref().map_or(0, grid))
+            let widest = clause.each_band().map(|band| grid(&band)).max().unwrap_or(0);
+            settings.saturating_mul(widest + clause.anchor.as_ref().map_or(0, grid))
         };
         self.clauses.iter().map(of).fold(0, u64::saturating_add)
     }
@@ -82,6 +83,7 @@ mod tests {
             tone,
             at_least: Some(-9.0),
             at_most: None,
+            bands: Vec::new(),
         }
     }
 

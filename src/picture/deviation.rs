@@ -6,7 +6,7 @@ use crate::kernel::measure::{Figures, Measure};
 use crate::kernel::response::powers;
 use crate::target::Clause;
 
-/// A clause at one knob position of one build.
+/// A clause, as the case shown has it, at one knob position of one build.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Deviation {
     /// The build there.

@@ -49,7 +49,7 @@ pub fn of_recommendation(
     let (present, _) = guitars(request)?;
     let case = Circumstance::of(&present, best.worst.case.as_deref());
     let present = case.of_guitar(&present);
-    let target = &request.target;
+    let target = &request.target.in_case(case.name.as_deref());
     let setting = at.unwrap_or(best.worst.at);
     let mut named = Vec::new();
     for ranked in result
@@ -116,7 +116,8 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
     let case = Circumstance::of(&present, best.and_then(|(_, best)| best.worst.case.as_deref()));
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
     let present = case.of_guitar(&present);
-    let asked = request.target.as_ref().map(|target| Asked {
+    let target = request.target.as_ref().map(|target| target.in_case(case.name.as_deref()));
+    let asked = target.as_ref().map(|target| Asked {
         target,
         present: &present,
         marked: best.map_or(0, |(index, _)| index),

@@ -8,7 +8,7 @@ use super::{Prepared, Request};
 use crate::error::Result;
 use crate::guitar::Guitar;
 use crate::guitar::kind::Kind;
-use crate::kernel::features::own_end;
+use crate::kernel::features::at_own_ends;
 use crate::kernel::measure::{rest, worst_point};
 use crate::search::exhaustive::{self, Evaluator};
 use crate::units::{Henries, with_prefix, with_prefix_rounded};
@@ -144,7 +144,7 @@ fn at(request: &Request, prepared: &Prepared, built: &Guitar, inductance: f64) -
         guitar
     };
     let there = Prepared::new(request, scaled(&prepared.present), scaled(built));
-    let target = request.target.clone().at_own_end(own_end(&scaled(&request.guitar)));
+    let target = at_own_ends(request.target.clone(), &scaled(&request.guitar));
     let plan = there.plan(&target)?;
     let mut evaluator = Evaluator::new(&plan);
     let powers = evaluator.powers(&[], &[]);

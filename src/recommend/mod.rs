@@ -34,7 +34,7 @@ use crate::error::Result;
 use crate::guitar::alteration::Alteration;
 use crate::guitar::kind::Kind;
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
-use crate::kernel::features::own_end;
+use crate::kernel::features::at_own_ends;
 use crate::kernel::guards;
 use crate::kernel::measure::{BoundedPoint, rest};
 use crate::kernel::plan::Plan;
@@ -141,7 +141,7 @@ impl Request {
     #[must_use]
     pub fn new(guitar: Guitar, target: Target) -> Self {
         Self {
-            target: target.at_own_end(own_end(&guitar)),
+            target: at_own_ends(target, &guitar),
             guitar,
             kind: None,
             with: Vec::new(),

@@ -67,6 +67,7 @@ impl Target {
             clauses,
             read_as,
             guards,
+            note: None,
         })
     }
 }
@@ -171,6 +172,7 @@ fn read_explicit(section: Section<'_>, source: &Source, bands: &[NamedBand]) -> 
         tone: read_rotations(tone, false)?,
         at_least,
         at_most,
+        bands: Vec::new(),
     })
 }
 

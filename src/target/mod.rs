@@ -26,6 +26,9 @@ pub struct Target {
     /// What a phrase was understood as, in the language's own words, where it was written otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub read_as: Option<String>,
+    /// What is to be known of this wish on this guitar.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
     /// How much of the rest may change.
     #[serde(skip_serializing_if = "is_usual")]
     pub guards: Guards,
@@ -55,6 +58,7 @@ impl Target {
             name: name.into(),
             clauses,
             read_as: None,
+            note: None,
             guards: Guards::USUAL,
         }
     }
@@ -68,20 +72,67 @@ impl Target {
         knob::looks_like_shares(&named)
     }
 
-    /// The same target for a guitar whose own sound ends at a frequency in Hz, or nowhere: bands known by their words end there.
+    /// The same target for a guitar whose own sound ends at a frequency in Hz, or nowhere: bands known by their words end there, and in
+    /// each of its cases where the sound ends in that case.
     #[must_use]
-    pub fn at_own_end(mut self, end: Option<f64>) -> Self {
+    pub fn at_own_ends(mut self, end: Option<f64>, cases: &[(String, Option<f64>)]) -> Self {
         for clause in &mut self.clauses {
-            clause.band = clause.band.at_own_end(end);
-            clause.anchor = clause.anchor.map(|anchor| anchor.at_own_end(end));
+            let bands = |end| (clause.band.at_own_end(end), clause.anchor.map(|anchor| anchor.at_own_end(end)));
+            let in_case = |(case, end): &(String, Option<f64>)| {
+                let (band, anchor) = bands(*end);
+                CaseBands {
+                    case: case.clone(),
+                    band,
+                    anchor,
+                }
+            };
+            let own = bands(end);
+            let cases: Vec<CaseBands> = cases.iter().map(in_case).collect();
+            let differ = cases.iter().any(|bands| (bands.band, bands.anchor) != own);
+            (clause.band, clause.anchor) = own;
+            clause.bands = if differ { cases } else { Vec::new() };
         }
+        let lowest = cases
+            .iter()
+            .map(|(_, end)| *end)
+            .chain([end])
+            .flatten()
+            .fold(f64::INFINITY, f64::min);
+        let asks_for_presence = self.clauses.iter().any(|clause| clause.band.word() == Band::PRESENCE.word());
+        self.note = (asks_for_presence && lowest < Band::PRESENCE.low()).then(|| {
+            format!(
+                "This guitar's own sound ends at {:.1} kHz, below the presence: there is little of it to change.",
+                lowest / 1e3
+            )
+        });
         self
     }
 
-    /// What was understood, as a sentence, where it was written otherwise.
+    /// The same target as one of a guitar's cases has it.
+    #[must_use]
+    pub(crate) fn in_case(&self, name: Option<&str>) -> Self {
+        let in_case = |clause: &Clause| {
+            let own = clause.bands.iter().find(|bands| Some(bands.case.as_str()) == name);
+            let (band, anchor) = own.map_or((clause.band, clause.anchor), |own| (own.band, own.anchor));
+            Clause {
+                band,
+                anchor,
+                bands: Vec::new(),
+                ..clause.clone()
+            }
+        };
+        Self {
+            clauses: self.clauses.iter().map(in_case).collect(),
+            ..self.clone()
+        }
+    }
+
+    /// What was understood, as a sentence, where it was written otherwise, and what is to be known of it on this guitar.
     #[must_use]
     pub fn echo(&self) -> Option<String> {
-        self.read_as.as_ref().map(|read_as| format!("Read as: {read_as}."))
+        let read_as = self.read_as.as_ref().map(|read_as| format!("Read as: {read_as}."));
+        let sentences: Vec<String> = read_as.into_iter().chain(self.note.clone()).collect();
+        (!sentences.is_empty()).then(|| sentences.join(" "))
     }
 
     /// Whether no clause bounds both ways, so that the margin has no ceiling and its best part may be the end of a range.
@@ -105,6 +156,9 @@ pub struct Clause {
     /// The band whose mean power levels a shape; only a clause that measures shape has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub anchor: Option<Band>,
+    /// Where and from what it is measured in each case of the guitar, where that differs; empty where it does not.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bands: Vec<CaseBands>,
     /// Each frequency of the band, or the band as a whole.
     pub over: Over,
     /// Volume rotations, 0 to 1; written as on the knob.
@@ -121,7 +175,31 @@ pub struct Clause {
     pub at_most: Option<f64>,
 }
 
+/// What a clause is measured over in one case of a guitar, whose own sound may end elsewhere than in the next.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CaseBands {
+    /// The case's name.
+    pub case: String,
+    /// Where it is measured.
+    pub band: Band,
+    /// What it is measured from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub anchor: Option<Band>,
+}
+
 impl Clause {
+    /// The band and the anchor in a case, by its place among the guitar's cases.
+    #[must_use]
+    pub fn bands_in(&self, case: usize) -> (Band, Option<Band>) {
+        self.bands.get(case).map_or((self.band, self.anchor), |own| (own.band, own.anchor))
+    }
+
+    /// The band in every case, at least one.
+    pub fn each_band(&self) -> impl Iterator<Item = Band> + '_ {
+        let count = self.bands.len().max(1);
+        (0..count).map(|case| self.bands_in(case).0)
+    }
+
     /// The same with both bounds at `width` dB from the reference.
     #[must_use]
     fn within(self, width: f64) -> Self {

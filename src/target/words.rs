@@ -28,7 +28,7 @@ impl Clause {
             Some(word) => Some(word.to_owned()),
             None => named().map(|known| known.name),
         };
-        let hertz = range(self.band);
+        let hertz = self.hertz();
         let (name, is_plural) = match &common {
             Some(name) => (format!("the {name} ({hertz})"), name.ends_with('s') && !name.ends_with("ss")),
             None => (hertz, false),
@@ -38,6 +38,28 @@ impl Clause {
             Measure::Level if common.is_some() => (format!("the level of {name}"), false),
             Measure::Level => (format!("the level over {name}"), false),
         }
+    }
+
+    /// Where it is measured; of several cases from the first end to the last.
+    fn hertz(&self) -> String {
+        let ends = self.each_band().map(Band::high);
+        let (lowest, highest) = ends.fold((f64::INFINITY, 0.0_f64), |(lowest, highest), end| {
+            (lowest.min(end), highest.max(end))
+        });
+        if lowest == highest || self.bands.is_empty() {
+            return range(self.band);
+        }
+        let why = if self.each_band().any(Band::ends_with_the_sound) {
+            " by case, where this guitar's own sound ends"
+        } else {
+            " by case"
+        };
+        format!(
+            "{} Hz to {:.1}–{:.1} kHz{why}",
+            number(self.band.low()),
+            lowest / 1e3,
+            highest / 1e3
+        )
     }
 
     fn bounds(&self, is_plural: bool) -> String {

@@ -34,6 +34,7 @@ pub fn clause(measure: Measure, against: Against, hertz: [f64; 2], bounds: [Opti
         tone: tone.to_vec(),
         at_least: bounds[0],
         at_most: bounds[1],
+        bands: Vec::new(),
     }
 }
 

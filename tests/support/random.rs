@@ -228,6 +228,7 @@ pub fn clause() -> impl Strategy<Value = Clause> {
             tone,
             at_least,
             at_most,
+            bands: Vec::new(),
         },
     )
 }

@@ -73,6 +73,7 @@ fn clause(measure: Measure, against: Against, band: Band, at: &Positions) -> Cla
         tone: at.tone(),
         at_least: None,
         at_most: None,
+        bands: Vec::new(),
     }
 }
 
