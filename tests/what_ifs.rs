@@ -27,12 +27,7 @@ const TARGETS: [&str; 10] = [
     "cut highs by 6 to 8 dB at tone 0 and keep mids within 1 dB at tone 0",
 ];
 
-const INTRODUCTIONS: [&str; 4] = [
-    "What would do: ",
-    "Any one of these would do: ",
-    "What comes closer: ",
-    "Any one of these comes closer: ",
-];
+const INTRODUCTIONS: [&str; 2] = ["What would do: ", "What comes closer: "];
 
 /// The statements of the text, each with whether it is said to be enough.
 fn stated(text: &str) -> Vec<(String, bool)> {
@@ -41,14 +36,11 @@ fn stated(text: &str) -> Vec<(String, bool)> {
         let Some((_, rest)) = text.split_once(introduction) else {
             continue;
         };
-        let line = rest.lines().next().expect("a line");
+        let line = rest.lines().next().expect("a line").replace(". Or: ", "\u{1}");
         // Nothing in a statement has a full stop before a space.
         let sentence = line.split(". ").next().expect("a sentence").trim_end_matches('.');
-        found.extend(
-            sentence
-                .split("; ")
-                .map(|item| (item.to_owned(), introduction.contains("would do"))),
-        );
+        let statements = sentence.split('\u{1}').map(str::to_owned);
+        found.extend(statements.map(|item| (item, introduction.contains("would do"))));
     }
     found
 }
@@ -77,94 +69,179 @@ fn loosen(target: &mut Target, clause: &str, bounds: &str) {
     (clause.at_least, clause.at_most) = (low, high);
 }
 
-/// Does one thing that a statement names.
-fn apply(thing: &str, build: &mut Guitar, target: &mut Target) {
-    let component = |text: &str| match network(text) {
+/// "150 kΩ and 1.5 nF in parallel, with 91 kΩ in series" as the network that it says.
+fn in_words(text: &str) -> Network {
+    let (whole, how) = match (text.strip_suffix(" in series"), text.strip_suffix(" in parallel")) {
+        (Some(rest), _) => (rest, "in series"),
+        (_, Some(rest)) => (rest, "in parallel"),
+        _ => return network(text),
+    };
+    let (joined, single) = match whole.rsplit_once(", with ") {
+        Some((joined, single)) => (vec![in_words(joined)], single),
+        None => (Vec::new(), whole),
+    };
+    let single = single.replace(" and ", ", ");
+    let members = joined.into_iter().chain(single.split(", ").map(network)).collect();
+    if how == "in series" {
+        Network::Series(members)
+    } else {
+        Network::Parallel(members)
+    }
+}
+
+fn part(text: &str) -> Component {
+    match network(text) {
         Network::Fixed(component) => component,
         other => panic!("{other} is no single part"),
+    }
+}
+
+/// Does one thing at the bench.
+fn do_at_bench(instruction: &str, build: &mut Guitar) {
+    if instruction != "leave the guitar as it is" && !rewires(instruction, build) && !fits(instruction, build) {
+        panic!("nobody can do `{instruction}`");
+    }
+}
+
+/// Another pot, cable or wiring, if that is what is to be done.
+fn rewires(instruction: &str, build: &mut Guitar) -> bool {
+    let pot = |name: &str| {
+        instruction
+            .strip_prefix(&format!("fit a {name} pot of "))
+            .and_then(|rest| rest.split_once(" in place of the "))
     };
-    if let Some(wiring) = thing.strip_prefix("the tone control ") {
-        let tone = build.tone.as_mut().expect("a tone control");
-        match wiring {
-            "wired as a shelf" => tone.hookup = Hookup::Shelf,
-            "wired the common way, as a rheostat" => tone.hookup = Hookup::Rheostat,
-            "joined at the volume control's input lug" => tone.joined_at = Joint::Pickup,
-            "joined at the volume control's wiper" => tone.joined_at = Joint::Wiper,
-            other => panic!("nobody can do `{other}`"),
-        }
-    } else if let Some(cable) = thing.strip_prefix("a shorter cable of ") {
-        let Component::Capacitor(capacitance) = component(cable) else {
-            panic!("{thing}")
+    if let Some((then, now)) = instruction
+        .strip_prefix("use a cable of ")
+        .and_then(|rest| rest.split_once(" instead of "))
+    {
+        let [Component::Capacitor(then), Component::Capacitor(now)] = [then, now].map(part) else {
+            panic!("{instruction}")
         };
-        assert!(capacitance < build.cable.capacitance, "{thing}");
-        build.cable.capacitance = capacitance;
-    } else if let Some(pot) = thing.strip_prefix("a ").and_then(|thing| thing.strip_suffix(" pot")) {
-        let (value, control) = pot.rsplit_once(' ').expect("a value and a control");
-        let Component::Resistor(resistance) = component(value) else {
-            panic!("{thing}")
+        assert_eq!(now, build.cable.capacitance);
+        build.cable.capacitance = then;
+    } else if let Some((then, now)) = pot("volume") {
+        let [Component::Resistor(then), Component::Resistor(now)] = [then, now].map(part) else {
+            panic!("{instruction}")
         };
-        match control {
-            "volume" => build.volume.pot.resistance = resistance,
-            "tone" => build.tone.as_mut().expect("a tone control").pot.resistance = resistance,
-            other => panic!("there is no {other} pot"),
-        }
-    } else if let Some(clause) = thing.strip_prefix("wish ") {
-        let (number, bounds) = clause.split_once(" loosened to ").expect("new bounds");
-        loosen(target, number, bounds);
+        assert_eq!(now, build.volume.pot.resistance);
+        build.volume.pot.resistance = then;
+    } else if let Some((then, _)) = pot("tone") {
+        let Component::Resistor(then) = part(then) else {
+            panic!("{instruction}")
+        };
+        build.tone.as_mut().expect("a tone control").pot.resistance = then;
     } else {
-        fit(thing, build);
+        let Some(tone) = &mut build.tone else { return false };
+        match instruction {
+            "wire the tone control as a shelf" => tone.hookup = Hookup::Shelf,
+            "wire the tone control the common way, as a rheostat" => tone.hookup = Hookup::Rheostat,
+            "join the tone control at the volume pot's input lug" => tone.joined_at = Joint::Pickup,
+            "join the tone control at the volume pot's wiper" => tone.joined_at = Joint::Wiper,
+            _ => return false,
+        }
     }
+    true
 }
 
-/// "tone 1.5 nF" or "no bleed network".
-fn fit(thing: &str, build: &mut Guitar) {
-    let slot = |word: &str| {
-        Slot::ALL
-            .into_iter()
-            .find(|slot| slot.word() == word)
-            .unwrap_or_else(|| panic!("`{thing}` names no slot"))
+/// Another network in one place, if that is what is to be done.
+fn fits(instruction: &str, build: &mut Guitar) -> bool {
+    // What begins and ends a sentence about a place; the network stands between. Longer ones first.
+    const PLACES: [(&str, &str, Slot); 15] = [
+        (
+            "change the treble bleed to ",
+            ", from the volume pot's input lug to its wiper (the middle lug)",
+            Slot::Bleed,
+        ),
+        (
+            "fit a resistor of ",
+            " from the volume pot's input lug to its wiper (the middle lug)",
+            Slot::Bleed,
+        ),
+        (
+            "fit a treble bleed: ",
+            ", from the volume pot's input lug to its wiper (the middle lug)",
+            Slot::Bleed,
+        ),
+        (
+            "fit ",
+            " as a treble bleed, from the volume pot's input lug to its wiper (the middle lug)",
+            Slot::Bleed,
+        ),
+        ("change what is in series between the pickup and the controls to ", "", Slot::Series),
+        ("fit a series capacitor of ", " between the pickup and the controls", Slot::Series),
+        ("put ", ", in line between the pickup and the controls", Slot::Series),
+        ("fit ", " in series between the pickup and the controls", Slot::Series),
+        (
+            "change what is across the pickup to ",
+            " from the pickup's hot lead to ground",
+            Slot::Across,
+        ),
+        ("fit ", " from the pickup's hot lead to ground", Slot::Across),
+        ("fit ", " at the tone pot, from its hot lug to its wiper", Slot::Bypass),
+        ("fit ", " from the tone pot to ground", Slot::Tone),
+        ("change the tone capacitor from ", "", Slot::Tone),
+        ("change what goes from the tone pot to ground from ", "", Slot::Tone),
+        ("put ", " in series with the tone capacitor", Slot::Tone),
+    ];
+    const OUT: [(&str, Slot); 5] = [
+        ("take the treble bleed out", Slot::Bleed),
+        ("take the tone capacitor out; the knob then does nothing", Slot::Tone),
+        ("take out what is between the tone pot's hot lug and its wiper", Slot::Bypass),
+        ("take out what is across the pickup", Slot::Across),
+        ("take out what is in series between the pickup and the controls", Slot::Series),
+    ];
+    if let Some((_, slot)) = OUT.iter().find(|(words, _)| *words == instruction) {
+        build.fit(*slot, None);
+        return true;
+    }
+    let between = |(begin, end, _): &&(&str, &str, Slot)| instruction.starts_with(begin) && instruction.ends_with(end);
+    let Some((begin, end, slot)) = PLACES.iter().find(between).copied() else {
+        return false;
     };
-    match thing.strip_prefix("no ").and_then(|rest| rest.strip_suffix(" network")) {
-        Some(word) => build.fit(slot(word), None),
-        None => {
-            let (word, value) = thing.split_once(' ').expect("a slot and what goes into it");
-            build.fit(slot(word), Some(network(value)));
+    let written = instruction.get(begin.len()..instruction.len() - end.len()).expect("a network");
+    let now = build.fitted(slot).cloned();
+    let then = match written.split_once(" to ") {
+        // "from 22 nF to 10 nF and put 100 kΩ in series with it"
+        Some((from, then)) => {
+            assert_eq!(Some(in_words(from)), now, "{instruction}");
+            match then
+                .strip_suffix(" in series with it")
+                .and_then(|rest| rest.split_once(" and put "))
+            {
+                Some((capacitor, resistor)) => Network::Series(vec![network(capacitor), network(resistor)]),
+                None => in_words(then),
+            }
         }
-    }
-}
-
-/// Whether a thing is what goes into a slot.
-fn is_fitting(thing: &str) -> bool {
-    thing.starts_with("no ") || Slot::ALL.iter().any(|slot| thing.starts_with(&format!("{slot} ")))
-}
-
-/// The change, and what goes with it.
-fn things(statement: &str) -> Vec<String> {
-    let listed = |list: &str| list.replace(" and ", ", ").split(", ").map(str::to_owned).collect::<Vec<_>>();
-    for alone in [" and nothing else", ", with the guitar as it is"] {
-        if let Some(change) = statement.strip_suffix(alone) {
-            return vec![change.to_owned()];
-        }
-    }
-    if let Some((form, all)) = statement.split_once(": ") {
-        assert!(form.contains(" network of the form "), "{statement}");
-        return listed(all);
-    }
-    let (change, others) = statement
-        .rsplit_once(", with ")
-        .unwrap_or_else(|| panic!("`{statement}` says not what goes with it"));
-    [vec![change.to_owned()], listed(others)].concat()
+        None if begin == "put " && slot == Slot::Tone => Network::Series(vec![now.expect("a tone capacitor"), network(written)]),
+        None => in_words(written),
+    };
+    build.fit(slot, Some(then));
+    true
 }
 
 /// Does what a statement says, and requires what it says of it.
 fn rerun(statement: &str, enough: bool, guitar: &Guitar, target: &Target) {
-    let (said, figure) = match statement.strip_suffix(" dB)").and_then(|rest| rest.rsplit_once(" (")) {
-        Some((said, figure)) => (said, Some(figure.parse::<f64>().expect("a margin"))),
-        None => (statement, None),
+    let spare = statement.strip_suffix(" dB to spare").and_then(|rest| rest.rsplit_once(", with "));
+    let missed = statement
+        .strip_suffix(" dB")
+        .and_then(|rest| rest.rsplit_once(", which misses by "));
+    let (said, figure) = match (spare, missed) {
+        (Some((said, figure)), _) => (said, Some(figure.parse::<f64>().expect("a margin"))),
+        (_, Some((said, figure))) => (said, Some(-figure.parse::<f64>().expect("a margin"))),
+        _ => (statement, None),
     };
     let (mut build, mut target) = (guitar.clone(), target.clone());
-    for thing in things(said) {
-        apply(&thing, &mut build, &mut target);
+    let said = match said.strip_prefix("ask wish ") {
+        Some(wish) => {
+            let (wish, said) = wish.split_once(" only, and ").expect("what to do");
+            let (number, bounds) = wish.split_once(" for ").expect("new bounds");
+            loosen(&mut target, number, bounds);
+            said
+        }
+        None => said,
+    };
+    for instruction in said.split("; also ") {
+        do_at_bench(instruction, &mut build);
     }
     let ranked = naive::rank(guitar, &build, &target, vec![naive::Candidate::new([])]);
     let margin = ranked.first().unwrap_or_else(|| panic!("`{statement}` is silent")).margin_db;
@@ -191,7 +268,7 @@ fn answered(guitar: &Guitar, target: &Target) -> Recommendation {
 
 #[test]
 fn what_the_text_says_would_help_does_as_said() {
-    let mut rerun_of: Vec<(&str, usize)> = ["network", "pot", "cable", "tone control", "loosened"]
+    let mut rerun_of: Vec<(&str, usize)> = ["in series", " pot of ", "cable", "the tone control", "ask wish"]
         .map(|kind| (kind, 0))
         .to_vec();
     let (mut count, mut several) = (0, 0);
@@ -210,7 +287,7 @@ fn what_the_text_says_would_help_does_as_said() {
             for (statement, enough) in &statements {
                 rerun(statement, *enough, &guitar, &result.target);
                 count += 1;
-                several += usize::from(things(statement).iter().filter(|thing| is_fitting(thing)).count() > 1);
+                several += usize::from(statement.contains("; also "));
                 for (kind, reruns) in &mut rerun_of {
                     *reruns += usize::from(statement.contains(*kind));
                 }

@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::instructions::instructions;
 use super::{Differences, Prepared, RankBy, Request, Rewired, Suggestion, Worst, defaults};
 use crate::error::Result;
 use crate::guitar::{Hookup, Joint, Slot};
@@ -51,6 +52,8 @@ pub struct WhatIf {
     pub margin_db: f64,
     /// Whether the target is met then.
     pub meets_target: bool,
+    /// Everything to be done to the guitar as it is, each as an instruction in lower case; nothing where it stays so.
+    pub does: Vec<String>,
     /// What goes into each searched slot then.
     pub slots: BTreeMap<Slot, String>,
     /// All that differs then from the guitar as it is, potentiometers and cable apart.
@@ -240,6 +243,11 @@ impl Prepared {
         Differences::between(&self.present, &self.built(entry))
     }
 
+    /// Everything that makes the guitar with an entry's parts of the present one.
+    pub(super) fn instructions_of(&self, entry: &Entry) -> Vec<String> {
+        instructions(&self.present, &self.built(entry))
+    }
+
     /// What an entry puts into each searched slot.
     pub(super) fn slots_of(&self, entry: &Entry) -> BTreeMap<Slot, String> {
         self.slots.iter().copied().zip(entry.written.iter().cloned()).collect()
@@ -336,9 +344,15 @@ pub(super) fn suggestion(request: &Request, prepared: &Prepared, matters: bool) 
         .collect::<Result<Vec<_>>>()?;
     let plan = prepared.plan_of(&prepared.build, target, &[Slot::Series])?;
     let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries;
+    let in_series = Prepared {
+        slots: vec![Slot::Series],
+        spaces,
+        ..prepared.clone()
+    };
     Ok(best.first().map(|entry| Suggestion {
         slot: Slot::Series,
         network: entry.written.join(", "),
+        does: in_series.instructions_of(entry),
         margin_db: entry.margin,
     }))
 }

@@ -366,6 +366,8 @@ pub struct Suggestion {
     pub slot: Slot,
     /// What to fit there.
     pub network: String,
+    /// Everything to be done to the guitar as it is, each as an instruction in lower case.
+    pub does: Vec<String>,
     /// The margin in dB with everything else left as it is.
     pub margin_db: f64,
 }

@@ -2,7 +2,7 @@
 
 use super::document::{Block, Document, Shown};
 use super::table::{Cell, Column, Table};
-use super::words::{knob, list};
+use super::words::{fitted_in_words, knob, list};
 use crate::compare::{Apart, AtPosition, Compared, Comparison, PRESENT, Pair};
 use crate::error::Result;
 use crate::guitar::Slot;
@@ -187,8 +187,7 @@ fn asked(result: &Comparison) -> Block {
 fn builds_in_words(result: &Comparison) -> Vec<String> {
     let in_words = |build: &Compared| {
         let changed = build.changed.in_words().into_iter();
-        let slots = build.slots.iter().map(|(slot, network)| format!("{slot} {network}"));
-        let slots: Vec<String> = changed.chain(slots).collect();
+        let slots: Vec<String> = changed.chain(fitted_in_words(&build.slots)).collect();
         let fitted = if slots.is_empty() {
             "nothing fitted".to_owned()
         } else {

@@ -1,8 +1,9 @@
 //! What would help, what each part buys, how tight a target could be: one short paragraph, the most useful first.
 
-use super::words::{capitalised, joined, list, network_name, slot_with_network, wired};
+use super::words::{capitalised, joined, list, slot_part, spare, wired, written_network};
+use crate::recommend::Recommendation;
 use crate::recommend::explain::{ByPartCount, Change, Control, Skipped, Tightest, WhatIf};
-use crate::recommend::{Differences, Recommendation};
+use crate::recommend::instructions::network_in_words;
 use crate::units::{grouped, with_prefix};
 
 /// A part that buys less than this, in dB, buys nothing.
@@ -27,15 +28,10 @@ fn what_would_help(what_ifs: &[WhatIf]) -> Vec<String> {
         fitting.map(in_words).collect()
     };
     let mut sentences = Vec::new();
-    match of(true).as_slice() {
-        [] => {}
-        [only] => sentences.push(format!("What would do: {only}.")),
-        several => sentences.push(format!("Any one of these would do: {}.", several.join("; "))),
-    }
-    match of(false).as_slice() {
-        [] => {}
-        [only] => sentences.push(format!("What comes closer: {only}.")),
-        several => sentences.push(format!("Any one of these comes closer: {}.", several.join("; "))),
+    for (introduction, changes) in [("What would do", of(true)), ("What comes closer", of(false))] {
+        if !changes.is_empty() {
+            sentences.push(format!("{introduction}: {}.", changes.join(". Or: ")));
+        }
     }
     if !what_ifs.is_empty() {
         sentences.push("All that is not named there stays as it is in the guitar now.".to_owned());
@@ -43,76 +39,36 @@ fn what_would_help(what_ifs: &[WhatIf]) -> Vec<String> {
     sentences
 }
 
-/// A change as something one can have, with all that goes with it and the margin it gives.
+/// A change with all that is to be done for it and what it gives.
 fn in_words(what_if: &WhatIf) -> String {
+    let does = what_to_do(&what_if.does);
+    let does = if does.is_empty() {
+        "leave the guitar as it is".to_owned()
+    } else {
+        does
+    };
+    if let Change::Bounds {
+        clause, at_least, at_most, ..
+    } = &what_if.change
+    {
+        return format!("ask wish {} for {} only, and {does}", clause + 1, bounds(*at_least, *at_most));
+    }
     let margin = what_if.margin_db;
-    let others = others(what_if);
-    let with = match others.as_slice() {
-        [] => " and nothing else".to_owned(),
-        others => format!(", with {}", list(others)),
-    };
-    let change = match &what_if.change {
-        Change::Bounds {
-            clause, at_least, at_most, ..
-        } => {
-            let held = match others.as_slice() {
-                [] => ", with the guitar as it is".to_owned(),
-                _ => with,
-            };
-            return format!("wish {} loosened to {}{held}", clause + 1, bounds(*at_least, *at_most));
-        }
-        Change::Network { slot, network } => {
-            return format!(
-                "a {} of the form {network}: {} ({margin:+.2} dB)",
-                network_name(*slot),
-                list(&others)
-            );
-        }
-        Change::Potentiometer { control, resistance } => format!("a {} {} pot", with_prefix(*resistance, "Ω"), control_name(*control)),
-        Change::Cable { capacitance } => format!("a shorter cable of {}", with_prefix(*capacitance, "F")),
-        Change::JoinedAt { joined_at } => format!("the tone control joined {}", joined(*joined_at)),
-        Change::Hookup { hookup } => format!("the tone control wired {}", wired(*hookup)),
-    };
-    format!("{change}{with} ({margin:+.2} dB)")
+    if margin >= 0.0 {
+        format!("{does}, with {margin:.2} dB to spare")
+    } else {
+        format!("{does}, which misses by {:.2} dB", -margin)
+    }
+}
+
+/// Instructions one after the other.
+pub(super) fn what_to_do(all: &[String]) -> String {
+    all.join("; also ")
 }
 
 /// A change that helps, with all that goes with it; none where it is the wish that would change.
 pub(super) fn helpful_change(what_if: &WhatIf) -> Option<String> {
     (!matches!(what_if.change, Change::Bounds { .. })).then(|| in_words(what_if))
-}
-
-/// All that differs from the guitar as it is besides the change itself; of a network, that network too.
-fn others(what_if: &WhatIf) -> Vec<String> {
-    let mut differs = what_if.differs.clone();
-    let mut changed = what_if.changed.clone();
-    // The wiring is told in the words of the differences.
-    (changed.hookup, changed.joined_at) = (None, None);
-    match &what_if.change {
-        Change::Network { slot, .. } => {
-            // Even where the guitar has it already: it is what the sentence is about.
-            let written = what_if.slots.get(slot).map_or("none", String::as_str);
-            differs.slots.insert(*slot, written.to_owned());
-        }
-        Change::JoinedAt { .. } => differs.joined_at = None,
-        Change::Hookup { .. } => differs.hookup = None,
-        Change::Cable { .. } => changed.cable = None,
-        Change::Potentiometer {
-            control: Control::Volume, ..
-        } => changed.volume = None,
-        Change::Potentiometer {
-            control: Control::Tone, ..
-        } => changed.tone = None,
-        Change::Bounds { .. } => {}
-    }
-    let slots = differs.slots.iter().map(|(slot, written)| slot_with_network(*slot, written));
-    slots.chain(rewired(&differs)).chain(changed.in_words()).collect()
-}
-
-/// What is wired anew, as something one can have.
-pub(super) fn rewired(differs: &Differences) -> impl Iterator<Item = String> {
-    let hookup = differs.hookup.map(|hookup| format!("the tone control wired {}", wired(hookup)));
-    let joint = differs.joined_at.map(|joint| format!("the tone control joined {}", joined(joint)));
-    hookup.into_iter().chain(joint)
 }
 
 fn control_name(control: Control) -> &'static str {
@@ -145,7 +101,10 @@ fn not_tried(skipped: &[Skipped]) -> Option<String> {
 fn kind_and_which(change: &Change) -> (String, String) {
     match change {
         Change::Bounds { clause, .. } => ("looser bounds of".to_owned(), format!("wish {}", clause + 1)),
-        Change::Network { slot, network } => (format!("a {} of the form", network_name(*slot)), network.clone()),
+        Change::Network { slot, network } => (
+            format!("for {}", slot_part(*slot)),
+            written_network(network).as_ref().map_or_else(|| network.clone(), network_in_words),
+        ),
         Change::Potentiometer { control, resistance } => (format!("a {} pot of", control_name(*control)), with_prefix(*resistance, "Ω")),
         Change::Cable { capacitance } => ("a shorter cable of".to_owned(), with_prefix(*capacitance, "F")),
         Change::JoinedAt { joined_at } => ("the tone control joined".to_owned(), joined(*joined_at).to_owned()),
@@ -206,20 +165,19 @@ pub(super) fn tightest(clauses: &[Tightest]) -> Option<String> {
     }
 }
 
-/// "Most to spare: with no part −1.20 dB, with one no better, with two +0.70 and with three +1.10."
+/// "The best by number of parts: with no part it misses by 1.20 dB, with one it does no better and with two it has 0.70 dB to spare."
 fn parts(rows: &[ByPartCount]) -> Option<String> {
     let mut said: Vec<String> = Vec::new();
     let mut best = f64::NEG_INFINITY;
     for row in rows {
-        let unit = if said.is_empty() { " dB" } else { "" };
         said.push(if row.margin_db < best + NOTHING {
-            format!("with {} no better", count(row.parts))
+            format!("with {} it does no better", count(row.parts))
         } else {
-            format!("with {} {:+.2}{unit}", count(row.parts), row.margin_db)
+            format!("with {} it {}", count(row.parts), spare(row.margin_db))
         });
         best = best.max(row.margin_db);
     }
-    (said.len() > 1).then(|| format!("Most to spare: {}.", list(&said)))
+    (said.len() > 1).then(|| format!("The best by number of parts: {}.", list(&said)))
 }
 
 fn count(parts: usize) -> String {

@@ -1,11 +1,11 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
 use super::document::{Block, Document, Shown};
-use super::explanation::{explanation, helpful_change, rewired};
+use super::explanation::{explanation, helpful_change, what_to_do};
 use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{CAPACITORS, CAUTIONS, capitalised, hertz, knob, list, place, slot_part, slot_with_network, works_in};
+use super::words::{CAPACITORS, CAUTIONS, capitalised, hertz, knob, list, place, slot_part, spare, works_in};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::picture::{Picture, Quantity};
@@ -477,13 +477,10 @@ fn reasons(result: &Recommendation) -> Vec<String> {
         } else {
             "comes closer"
         };
-        let mut all = vec![slot_with_network(suggestion.slot, &suggestion.network)];
-        all.extend(result.rewired.slots.iter().map(|(slot, written)| slot_with_network(*slot, written)));
-        all.extend(rewired(&result.rewired));
         lines.push(format!(
-            "What does matter here is a part {}: {} and nothing else {met}, with {:+.2} dB to spare.",
+            "What does matter here is a part {}: {}. That alone {met}, with {:+.2} dB to spare.",
             place(suggestion.slot),
-            list(&all),
+            what_to_do(&suggestion.does),
             suggestion.margin_db
         ));
     }
@@ -526,8 +523,14 @@ fn what_finer_values_buy(result: &Recommendation) -> Option<String> {
     } else {
         format!("finer parts could buy {:.1} dB", ideal - best)
     };
+    let any = if ideal >= 0.0 {
+        format!("have {ideal:.2} dB")
+    } else {
+        format!("miss by {:.2} dB", -ideal)
+    };
     Some(format!(
-        "With {values} the best has {best:+.2} dB to spare; with any value at all it would have {ideal:+.2} dB, as far as was found: {gain}."
+        "With {values} the best {}; with any value at all it would {any}, as far as was found: {gain}.",
+        spare(best)
     ))
 }
 

@@ -2,7 +2,7 @@
 
 use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{hertz, knob, list, works_in};
+use super::words::{fitted_in_words, hertz, knob, list, spare, works_in};
 use crate::error::Result;
 use crate::tolerance::depth::{Advice, Compared, Corner, Culprit, Depth, Distribution};
 use crate::units::{grouped, with_prefix, with_prefix_rounded};
@@ -55,10 +55,9 @@ pub fn tolerance_csv(depth: &Depth) -> Result<String> {
 }
 
 fn answer(depth: &Depth) -> String {
-    let fitted: Vec<String> = depth.fitted.iter().map(|(slot, network)| format!("{slot} {network}")).collect();
-    let fitted = match fitted.as_slice() {
+    let fitted = match fitted_in_words(&depth.fitted).as_slice() {
         [] => "nothing fitted".to_owned(),
-        fitted => list(fitted),
+        fitted => fitted.join("; "),
     };
     let [low, high] = depth.built.interval95.map(|share| 100.0 * share);
     let between = match depth.built.meeting {
@@ -69,10 +68,7 @@ fn answer(depth: &Depth) -> String {
             grouped(depth.built.builds)
         ),
     };
-    let mark = match depth.meets_target {
-        true => format!("has {:.2} dB to spare", depth.margin_db),
-        false => format!("misses by {:.2} dB", -depth.margin_db),
-    };
+    let mark = spare(depth.margin_db);
     let mut answer = format!(
         "With parts as they come it works in {}{between}. With every value on its mark it {mark}. Guitar: {}, with {fitted}. Target: {}.",
         works_in(&depth.built),

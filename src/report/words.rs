@@ -1,9 +1,12 @@
 //! Sentences: networks, knob positions, cautions.
 
+use std::collections::BTreeMap;
+
 use crate::guitar::Hookup;
 use crate::guitar::Joint;
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
+use crate::recommend::instructions::network_in_words;
 use crate::source::Source;
 use crate::tolerance::Yield;
 use crate::units::{grouped, with_prefix};
@@ -16,50 +19,29 @@ pub fn wrapped(text: &str, width: usize, indent: usize) -> String {
     textwrap::fill(text, options)
 }
 
-/// A network as it is written, with units: `150 kΩ || 1 nF`. It reads back to the same network.
-#[must_use]
-pub fn network_with_units(network: &Network) -> String {
-    let joined = |members: &[Network], between: &str| {
-        let member = |member: &Network| match member {
-            Network::Series(_) | Network::Parallel(_) => format!("({})", network_with_units(member)),
-            _ => network_with_units(member),
-        };
-        members.iter().map(member).collect::<Vec<_>>().join(between)
-    };
-    match network {
-        Network::Fixed(Component::Resistor(value)) => with_prefix(value.value(), "Ω"),
-        Network::Fixed(Component::Capacitor(value)) => with_prefix(value.value(), "F"),
-        Network::Fixed(Component::Inductor(value)) => with_prefix(value.value(), "H"),
-        Network::Free(part) => part.name.clone(),
-        Network::Series(members) => joined(members, " + "),
-        Network::Parallel(members) => joined(members, " || "),
-    }
-}
-
 /// What a result writes for a slot, read back; `None` for "none".
 #[must_use]
 pub fn written_network(written: &str) -> Option<Network> {
     Network::read(&Source::inline("result", written).passage()).ok().flatten()
 }
 
-/// A slot with what stands in it: "tone 1.5 nF and series 3.9 nF", "no bleed network".
+/// What stands in each place: "bleed 120 kΩ and 1 nF in parallel; tone 22 nF".
 #[must_use]
-pub fn slot_with_network(slot: Slot, written: &str) -> String {
-    match written_network(written) {
-        Some(fitted) => format!("{slot} {}", network_with_units(&fitted)),
-        None => format!("no {}", network_name(slot)),
-    }
+pub fn fitted_in_words(slots: &BTreeMap<Slot, String>) -> Vec<String> {
+    let in_words = |(slot, written): (&Slot, &String)| match written_network(written) {
+        Some(network) => format!("{slot} {}", network_in_words(&network)),
+        None => format!("{slot} nothing"),
+    };
+    slots.iter().map(in_words).collect()
 }
 
-/// What a slot holds, as a thing to have.
+/// "has 0.42 dB to spare", "misses by 1.50 dB".
 #[must_use]
-pub fn network_name(slot: Slot) -> &'static str {
-    match slot {
-        Slot::Bleed => "bleed network",
-        Slot::Tone => "tone network",
-        Slot::Bypass => "bypass network",
-        Slot::Series => "series network",
-        Slot::Across => "across network",
+pub fn spare(margin_db: f64) -> String {
+    if margin_db >= 0.0 {
+        format!("has {margin_db:.2} dB to spare")
+    } else {
+        format!("misses by {:.2} dB", -margin_db)
     }
 }
 

@@ -90,6 +90,7 @@ pub(super) fn loosened(asked: &Asked<'_>, clause: usize) -> Option<WhatIf> {
         },
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
+        does: asked.prepared.instructions_of(&entry),
         slots: asked.prepared.slots_of(&entry),
         differs: asked.prepared.differences_of(&entry),
         changed: Rewired::between(&asked.prepared.present, &asked.prepared.build),

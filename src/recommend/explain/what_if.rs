@@ -65,6 +65,7 @@ fn tried(asked: &Asked<'_>, change: &Change, prepared: &Prepared) -> Result<Opti
         change: change.clone(),
         margin_db: entry.margin,
         meets_target: entry.margin >= 0.0,
+        does: prepared.instructions_of(&entry),
         slots: prepared.slots_of(&entry),
         differs: prepared.differences_of(&entry),
         changed: Rewired::between(&prepared.present, &prepared.build),
