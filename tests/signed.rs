@@ -91,7 +91,7 @@ fn a_guitar_keeps_its_own_rest() {
 }
 
 /// Wishes of a bench, for knobs up and down.
-const WISHES: [&str; 12] = [
+const WISHES: [&str; 30] = [
     "treble bleed",
     "which cap for less mud?",
     "keep highs",
@@ -104,7 +104,39 @@ const WISHES: [&str; 12] = [
     "which tone cap?",
     "keep highs within 2 dB from full to quarter volume",
     "cut highs by 6 to 12 dB at tone 0",
+    "my guitar gets dull when I turn down",
+    "a bit brighter",
+    "much darker",
+    "fatter",
+    "more presence",
+    "too boomy",
+    "less mud at tone 0",
+    "more lows",
+    "less mids",
+    "brighter without losing lows",
+    "less mud without losing highs",
+    "the tone knob is too dark",
+    "keep highs within 3 dB at volume 7.5",
+    "keep level within 3 dB from full to half volume",
+    "darker at half volume",
+    "brighter and keep highs when I turn down",
+    "cut highs by at least 3 dB at tone 5",
+    "less presence at tone 5",
 ];
+
+/// Every wish is asked of some of the guitars, unless this is set: then of all, which takes five minutes.
+const ALL: &str = "KNOBWRIGHT_ALL_WISHES";
+
+/// Every guitar with the wishes that are asked of it.
+fn asked() -> impl Iterator<Item = (Guitar, &'static str)> {
+    let all = std::env::var_os(ALL).is_some();
+    seventy_two().into_iter().enumerate().flat_map(move |(index, guitar)| {
+        let every = if index < GUITARS.len() { 2 } else { 12 };
+        let is_asked = move |(wish, _): &(usize, &&str)| all || (wish + index) % every == 0;
+        let wishes = WISHES.iter().enumerate().filter(is_asked);
+        wishes.map(move |(_, phrase)| (guitar.clone(), *phrase))
+    })
+}
 
 /// The answer with coarse series, where what is checked holds for these as for fine ones; none where the guitar has no such knob.
 fn answered(guitar: &Guitar, phrase: &str) -> Option<Recommendation> {
@@ -142,29 +174,60 @@ fn refitted(guitar: &Guitar, answer: &Answer) -> Guitar {
 #[test]
 fn an_answer_spoils_nothing_that_the_second_solver_can_find() {
     let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
-    for guitar in all_guitars() {
-        for phrase in WISHES {
-            let Some(result) = answered(&guitar, phrase) else { continue };
-            let (answer, what) = (&result.answer, format!("{}, {phrase}: {}", guitar.name, result.answer.says));
-            *kinds.entry(format!("{:?}", answer.kind)).or_default() += 1;
-            let build = refitted(&guitar, answer);
-            let guards = rest::guards(&guitar, &build, &result.target);
-            let least = guards.iter().map(rest::Guard::margin_db).fold(f64::INFINITY, f64::min);
-            assert_close(answer.rest_db.unwrap(), least, 1e-6, &what);
-            match answer.kind {
-                AnswerKind::Price => assert!(!answer.harm.is_empty() && (-6.0..0.0).contains(&least), "{what}: {guards:?}"),
-                _ => assert!(answer.harm.is_empty() && least >= 0.0, "{what}: {guards:?}"),
-            }
-            match answer.kind {
-                AnswerKind::Already => assert!(answer.margin_db >= -0.5 && build == guitar, "{what}"),
-                AnswerKind::Fit | AnswerKind::Price => assert!(answer.margin_db >= 0.0 && build != guitar, "{what}"),
-                AnswerKind::Closest => assert!(answer.margin_db < 0.0 && build != guitar, "{what}"),
-                AnswerKind::Leave => assert!(answer.margin_db < 0.0 && build == guitar, "{what}"),
-            }
+    for (guitar, phrase) in asked() {
+        let Some(result) = answered(&guitar, phrase) else { continue };
+        let (answer, what) = (&result.answer, format!("{}, {phrase}: {}", guitar.name, result.answer.says));
+        *kinds.entry(format!("{:?}", answer.kind)).or_default() += 1;
+        let build = refitted(&guitar, answer);
+        let guards = rest::guards(&guitar, &build, &result.target);
+        let least = guards.iter().map(rest::Guard::margin_db).fold(f64::INFINITY, f64::min);
+        assert_close(answer.rest_db.unwrap(), least, 1e-6, &what);
+        match answer.kind {
+            AnswerKind::Price => assert!(!answer.harm.is_empty() && (-6.0..0.0).contains(&least), "{what}: {guards:?}"),
+            _ => assert!(answer.harm.is_empty() && least >= 0.0, "{what}: {guards:?}"),
         }
+        match answer.kind {
+            AnswerKind::Already => assert!(answer.margin_db >= -0.5 && build == guitar, "{what}"),
+            AnswerKind::Fit | AnswerKind::Price => assert!(answer.margin_db >= 0.0 && build != guitar, "{what}"),
+            AnswerKind::Closest => assert!(answer.margin_db < 0.0 && build != guitar, "{what}"),
+            AnswerKind::Leave => assert!(answer.margin_db < 0.0 && build == guitar, "{what}"),
+        }
+        meets_as_told(&guitar, &build, &result, &what);
     }
     println!("{kinds:?}");
-    assert!(kinds["Fit"] >= 40, "{kinds:?}");
+    assert!(kinds["Fit"] >= 150, "{kinds:?}");
+}
+
+/// A guitar that misses by what nobody hears, and that nothing brings nearer, is left as it is, whatever the others in the list sound like.
+#[test]
+fn nothing_to_be_done_is_no_instruction() {
+    let guitar = seventy_two().into_iter().find(|guitar| guitar.name == "Tern, neck").unwrap();
+    let answer = answered(&guitar, "cut highs by at least 3 dB at tone 5").unwrap().answer;
+    assert_eq!(answer.kind, AnswerKind::Already, "{}", answer.says);
+    assert!(answer.says.contains("which nobody hears: leave it as it is."), "{}", answer.says);
+}
+
+/// The margin over the whole travel in half marks, and whether a tenth of a mark breaks what the half marks keep, by the second solver.
+fn meets_as_told(guitar: &Guitar, build: &Guitar, result: &Recommendation, what: &str) {
+    let margin = |target: &Target| naive::rank(guitar, build, target, vec![naive::Candidate::new([])])[0].margin_db;
+    assert_close(result.answer.margin_db, margin(&result.target), 1e-6, what);
+    let dense = |rotations: &[f64]| match rotations {
+        [first, .., last] if rotations.len() > 2 && rotations.windows(2).all(|pair| (pair[0] - pair[1] - 0.05).abs() < 1e-9) => {
+            let (first, last) = ((first * 100.0).round() as u32, (last * 100.0).round() as u32);
+            (last..=first).rev().map(|hundredths| f64::from(hundredths) / 100.0).collect()
+        }
+        _ => rotations.to_vec(),
+    };
+    let mut closely = result.target.clone();
+    for clause in &mut closely.clauses {
+        (clause.volume, clause.tone) = (dense(&clause.volume), dense(&clause.tone));
+    }
+    if closely == result.target {
+        return;
+    }
+    let worst = margin(&closely);
+    let breaks = worst < result.answer.margin_db.min(0.0) - 0.05;
+    assert_eq!(result.answer.says.contains("Between the half marks"), breaks, "{what}: {worst}");
 }
 
 /// A target file may draw the rest tighter or wider than usual, and is held to what it says.
@@ -216,7 +279,7 @@ fn a_target_sets_guards_of_its_own() {
 #[test]
 fn an_answer_changes_no_more_than_it_must() {
     for guitar in all_guitars() {
-        for phrase in WISHES {
+        for phrase in WISHES.into_iter().take(12) {
             let Some(result) = answered(&guitar, phrase).filter(|result| result.answer.kind == AnswerKind::Fit) else {
                 continue;
             };

@@ -163,6 +163,10 @@ pub(super) fn choose(request: &Request, prepared: &Prepared, findings: &Findings
         };
         let kind = if best >= 0.0 { AnswerKind::Fit } else { AnswerKind::Closest };
         if let Some(chosen) = chosen {
+            // Nothing does it better by anything one could hear.
+            if chosen.changes == 0 {
+                return Ok((choice.already(now, None, findings)?, None));
+            }
             return choice.answered(kind, &chosen, None, findings);
         }
     }
