@@ -5,7 +5,7 @@ mod support;
 use knobwright::guitar::{Guitar, Hookup, Slot};
 use knobwright::inputs;
 use knobwright::parts::network::Network;
-use knobwright::recommend::{Recommendation, Request, recommend};
+use knobwright::recommend::{AnswerKind, Recommendation, Request, recommend};
 use knobwright::shipped::GUITARS;
 use knobwright::source::Source;
 use support::wish;
@@ -29,6 +29,25 @@ fn answered(guitar: &Guitar, phrase: &str) -> Recommendation {
 
 fn best(found: &Recommendation) -> f64 {
     found.builds.iter().map(|build| build.margin_db).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Where nothing grants both, what can be had of them by itself is said, and is what a request of its own answers.
+#[test]
+fn what_can_be_had_alone_is_said_where_both_cannot() {
+    let mut said = 0;
+    for file in GUITARS {
+        let guitar = inputs::guitar(Some(file.name)).unwrap();
+        let both = answered(&guitar, BOTH).answer;
+        let misses = matches!(both.kind, AnswerKind::Closest | AnswerKind::Leave) && both.margin_db < -0.5;
+        for (phrase, what) in [("less mud", "with both knobs full up"), ("keep highs", "of the volume knob")] {
+            let alone = answered(&guitar, phrase).answer;
+            let named = format!("What you wish {what} can be had by itself: {}", alone.says).to_lowercase();
+            let is_said = both.says.to_lowercase().contains(&named);
+            assert_eq!(is_said, misses && alone.kind == AnswerKind::Fit, "{}: {}", guitar.name, both.says);
+            said += usize::from(is_said);
+        }
+    }
+    assert!(said > 0);
 }
 
 /// Where each of two wishes is met alone, both are met together or as good as met, in the places of both.

@@ -15,7 +15,7 @@ use super::changes::{self, Known, Told};
 use super::explain::Explanation;
 use super::instructions::{instructions, list, network_in_words};
 use super::tries::Tries;
-use super::{Build, Prepared, RankBy, Request, Rewired, finish, yields};
+use super::{Build, Prepared, RankBy, Request, Rewired, finish, joint, yields};
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::measure::guard_difference;
@@ -116,6 +116,16 @@ pub(super) struct Findings<'f> {
 
 /// Chooses the answer; with the guitar that is built of it, if any is.
 pub(super) fn choose(request: &Request, prepared: &Prepared, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
+    let (mut answer, guitar) = chosen(request, prepared, findings)?;
+    if matches!(answer.kind, AnswerKind::Closest | AnswerKind::Leave) && answer.margin_db < -NOBODY_HEARS {
+        for alone in joint::met_alone(request)? {
+            answer.says.push_str(&format!(" {alone}"));
+        }
+    }
+    Ok((answer, guitar))
+}
+
+fn chosen(request: &Request, prepared: &Prepared, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
     let choice = Choice {
         request,
         prepared,
@@ -429,7 +439,7 @@ pub(super) fn decibels(value: f64) -> String {
     format!("{value:.decimals$} dB")
 }
 
-fn uncapitalised(text: &str) -> String {
+pub(super) fn uncapitalised(text: &str) -> String {
     let mut letters = text.chars();
     let first: String = letters.next().map(|letter| letter.to_lowercase().collect()).unwrap_or_default();
     first + letters.as_str()

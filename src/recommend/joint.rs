@@ -3,9 +3,10 @@
 //!
 //! The places of both wishes have too many combinations to try them all; what is listed is the best of the likely ones, and says so.
 
+use super::choice::uncapitalised;
 use super::defaults::{changed, default_searches, moved_knobs};
 use super::prepare::{Alternatives, check_count, check_keys, chosen_spaces, limited};
-use super::{Prepared, Request};
+use super::{Answer, AnswerKind, Prepared, RankBy, Request, recommend};
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
 use crate::parts::network::Network;
@@ -44,6 +45,29 @@ pub(super) fn joint(request: &Request, guitars: &Prepared) -> Result<Option<Vec<
     }
     check_keys(&request.rules, &[first.spaces, bleeds].concat())?;
     Ok((!joined.is_empty()).then(|| limited(joined, request)))
+}
+
+/// Of a joint wish that nothing grants, what can be had of it by itself; a sentence for each part that can.
+pub(super) fn met_alone(request: &Request) -> Result<Vec<String>> {
+    let Some(parts) = parted(&request.target).filter(|_| request.searches.is_empty()) else {
+        return Ok(Vec::new());
+    };
+    let mut said = Vec::new();
+    for (target, what) in parts.into_iter().zip(["with both knobs full up", "of the volume knob"]) {
+        let alone = Request {
+            target,
+            explain: false,
+            lot: None,
+            rank_by: RankBy::Margin,
+            threads: None,
+            ..request.clone()
+        };
+        let Answer { kind, says, .. } = recommend(&alone, &())?.answer;
+        if kind == AnswerKind::Fit {
+            said.push(format!("What you wish {what} can be had by itself: {}", uncapitalised(&says)));
+        }
+    }
+    Ok(said)
 }
 
 /// The clauses with every knob at full, if they wish for a change, and those that turn the volume, if none turns the tone.
