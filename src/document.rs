@@ -59,6 +59,17 @@ pub(crate) struct Section<'d> {
     asked: RefCell<Vec<&'static str>>,
 }
 
+/// What is wrong with a file, gathered while the rest of it is read.
+#[derive(Default)]
+pub(crate) struct Mistakes(pub(crate) Vec<Error>);
+
+impl Mistakes {
+    /// What was read, or nothing and one mistake more.
+    pub(crate) fn keep<T>(&mut self, read: Result<T>) -> Option<T> {
+        read.map_err(|error| self.0.push(error)).ok()
+    }
+}
+
 impl<'d> Section<'d> {
     /// The value of a key, if the key is there.
     pub(crate) fn get(&self, key: &'static str) -> Option<Value<'d>> {
@@ -112,12 +123,7 @@ impl<'d> Section<'d> {
     }
 
     /// Refuses every key that was not asked for, all in one error.
-    pub(crate) fn finish(self) -> Result<()> {
-        self.refuse_unknown()
-    }
-
-    /// As [`Section::finish`], for a table that is not given away.
-    pub(crate) fn refuse_unknown(&self) -> Result<()> {
+    pub(crate) fn finish(&self) -> Result<()> {
         let asked = self.asked.borrow();
         let unknown = self.table.keys().filter(|key| !asked.contains(&key.get_ref().as_ref()));
         let refused = unknown.map(|key| {

@@ -11,6 +11,9 @@ use crate::source::{Passage, Place, escaped, printable};
 /// Result of everything that reads what a user wrote.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
+/// Mistakes of one text that are drawn; of the rest there is their number.
+pub const MOST_MISTAKES: usize = 20;
+
 /// What kind of mistake it is, for programs; the words for people are in the message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ErrorKind {
@@ -114,6 +117,15 @@ impl Error {
         self
     }
 
+    /// Adds help where something is missing; a slip of the pen has a help of its own.
+    #[must_use]
+    pub fn help_if_missing(self, help: impl FnOnce() -> String) -> Self {
+        match self.kind() {
+            ErrorKind::Missing => self.help(help()),
+            _ => self,
+        }
+    }
+
     /// Adds "did you mean …" when one of the words is near to what was written.
     #[must_use]
     pub fn nearest<'w>(self, written: &str, words: impl IntoIterator<Item = &'w str>) -> Self {
@@ -188,9 +200,6 @@ impl Error {
         renderer.render(&[group])
     }
 }
-
-/// Mistakes of one text that are drawn; of the rest there is their number.
-pub const MOST_MISTAKES: usize = 20;
 
 /// Most bytes of a line before a place, of the place itself and of its line behind it that are drawn.
 const WIDEST_EXTRACT: usize = 16 << 10;

@@ -36,6 +36,26 @@ fn a_bad_file_tells_all_its_mistakes() {
     }
 }
 
+/// The parts of a file that come more than once tell all their mistakes as well.
+#[test]
+fn every_loss_cell_load_case_and_cable_tells_all_its_mistakes() {
+    let text = "[pickup]\ninductance = \"3 H\"\nresistance = \"7 k\"\ncapacitance = \"110 p\"\n\
+                loss = [{ inductance = \"1 k\", resistance = \"2\" },\n{ resistance = \"20 k\", colour = 1 }]\n\
+                [volume]\nresistance = \"500 k\"\ntaper = \"linear\"\n\
+                [cable]\ncapacitance = \"5 k\"\ntolerance = \"x\"\ncolour = \"red\"\n\
+                [[load]]\nnetwork = \"none\"\nat = \"nowhere\"\n\
+                [[load]]\nnetwrk = \"1M\"\n\
+                [[case]]\ncable = \"3 k\"\ninput = \"x\"\n\
+                [[case]]\ntone = \"250 k\"\n";
+    let mistakes = Guitar::read(&Source::inline("rook.toml", text)).unwrap_err().into_each();
+    let place = |mistake: &knobwright::Error| {
+        let place = mistake.place().expect("a place");
+        place.source.line_column(place.span.start).0
+    };
+    let lines: Vec<usize> = mistakes.iter().map(place).collect();
+    assert_eq!(lines, [5, 5, 6, 6, 11, 12, 13, 15, 16, 18, 20, 21, 23], "{mistakes:#?}");
+}
+
 #[test]
 fn a_missing_value_is_answered_with_a_usual_one() {
     let whole = inputs::guitar(Some("plover-bridge")).unwrap().to_toml();

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::ranges::{self, Limits, held};
 use super::{Guitar, Pickup};
-use crate::document::Value;
+use crate::document::{Mistakes, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CASES};
 use crate::source::{Passage, Source};
@@ -104,31 +104,43 @@ pub fn read_cases(sources: &[Source], guitar: &Guitar) -> Result<Vec<Case>> {
 }
 
 /// Reads the `[[case]]` tables of a guitar file.
-pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool) -> Result<Vec<Case>> {
-    let Some(value) = value else { return Ok(Vec::new()) };
+pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool, mistakes: &mut Mistakes) -> Option<Vec<Case>> {
+    let Some(value) = value else { return Some(Vec::new()) };
     let items = value
         .items()
-        .map_err(|error| error.help("a case stands under its own heading [[case]], in double brackets"))?;
+        .map_err(|error| error.help("a case stands under its own heading [[case]], in double brackets"));
+    let items = mistakes.keep(items)?;
+    let read: Vec<Option<(Case, Passage<'_>)>> = items.iter().map(|item| case_table(item, has_tone, mistakes)).collect();
     let mut cases = Vec::with_capacity(items.len());
-    for item in &items {
-        let section = item.section("[[case]]")?;
-        let (given, heading) = (section.get("name"), section.passage());
-        let mut case = Case::default();
-        for (key, limits) in KEYS {
-            if let Some(value) = section.get(key) {
-                case.set(key, &value.key_passage(), &limits.quoted(&value)?, has_tone)?;
-            }
-        }
-        section.finish()?;
-        let name_at = given.as_ref().map_or(heading, Value::passage);
-        case.name = match &given {
-            Some(name) => name.name("a case", "6 m cable")?,
-            None if case == Case::default() => return Err(nothing_changed(&name_at)),
-            None => case.words(),
-        };
-        add(&mut cases, case, &name_at)?;
+    for (case, name_at) in read.into_iter().collect::<Option<Vec<_>>>()? {
+        mistakes.keep(add(&mut cases, case, &name_at))?;
     }
-    Ok(cases)
+    Some(cases)
+}
+
+/// One table, and where its name stands.
+fn case_table<'d>(item: &Value<'d>, has_tone: bool, mistakes: &mut Mistakes) -> Option<(Case, Passage<'d>)> {
+    let section = mistakes.keep(item.section("[[case]]"))?;
+    let (given, heading) = (section.get("name"), section.passage());
+    let mut case = Case::default();
+    let mut is_read = true;
+    for (key, limits) in KEYS {
+        if let Some(value) = section.get(key) {
+            let set = limits
+                .quoted(&value)
+                .and_then(|written| case.set(key, &value.key_passage(), &written, has_tone));
+            is_read &= mistakes.keep(set).is_some();
+        }
+    }
+    is_read &= mistakes.keep(section.finish()).is_some();
+    let name_at = given.as_ref().map_or(heading, Value::passage);
+    case.name = match &given {
+        Some(name) => mistakes.keep(name.name("a case", "6 m cable"))?,
+        // Of what was not read nothing is known.
+        None if is_read && case == Case::default() => return mistakes.keep(Err(nothing_changed(&name_at))),
+        None => case.words(),
+    };
+    is_read.then_some((case, name_at))
 }
 
 fn nothing_changed(heading: &Passage<'_>) -> Error {

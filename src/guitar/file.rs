@@ -6,7 +6,7 @@ use super::case;
 use super::ranges::{self, needed, quantity, share};
 use super::taper::Taper;
 use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
-use crate::document::{Document, Section, Value};
+use crate::document::{Document, Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_LOADS};
 use crate::parts::network::Network;
@@ -18,16 +18,9 @@ use crate::units::{
 pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
 pub(super) const JOINTS: [(&str, Joint); 2] = [(Joint::Pickup.word(), Joint::Pickup), (Joint::Wiper.word(), Joint::Wiper)];
 
-/// What is wrong with a file, gathered while the rest of it is read.
-#[derive(Default)]
-struct Mistakes(Vec<Error>);
-
-impl Mistakes {
-    /// What was read, or nothing and one mistake more.
-    fn keep<T>(&mut self, read: Result<T>) -> Option<T> {
-        read.map_err(|error| self.0.push(error)).ok()
-    }
-}
+/// Who has not even the tables is helped by a whole file.
+const WHOLE_FILE: &str = "knobwright guitar prints a whole file to start from: knobwright guitar humbucker";
+const USUAL_TAPER: &str = "not known? write taper = \"audio 15 %\", as many audio pots have it";
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
@@ -49,7 +42,8 @@ impl Guitar {
     fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mistakes) -> Option<Self> {
         let name = mistakes.keep(name(root.get("name"), source));
         let series = mistakes.keep(network(root.get("series")));
-        let tables = ["pickup", "volume", "cable"].map(|key| mistakes.keep(root.need(key).map_err(whole_file)));
+        let tables = ["pickup", "volume", "cable"]
+            .map(|key| mistakes.keep(root.need(key).map_err(|error| error.help_if_missing(|| WHOLE_FILE.to_owned()))));
         let [pickup_table, volume_table, cable_table] = tables;
         let tone_table = root.get("tone");
         let pickup = pickup_table.and_then(|value| pickup(&value, mistakes));
@@ -58,11 +52,11 @@ impl Guitar {
             Some(value) => tone(value, mistakes).map(Some),
             None => Some(None),
         };
-        let cable = cable_table.and_then(|value| mistakes.keep(cable(&value)));
+        let cable = cable_table.and_then(|value| cable(&value, mistakes));
         let input = input(root.get("input"), mistakes);
-        let loads = mistakes.keep(loads(root.get("load")));
-        let cases = mistakes.keep(case::from_file(root.get("case"), tone_table.is_some()));
-        mistakes.keep(root.refuse_unknown());
+        let loads = loads(root.get("load"), mistakes);
+        let cases = case::from_file(root.get("case"), tone_table.is_some(), mistakes);
+        mistakes.keep(root.finish());
         let (pickup, across) = pickup?;
         Some(Self {
             name: name?,
@@ -77,14 +71,6 @@ impl Guitar {
             cases: cases?,
         })
     }
-}
-
-/// Who has not even the tables is helped by a whole file.
-fn whole_file(error: Error) -> Error {
-    if error.kind() == ErrorKind::Missing {
-        return error.help("knobwright guitar prints a whole file to start from: knobwright guitar humbucker");
-    }
-    error
 }
 
 fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
@@ -137,7 +123,7 @@ fn pickup(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(Pickup, Option<
     let resistance = mistakes.keep(needed(&section, "resistance", read_ohms, &ranges::WINDING_RESISTANCE));
     let capacitance = mistakes.keep(needed(&section, "capacitance", read_farads, &ranges::WINDING_CAPACITANCE));
     let loss = match section.get("loss") {
-        Some(cells) => mistakes.keep(loss(&cells, inductance.map_or(f64::INFINITY, Henries::value))),
+        Some(cells) => loss(&cells, inductance.map_or(f64::INFINITY, Henries::value), mistakes),
         None => Some(Vec::new()),
     };
     let tolerance = mistakes.keep(share(section.get("tolerance")));
@@ -153,21 +139,32 @@ fn pickup(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(Pickup, Option<
     Some((pickup, across?))
 }
 
-fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
-    let items = value.items()?;
+fn loss(value: &Value<'_>, inductance: f64, mistakes: &mut Mistakes) -> Option<Vec<LossCell>> {
+    let items = mistakes.keep(value.items())?;
     if items.len() > ranges::MOST_LOSS_CELLS {
         let message = format!("a pickup has at most {} loss cells", ranges::MOST_LOSS_CELLS);
-        return Err(Error::at(&value.key_passage(), ErrorKind::Range, message).label(format!("{} cells", items.len())));
+        let error = Error::at(&value.key_passage(), ErrorKind::Range, message).label(format!("{} cells", items.len()));
+        return mistakes.keep(Err(error));
     }
-    let mut cells = Vec::with_capacity(items.len());
-    for item in &items {
-        let section = item.section("a loss cell")?;
-        cells.push(LossCell {
-            inductance: quantity(&section.need("inductance")?, read_henries, &ranges::LOSS_INDUCTANCE)?,
-            resistance: quantity(&section.need("resistance")?, read_ohms, &ranges::LOSS_RESISTANCE)?,
-        });
-        section.finish()?;
-    }
+    let cells: Vec<Option<LossCell>> = items.iter().map(|item| loss_cell(item, mistakes)).collect();
+    let cells: Vec<LossCell> = cells.into_iter().collect::<Option<_>>()?;
+    mistakes.keep(check_whole(&cells, value, inductance))?;
+    Some(cells)
+}
+
+fn loss_cell(item: &Value<'_>, mistakes: &mut Mistakes) -> Option<LossCell> {
+    let section = mistakes.keep(item.section("a loss cell"))?;
+    let inductance = mistakes.keep(needed(&section, "inductance", read_henries, &ranges::LOSS_INDUCTANCE));
+    let resistance = mistakes.keep(needed(&section, "resistance", read_ohms, &ranges::LOSS_RESISTANCE));
+    mistakes.keep(section.finish());
+    Some(LossCell {
+        inductance: inductance?,
+        resistance: resistance?,
+    })
+}
+
+/// The loss cells are parts of the pickup's inductance.
+fn check_whole(cells: &[LossCell], value: &Value<'_>, inductance: f64) -> Result<()> {
     let total: f64 = cells.iter().map(|cell| cell.inductance.value()).sum();
     // The sum of decimal values may come out a rounding above their decimal sum.
     if total > inductance * (1.0 + 1e-12) {
@@ -180,25 +177,21 @@ fn loss(value: &Value<'_>, inductance: f64) -> Result<Vec<LossCell>> {
             .label(format!("together at most {}", with_prefix(inductance, "H")))
             .help("the inductances of the loss cells are parts of the pickup's inductance, which an LCR meter reads at 100 to 120 Hz"));
     }
-    Ok(cells)
+    Ok(())
 }
 
 fn potentiometer(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Potentiometer> {
     let resistance = mistakes.keep(needed(section, "resistance", read_ohms, &ranges::TRACK));
-    let taper = mistakes.keep(section.need("taper").map_err(usual_taper).and_then(|value| taper(&value)));
+    let written = section
+        .need("taper")
+        .map_err(|error| error.help_if_missing(|| USUAL_TAPER.to_owned()));
+    let taper = mistakes.keep(written.and_then(|value| taper(&value)));
     let tolerance = mistakes.keep(share(section.get("tolerance")));
     Some(Potentiometer {
         resistance: resistance?,
         taper: taper?,
         tolerance: tolerance?,
     })
-}
-
-fn usual_taper(error: Error) -> Error {
-    if error.kind() == ErrorKind::Missing {
-        return error.help("not known? write taper = \"audio 15 %\", as many audio pots have it");
-    }
-    error
 }
 
 fn taper(value: &Value<'_>) -> Result<Taper> {
@@ -264,34 +257,40 @@ fn bypass(value: Option<Value<'_>>, hookup: Option<Hookup>) -> Result<Option<Net
     network(value)
 }
 
-fn cable(value: &Value<'_>) -> Result<Cable> {
-    let section = value.section("[cable]")?;
-    let (whole, length, per_metre) = (section.get("capacitance"), section.get("length"), section.get("per_metre"));
-    let tolerance = section.get("tolerance");
-    let capacitance = match (whole, length, per_metre) {
-        (Some(whole), None, None) => quantity(&whole, read_farads, &ranges::CABLE)?,
-        (None, Some(length), Some(per_metre)) => long_cable(&length, &per_metre)?,
+fn cable(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Cable> {
+    let section = mistakes.keep(value.section("[cable]"))?;
+    let capacitance = mistakes.keep(cable_capacitance(value, &section));
+    let tolerance = mistakes.keep(share(section.get("tolerance")));
+    mistakes.keep(section.finish());
+    Some(Cable {
+        capacitance: capacitance?,
+        tolerance: tolerance?,
+    })
+}
+
+fn cable_capacitance(value: &Value<'_>, section: &Section<'_>) -> Result<Farads> {
+    match (section.get("capacitance"), section.get("length"), section.get("per_metre")) {
+        (Some(whole), None, None) => quantity(&whole, read_farads, &ranges::CABLE),
+        (None, Some(length), Some(per_metre)) => long_cable(&length, &per_metre),
         (Some(_), Some(other), _) | (Some(_), None, Some(other)) => {
             let message = "a cable has a capacitance, or a length and a capacitance per metre, not both";
-            return Err(Error::at(&other.key_passage(), ErrorKind::Conflict, message).label("`capacitance` is given already"));
+            Err(Error::at(&other.key_passage(), ErrorKind::Conflict, message).label("`capacitance` is given already"))
         }
-        (None, Some(lone), None) => return Err(half_cable(&lone, "per_metre")),
-        (None, None, Some(lone)) => return Err(half_cable(&lone, "length")),
+        (None, Some(lone), None) => Err(half_cable(&lone, "per_metre")),
+        (None, None, Some(lone)) => Err(half_cable(&lone, "length")),
         (None, None, None) => {
             // A slip of the pen in one of the three is named before the lack of all of them.
-            let missing = section.need("capacitance").err();
-            let error = missing.filter(|error| error.kind() == ErrorKind::Unknown);
-            return Err(match (error, section.finish()) {
-                (Some(error), _) | (None, Err(error)) => error,
-                (None, Ok(())) => Error::at(&value.passage(), ErrorKind::Missing, "the cable's capacitance is missing")
+            let slip = ["capacitance", "length", "per_metre"]
+                .into_iter()
+                .filter_map(|key| section.need(key).err());
+            let slip = slip.filter(|error| error.kind() == ErrorKind::Unknown).last();
+            Err(slip.unwrap_or_else(|| {
+                Error::at(&value.passage(), ErrorKind::Missing, "the cable's capacitance is missing")
                     .label("[cable] needs `capacitance`, or `length` and `per_metre`")
-                    .help(ranges::CABLE.typical()),
-            });
+                    .help(ranges::CABLE.typical())
+            }))
         }
-    };
-    let tolerance = share(tolerance)?;
-    section.finish()?;
-    Ok(Cable { capacitance, tolerance })
+    }
 }
 
 /// More figures than a length and a capacitance per metre have together, fewer than a double.
@@ -342,26 +341,32 @@ fn input(value: Option<Value<'_>>, mistakes: &mut Mistakes) -> Option<Input> {
     })
 }
 
-fn loads(value: Option<Value<'_>>) -> Result<Vec<Load>> {
-    let Some(value) = value else { return Ok(Vec::new()) };
+fn loads(value: Option<Value<'_>>, mistakes: &mut Mistakes) -> Option<Vec<Load>> {
+    let Some(value) = value else { return Some(Vec::new()) };
     let items = value
         .items()
-        .map_err(|error| error.help("a load stands under its own heading [[load]], in double brackets"))?;
+        .map_err(|error| error.help("a load stands under its own heading [[load]], in double brackets"));
+    let items = mistakes.keep(items)?;
     if let Some(beyond) = items.get(MOST_LOADS) {
-        limits::count(items.len(), MOST_LOADS, "loads", &beyond.passage())?;
+        mistakes.keep(limits::count(items.len(), MOST_LOADS, "loads", &beyond.passage()))?;
     }
-    items.iter().map(load).collect()
+    let loads: Vec<Option<Load>> = items.iter().map(|item| load(item, mistakes)).collect();
+    loads.into_iter().collect()
 }
 
-fn load(value: &Value<'_>) -> Result<Load> {
-    let section = value.section("[[load]]")?;
-    let written = section.need("network")?;
-    let network = network(Some(written.clone()))?.ok_or_else(|| {
-        Error::at(&written.passage(), ErrorKind::Conflict, "a load that is `none` loads nothing")
-            .label("expected a network")
-            .help("leave the [[load]] out")
-    })?;
-    let at = choice(section.get("at"), JOINTS, Joint::Pickup)?;
-    section.finish()?;
-    Ok(Load { network, at })
+fn load(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Load> {
+    let section = mistakes.keep(value.section("[[load]]"))?;
+    let network = mistakes.keep(section.need("network").and_then(|written| {
+        network(Some(written.clone()))?.ok_or_else(|| {
+            Error::at(&written.passage(), ErrorKind::Conflict, "a load that is `none` loads nothing")
+                .label("expected a network")
+                .help("leave the [[load]] out")
+        })
+    }));
+    let at = mistakes.keep(choice(section.get("at"), JOINTS, Joint::Pickup));
+    mistakes.keep(section.finish());
+    Some(Load {
+        network: network?,
+        at: at?,
+    })
 }

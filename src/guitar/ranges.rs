@@ -74,7 +74,10 @@ impl Limits {
 
     /// What is usual, and what to write where the value is not known.
     pub(super) fn typical(&self) -> String {
-        format!("{}; not known? {}", self.help, self.typical)
+        match self.typical {
+            "" => self.help.to_owned(),
+            typical => format!("{}; not known? {typical}", self.help),
+        }
     }
 
     pub(super) fn hold(&self, value: f64) -> bool {
@@ -159,11 +162,8 @@ pub(super) fn needed<T: Number>(
     read: fn(&Passage<'_>) -> Result<T>,
     limits: &Limits,
 ) -> Result<T> {
-    let usual = |error: Error| match error.kind() {
-        ErrorKind::Missing => error.help(limits.typical()),
-        _ => error,
-    };
-    quantity(&section.need(key).map_err(usual)?, read, limits)
+    let written = section.need(key).map_err(|error| error.help_if_missing(|| limits.typical()));
+    quantity(&written?, read, limits)
 }
 
 /// Reads a quantity and holds it to its range.

@@ -21,21 +21,14 @@ const WIDE: f64 = 3.0;
 /// What was assumed about the guitar.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Assumed {
-    /// The kind of pickup that was named.
-    pub kind: &'static str,
-    /// The shipped sample that stands for it.
-    pub sample: &'static str,
-    /// The sample's inductance in H.
-    pub inductance_h: f64,
-    /// The inductances that pickups of the kind have, in H.
-    pub usual_h: [f64; 2],
+    /// What stands in, and how far that matters.
+    #[serde(flatten)]
+    pub stand_in: StandIn,
     /// The inductances of these over which the answer does what it does at the sample's, to within what nobody hears; none where it does not
     /// do what was wished in the first place.
     pub holds_h: Option<[f64; 2]>,
     /// The answer's margin at each end of the usual inductances, in dB; none where it is silent there.
     pub ends_margin_db: [Option<f64>; 2],
-    /// What was assumed and how far it matters, a sentence each.
-    pub says: Vec<String>,
 }
 
 /// What stands in for a guitar of which only the kind of pickup was named, where no answer depends on it yet.
@@ -91,14 +84,12 @@ pub(super) fn assumed(request: &Request, prepared: &Prepared, answer: &Answer, b
         Some(holds) => holding(kind, holds, worst(holds), answer.kind),
         None => missing(kind, margins, answer.kind),
     };
+    let mut stand_in = StandIn::new(kind, &request.guitar);
+    stand_in.says.push(how_far);
     Ok(Some(Assumed {
-        kind: kind.name,
-        sample: kind.sample,
-        inductance_h: own,
-        usual_h: kind.inductance,
+        stand_in,
         holds_h: holds,
         ends_margin_db: margins,
-        says: vec![assumption(kind, &request.guitar), how_far],
     }))
 }
 

@@ -110,7 +110,7 @@ pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
 
 /// What was assumed, and how far it matters, where only the kind of pickup was named.
 pub(super) fn assumed(result: &Recommendation) -> &[String] {
-    result.assumed.as_ref().map_or(&[], |assumed| &assumed.says)
+    result.assumed.as_ref().map_or(&[], |assumed| &assumed.stand_in.says)
 }
 
 /// The answer in one sentence.
