@@ -139,15 +139,15 @@ impl<'p> Cursor<'p> {
 
     /// Refuses a part's value: a wish says how the guitar shall sound, and a comparison what a part does to it.
     pub(super) fn refuse_part(&self) -> Result<()> {
-        for index in 1..self.tokens.len() {
-            let (before, unit) = (&self.tokens[index - 1].written, &self.tokens[index].written);
-            let key = match unit.as_str() {
+        for (index, pair) in self.tokens.windows(2).enumerate() {
+            let [before, unit] = pair else { continue };
+            let key = match unit.written.as_str() {
                 "nf" | "pf" | "uf" | "µf" | "μf" | "n" | "p" | "u" => "tone",
                 "k" | "kohm" | "kohms" | "meg" | "megs" | "megohm" => "volume",
                 _ => continue,
             };
-            if before.starts_with(|sign: char| sign.is_ascii_digit()) {
-                let place = self.stretch(index - 1, index);
+            if before.written.starts_with(|sign: char| sign.is_ascii_digit()) {
+                let place = self.stretch(index, index + 1);
                 let part = place.text().replace(' ', "");
                 return Err(Error::at(
                     &place,
