@@ -334,7 +334,9 @@ fn what_finer_values_buy_is_said_in_one_sentence() {
     );
     assert!(said(0.31, 0.71).ends_with("it would have 0.71 dB, as far as was found: finer parts could buy 0.4 dB."));
     assert!(said(-0.04, 0.01).ends_with(", as far as was found: none of these builds meets the target, finer parts could."));
-    assert!(said(-0.5, -0.45).ends_with("the best misses by 0.50 dB; with any value at all it would miss by 0.45 dB, as far as was found: finer parts buy nothing."));
+    assert!(said(-0.5, -0.45).ends_with(
+        "the best misses by 0.50 dB; with any value at all it would miss by 0.45 dB, as far as was found: finer parts buy nothing."
+    ));
     for summary in &mut result.search {
         summary.ideal = None;
     }

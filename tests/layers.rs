@@ -30,7 +30,7 @@ const ARROWS: [(&str, &[&str], &str); 25] = [
     ("values", &["source", "error", "units", "parts"], "standard values for people"),
     ("verify", &["source", "error", "units", "curve", "parts", "guitar", "target", "circuit", "kernel", "tolerance", "identify"], "a measured guitar against its prediction"),
     ("inputs", &["source", "error", "shipped", "document", "parts", "guitar", "target"], "a name, a file or a phrase → what is meant"),
-    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "guitar::Setting", "target::Target", "kernel::response", "recommend", "tolerance", "compare", "picture", "kit", "identify", "verify", "values"], "shows results and never computes"),
+    ("report", &["source", "error", "shipped", "units", "parts", "guitar::Slot", "guitar::Hookup", "guitar::Joint", "guitar::Setting", "target::Target", "kernel::response", "progress", "recommend", "tolerance", "compare", "picture", "kit", "identify", "verify", "values"], "shows results and never computes"),
 ];
 
 /// Crate, the files of the library (by the beginning of their path) that may use it, why.

@@ -3,9 +3,11 @@
 mod program;
 
 use std::fs;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use knobwright::inputs;
 use knobwright::kernel::response::{Response, response};
+use knobwright::progress::Progress;
 use knobwright::{circuit::Setting, limits, report};
 use program::{ends, refused, text};
 
@@ -32,6 +34,26 @@ fn a_point_is_there_before_the_next_one_is_computed() {
     assert_eq!(first, response(&guitar, &settings, &[100.0, 1000.0])[..3]);
 }
 
+/// What was expected and what is done.
+#[derive(Default)]
+struct Steps([AtomicU64; 2]);
+
+impl Steps {
+    fn told(&self) -> [u64; 2] {
+        self.0.each_ref().map(|steps| steps.load(Ordering::Relaxed))
+    }
+}
+
+impl Progress for Steps {
+    fn expect(&self, steps: u64) {
+        self.0[0].fetch_add(steps, Ordering::Relaxed);
+    }
+
+    fn advance(&self, steps: u64) {
+        self.0[1].fetch_add(steps, Ordering::Relaxed);
+    }
+}
+
 #[test]
 fn what_is_written_as_it_is_computed_is_what_the_parts_alone_are() {
     let guitar = inputs::guitar(Some("heron-bridge")).expect("shipped");
@@ -43,8 +65,14 @@ fn what_is_written_as_it_is_computed_is_what_the_parts_alone_are() {
             frequencies: &[80.0, 3000.0],
         };
         let mut csv = Vec::new();
-        report::response_csv(&part, &mut csv).expect("memory takes all");
-        let rows: serde_json::Value = serde_json::from_str(&report::json(&part).expect("JSON")).expect("JSON");
+        let steps = Steps::default();
+        report::response_csv(&part, &steps, &mut csv).expect("memory takes all");
+        assert_eq!(steps.told(), [part.count(); 2]);
+        let mut json = Vec::new();
+        report::response_json(&part, &steps, &mut json).expect("memory takes all");
+        assert_eq!(steps.told(), [2 * part.count(); 2]);
+        assert_eq!(text(&json), report::json(&part).expect("JSON"));
+        let rows: serde_json::Value = serde_json::from_str(&text(&json)).expect("JSON");
         (text(&csv), rows.as_array().expect("a list").clone())
     };
     let (whole, parts) = (written(&[1.0, 0.3, 0.0]), [1.0, 0.3, 0.0].map(|volume| written(&[volume])));

@@ -1,5 +1,7 @@
 //! `response`: level and phase of a guitar at any knob positions.
 
+use std::io::{IsTerminal, stdout};
+
 use knobwright::inputs::Inputs;
 use knobwright::kernel::grid;
 use knobwright::kernel::response::Response;
@@ -13,7 +15,7 @@ use super::args::{self, Format};
 use super::outputs::{Outputs, deliver, deliver_by};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
-use super::run::{Outcome, assignments, check_tones, guitar, list, rotations};
+use super::run::{Outcome, assignments, check_tones, guitar, list, rotations, with_bar};
 use super::terminal::width;
 
 /// Computes and shows the response of a guitar.
@@ -49,10 +51,14 @@ pub fn run(args: &args::Response) -> Result<Outcome> {
     let picture = || picture::of_response(&guitar, &response.settings().collect::<Vec<_>>(), ends);
     let drawn = plot.draw(picture);
     let output = args.output.output.as_deref();
+    // Points that run over the screen tell by themselves how far it is.
+    let is_unseen = args.output.quiet || (output.is_none() && stdout().is_terminal());
     match args.output.format {
         Format::Table => deliver(&response_document(&response, None).text(width()), output)?,
-        Format::Json => deliver_by(output, |out| report::write_json(&response, out))?,
-        Format::Csv => deliver_by(output, |out| report::response_csv(&response, out))?,
+        Format::Json => with_bar(is_unseen, |bar| {
+            deliver_by(output, |out| report::response_json(&response, bar, out))
+        })?,
+        Format::Csv => with_bar(is_unseen, |bar| deliver_by(output, |out| report::response_csv(&response, bar, out)))?,
     }
     drawn.deliver()?;
     if let Some(page) = page {

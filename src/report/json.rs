@@ -56,7 +56,7 @@ pub fn json_assuming(assumed: Option<&impl Serialize>, result: &impl Serialize) 
 ///
 /// # Errors
 /// Those of `out`; as [`json`].
-pub fn write_json(result: &impl Serialize, mut out: impl Write) -> IoResult<()> {
+pub(super) fn write_json(result: &impl Serialize, mut out: impl Write) -> IoResult<()> {
     serde_json::to_writer_pretty(&mut out, result)?;
     out.write_all(b"\n")
 }

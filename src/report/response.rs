@@ -2,10 +2,14 @@
 
 use std::io::{Result as IoResult, Write};
 
+use serde::{Serialize, Serializer};
+
 use super::document::{Block, Document};
+use super::json::write_json;
 use super::table::{Cell, Column, Table, write_csv};
 use crate::kernel::response::{CasePoint, Response};
 use crate::picture::Picture;
+use crate::progress::Progress;
 use crate::units::knob;
 
 /// The response as a document, with its picture; every point of it is a row.
@@ -19,12 +23,38 @@ pub fn response_document(response: &Response<'_>, picture: Option<&Picture>) -> 
 }
 
 /// Writes the response as CSV, one row a point, each as soon as it is computed, the case first where the guitar has cases; level and phase
-/// are empty where the output is silent.
+/// are empty where the output is silent. Each point is told to `progress`.
 ///
 /// # Errors
 /// Those of `out`.
-pub fn response_csv(response: &Response<'_>, out: impl Write) -> IoResult<()> {
-    write_csv(&columns(response), response.points().map(|point| row(&point)), out)
+pub fn response_csv(response: &Response<'_>, progress: &dyn Progress, out: impl Write) -> IoResult<()> {
+    let points = watched(response, progress);
+    write_csv(&columns(response), points.map(|point| row(&point)), out)
+}
+
+/// The points as JSON, each written as soon as it is computed.
+///
+/// # Errors
+/// As the writer.
+pub fn response_json(response: &Response<'_>, progress: &dyn Progress, out: impl Write) -> IoResult<()> {
+    write_json(&Watched { response, progress }, out)
+}
+
+/// The points of a response, each told to somebody who watches.
+fn watched<'r>(response: &'r Response<'_>, progress: &'r dyn Progress) -> impl Iterator<Item = CasePoint<'r>> {
+    progress.expect(response.count());
+    response.points().inspect(|_| progress.advance(1))
+}
+
+struct Watched<'r> {
+    response: &'r Response<'r>,
+    progress: &'r dyn Progress,
+}
+
+impl Serialize for Watched<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(watched(self.response, self.progress))
+    }
 }
 
 fn table(response: &Response<'_>) -> Table {
