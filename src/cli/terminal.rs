@@ -64,7 +64,7 @@ impl Bar {
             ProgressDrawTarget::stderr_with_hz(8)
         };
         let bar = ProgressBar::with_draw_target(Some(0), target);
-        if let Ok(style) = ProgressStyle::with_template("{bar:30} {percent:>3} %  {per_sec}  {eta} left") {
+        if let Ok(style) = ProgressStyle::with_template("{bar:30} {percent:>3} %  {eta} left") {
             bar.set_style(style);
         }
         bar.enable_steady_tick(Duration::from_millis(200));

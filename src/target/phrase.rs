@@ -189,12 +189,12 @@ fn pass_over_lead(cursor: &mut Cursor<'_>) -> Result<()> {
     } else {
         let named = cursor.take("cap");
         // "what do I need against mud"
-        let asks_for_wish = matches!(cursor.peek(), "for" | "less");
+        let asks_for_wish = matches!(cursor.peek(), "for" | "less" | "about");
         if asks && !named && !asks_for_wish {
             return Err(cursor.refuse(&["cap", "parts", "treble bleed"]));
         }
     }
-    let _is_question = cursor.take("for") || cursor.take("to");
+    let _is_question = cursor.take("for") || cursor.take("to") || (asks && cursor.take("about"));
     Ok(())
 }
 
@@ -232,7 +232,17 @@ fn read_wish(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> 
         ("no" | "less", next) if next == "loss" || (cursor.peek_at(2) == "loss" && cursor.band_named(next)) => {
             read_no_loss(cursor, at, wishes)
         }
-        ("no", "bump") => read_no_bump(cursor, at, wishes),
+        (band, "loss") if cursor.band_named(band) => {
+            let band = cursor.band(&[])?;
+            cursor.skip();
+            keep(cursor, &band, at, wishes)
+        }
+        ("no" | "less", "bump") => read_no_bump(cursor, at, wishes),
+        // "shave 1 dB off the bass", "cut 2 dB of mud"
+        ("cut" | "take" | "shave" | "knock" | "trim", _) if cursor.is_amount_at(1) => {
+            cursor.skip();
+            change::read_less(cursor, at, wishes)
+        }
         ("cut", _) => read_cut(cursor, at, wishes),
         ("feel", _) => read_feel(cursor, wishes),
         ("treble-bleed", _) => {
@@ -270,6 +280,10 @@ fn read_on_turned_down(cursor: &mut Cursor<'_>) -> Result<()> {
 fn read_sweep(cursor: &mut Cursor<'_>, words: usize, wishes: &mut Vec<Wish>) -> Result<()> {
     (0..words).for_each(|_| cursor.skip());
     cursor.take("sweep");
+    // "the tone knob is useless below 3": the whole of it is mended.
+    if (cursor.take("below") || cursor.take("under")) && knobs::is_position(cursor.peek()) {
+        cursor.skip();
+    }
     wishes.extend(Wish::tone_sweep(&cursor.known_band("highs")?));
     Ok(())
 }
@@ -384,7 +398,7 @@ fn read_window(cursor: &mut Cursor<'_>, window: f64) -> Result<(f64, f64)> {
 
 /// `no bump [over X dB] [in BAND] …`.
 fn read_no_bump(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    cursor.expect("no")?;
+    cursor.skip();
     cursor.expect("bump")?;
     let (mut over, mut band) = (None, None);
     loop {

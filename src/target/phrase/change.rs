@@ -30,6 +30,16 @@ struct Said {
 
 /// A change and what came with it.
 pub(super) fn read_change(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    read(cursor, Degree::Bare, at, wishes)
+}
+
+/// What follows "cut" or "shave": "1 dB off the bass", "2 dB of mud".
+pub(super) fn read_less(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    read(cursor, Degree::Less, at, wishes)
+}
+
+/// A change in the direction of `usual` where no other is said.
+fn read(cursor: &mut Cursor<'_>, usual: Degree, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
     let (first, start) = (cursor.taken(), cursor.here());
     let is_after_complaint = cursor.has_complained();
     pass_over_band_of_quality(cursor);
@@ -38,7 +48,13 @@ pub(super) fn read_change(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut V
     let mut times = cursor.take_amount();
     let is_limit = cursor.is_written(&["not too", "not too much"]) && matches!(wishes.last(), Some(Wish::Change { .. }));
     let is_compared = cursor.compares();
-    let before = degree_before(cursor)?;
+    let before = match degree_before(cursor)? {
+        Degree::Bare => {
+            let _is_joint = usual == Degree::Less && cursor.take("of");
+            usual
+        }
+        said => said,
+    };
     times = times.or_else(|| cursor.take_amount());
     let is_stated = cursor.is_stated_since(first);
     let subject = read_subject(cursor)?;
@@ -240,7 +256,15 @@ fn read_subject(cursor: &mut Cursor<'_>) -> Result<Subject> {
     };
     cursor.skip();
     pass_over_its_band(cursor, quality, &subject);
-    Ok(subject)
+    // "a warmer, darker, mellow tone" is one wish.
+    loop {
+        let ahead = usize::from(cursor.peek() == ",");
+        let next = cursor.quality_at(ahead);
+        if next.is_none_or(|next| next.alone == Alone::Complaint || (next.band, next.sign) != (quality.band, quality.sign)) {
+            return Ok(subject);
+        }
+        (0..=ahead).for_each(|_| cursor.skip());
+    }
 }
 
 /// In "the bass is boomy" and "the highs are too harsh" the band says nothing more.

@@ -75,7 +75,7 @@ impl Positions {
 
     /// Whether the volume knob is somewhere below full, or goes there, and the tone knob is not spoken of.
     pub(super) fn lowers_volume(&self) -> bool {
-        let is_below = |volumes: &[f64]| volumes.iter().all(|volume| *volume < 1.0);
+        let is_below = |volumes: &[f64]| volumes.iter().any(|volume| *volume < 1.0);
         self.tone.is_none() && (self.is_turned_down || self.named_volume().is_some_and(is_below))
     }
 

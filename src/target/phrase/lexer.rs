@@ -44,7 +44,13 @@ pub(super) fn tokens(text: &str, own: &[NamedBand]) -> Vec<Token> {
     if kept.iter().all(is_end) {
         return kept;
     }
-    while kept.last().is_some_and(is_end) {
+    // "…, what can I change?"
+    let is_question = |tokens: &[Token]| match tokens {
+        [.., comma, which] if which.word == "which" => comma.word == ",",
+        [.., comma, which, last] if which.word == "which" => comma.word == "," && is_asking(&last.word),
+        _ => false,
+    };
+    while kept.last().is_some_and(is_end) || is_question(&kept) {
         kept.pop();
     }
     let begin = kept.iter().position(|token| !is_end(token)).unwrap_or(0);
@@ -183,8 +189,18 @@ fn pass_over(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
         let word = next.word.as_str();
         let joining = if is_own(word, own) { 0 } else { joins_guitar(rest, own) };
         rest = rest.get(joining.max(1)..).unwrap_or(after);
+        let follows = |index: usize| after.get(index).map_or("", |token| token.word.as_str());
         if is_own(word, own) {
             kept.push(next.clone());
+        } else if word == "a" && follows(0) == "db" && kept.last().is_none_or(|before| before.word != "half") {
+            // "a dB" is one.
+            kept.push(Token {
+                word: "1".to_owned(),
+                written: "1".to_owned(),
+                ..next.clone()
+            });
+        } else if word == "everything" && !is_everywhere(follows(0), follows(1)) {
+            // All that sounds is the guitar.
         } else if STATES.contains(&word) {
             is_stated = true;
         } else if is_knob_word(word) {
@@ -201,6 +217,12 @@ fn pass_over(tokens: &[Token], own: &[NamedBand]) -> Vec<Token> {
     kept
 }
 
+/// Whether "everything" is every knob: "with everything on 10".
+fn is_everywhere(next: &str, second: &str) -> bool {
+    let is_place = |word: &str| matches!(word, "full" | "up" | "10" | "max" | "maximum");
+    is_place(next) || is_place(second)
+}
+
 fn is_knob_word(word: &str) -> bool {
     matches!(word, "knob" | "knobs" | "control" | "controls" | "pot" | "pots")
 }
@@ -211,6 +233,9 @@ fn joins_guitar(rest: &[Token], own: &[NamedBand]) -> usize {
     let joints = (0..).take_while(|index| JOINING.contains(&word(*index))).count();
     let is_filler = |index: &usize| PASSED_OVER.contains(&word(*index)) && !is_knob_word(word(*index));
     let noun = joints + (joints..).take_while(|index| joints > 0 && is_filler(index)).count();
+    if [word(0), word(1)] == ["for", "me"] {
+        return 2;
+    }
     let is_compared = joints > 0 && word(joints - 1) == "than";
     let is_guitar = (GUITAR.contains(&word(noun)) && !is_compared) || (joints > 0 && TASTE.contains(&word(noun)));
     if is_guitar && !is_own(word(noun), own) { noun + 1 } else { 0 }
@@ -288,7 +313,11 @@ fn turning_down(rest: &[Token]) -> Option<(&'static str, usize)> {
         }
         at += 1;
     }
-    let says_down = down || verb.starts_with("lower") || verb == "reduce" || (is_at_once && !knob.is_empty() && !verb.is_empty());
+    let says_down = down
+        || (begins && word(at) == "to")
+        || verb.starts_with("lower")
+        || verb == "reduce"
+        || (is_at_once && !knob.is_empty() && !verb.is_empty());
     let is_done = !verb.is_empty() && (begins || verb.ends_with("ed") || verb.ends_with("ing"));
     match knob {
         "tone" if says_down && is_done => Some((if word(at) == "to" { "from full tone" } else { "tone zero" }, at)),
@@ -314,14 +343,17 @@ fn take_out_first(mut tokens: Vec<Token>) -> Vec<Token> {
     tokens
 }
 
+fn is_asking(word: &str) -> bool {
+    ASKING.contains(&word) || ASKING_STEMS.iter().any(|stem| word.starts_with(stem))
+}
+
 /// Drops "choose", "change" and their like where a part is asked for, and "best" behind it.
 fn without_asking(mut tokens: Vec<Token>) -> Vec<Token> {
     let is_part = |token: &Token| matches!(token.word.as_str(), "treble-bleed" | "tone-cap" | "cap");
     if !tokens.iter().any(is_part) {
         return tokens;
     }
-    let asks = |word: &str| ASKING.contains(&word) || ASKING_STEMS.iter().any(|stem| word.starts_with(stem));
-    tokens.retain(|token| !asks(&token.word));
+    tokens.retain(|token| !is_asking(&token.word));
     while tokens.len() > 1 && tokens.last().is_some_and(|token| matches!(token.word.as_str(), "which" | "?")) {
         tokens.pop();
     }
