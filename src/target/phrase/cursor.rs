@@ -72,6 +72,12 @@ impl<'p> Cursor<'p> {
             .is_some_and(|token| words.contains(&token.written.as_str()))
     }
 
+    /// Whether one of these was written before the next word.
+    pub(super) fn comes_after(&self, words: &[&str]) -> bool {
+        let before = self.next.checked_sub(1).and_then(|index| self.tokens.get(index));
+        before.is_some_and(|token| words.contains(&token.written.as_str()))
+    }
+
     /// Whether "knob" or the like was written after the word `ahead` places after the next one.
     pub(super) fn is_knob_at(&self, ahead: usize) -> bool {
         self.tokens.get(self.next + ahead).is_some_and(|token| token.is_knob)

@@ -2,8 +2,9 @@
 
 use super::cursor::Cursor;
 use super::knobs::{Knob, Positions};
+use super::qualities::Alone;
 use super::wish::{FEEL_WITHIN, KEEP_WITHIN, Wish};
-use super::{Band, NamedBand, change, qualities, read_feel, read_wish};
+use super::{Band, NamedBand, change, read_feel, read_wish};
 use crate::error::Result;
 
 /// What follows "when I turn down" at the beginning of a wish.
@@ -21,11 +22,7 @@ pub(super) fn read_turned_down(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) 
 /// "I lose highs when I turn down".
 pub(super) fn read_lose(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
     cursor.expect("lose")?;
-    if cursor.peek() == "mud"
-        || cursor
-            .peek_quality()
-            .is_some_and(|quality| quality.alone == qualities::Alone::Complaint)
-    {
+    if cursor.peek() == "mud" || cursor.peek_quality().is_some_and(|quality| quality.alone == Alone::Complaint) {
         return change::read_change(cursor, at, wishes);
     }
     let band = cursor.band_or_sound(&[])?;
@@ -87,7 +84,17 @@ pub(super) fn keep(cursor: &mut Cursor<'_>, band: &NamedBand, at: Positions, wis
 
 /// `keep level [within X dB [of present]] …`, `keep feel`, `keep BAND …`.
 pub(super) fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
+    let is_contrast = cursor.comes_after(&["but", "yet"]);
+    let goes_on = cursor.is_written(&["keeps", "keeps getting"]);
     cursor.expect("keep")?;
+    let is_complaint = cursor.peek_quality().is_some_and(|quality| quality.alone == Alone::Complaint);
+    if is_complaint && goes_on {
+        return change::read_change(cursor, at, wishes);
+    }
+    // Nobody keeps mud, unless by a figure.
+    if is_complaint || (cursor.peek() == "mud" && matches!(cursor.peek_at(1), "" | "," | ";" | "and")) {
+        return Err(cursor.refuse(&["highs", "level"]));
+    }
     if cursor.peek() == "feel" {
         return read_feel(cursor, wishes);
     }
@@ -104,5 +111,12 @@ pub(super) fn read_keep(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec
         return Ok(());
     }
     let band = cursor.band_or_sound(&["level"])?;
+    // "less bass, but keep the treble" speaks of what the change may not cost, where it names nothing more.
+    let is_all = matches!(cursor.peek(), "" | "," | ";" | "and");
+    if let (Some(Wish::Change { at: where_changed, .. }), true) = (wishes.last(), is_contrast && is_all && at.is_empty()) {
+        let at = where_changed.clone();
+        wishes.push(Wish::Hold { band, at });
+        return Ok(());
+    }
     keep(cursor, &band, at, wishes)
 }
