@@ -17,7 +17,7 @@ use self::words::{so_does, to_spare};
 use super::changes::{self, Known, Told};
 use super::explain::Explanation;
 use super::tries::Tries;
-use super::{Build, Prepared, RankBy, Request, Rewired, finish, joint, yields};
+use super::{Build, Prepared, RankBy, Request, Rewired, finish, yields};
 use crate::error::Result;
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::measure::guard_difference;
@@ -115,16 +115,6 @@ pub(super) struct Findings<'f> {
 
 /// Chooses the answer; with the guitar that is built of it, if any is.
 pub(super) fn choose(request: &Request, prepared: &Prepared, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
-    let (mut answer, guitar) = chosen(request, prepared, findings)?;
-    if matches!(answer.kind, AnswerKind::Closest | AnswerKind::Leave) && answer.margin_db < -NOBODY_HEARS {
-        for alone in joint::met_alone(request)? {
-            answer.says.push_str(&format!(" {alone}"));
-        }
-    }
-    Ok((answer, guitar))
-}
-
-fn chosen(request: &Request, prepared: &Prepared, findings: &Findings<'_>) -> Result<(Answer, Option<Guitar>)> {
     let choice = Choice {
         request,
         prepared,

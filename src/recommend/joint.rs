@@ -3,7 +3,7 @@
 //!
 //! The places of both wishes have too many combinations to try them all; what is listed is the best of the likely ones, and says so.
 
-use super::choice::uncapitalised;
+use super::choice::{NOBODY_HEARS, uncapitalised};
 use super::defaults::{changed, default_searches, moved_knobs};
 use super::prepare::{Alternatives, check_count, check_keys, chosen_spaces, limited};
 use super::{Answer, AnswerKind, Prepared, RankBy, Request, recommend};
@@ -48,8 +48,9 @@ pub(super) fn joint(request: &Request, guitars: &Prepared) -> Result<Option<Vec<
 }
 
 /// Of a joint wish that nothing grants, what can be had of it by itself; a sentence for each part that can.
-pub(super) fn met_alone(request: &Request) -> Result<Vec<String>> {
-    let Some(parts) = parted(&request.target).filter(|_| request.searches.is_empty()) else {
+pub(super) fn met_alone(request: &Request, answer: &Answer) -> Result<Vec<String>> {
+    let is_missed = matches!(answer.kind, AnswerKind::Closest | AnswerKind::Leave) && answer.margin_db < -NOBODY_HEARS;
+    let Some(parts) = parted(&request.target).filter(|_| is_missed && request.searches.is_empty()) else {
         return Ok(Vec::new());
     };
     let mut said = Vec::new();

@@ -391,7 +391,11 @@ pub fn recommend(request: &Request, progress: &dyn Progress) -> Result<Recommend
     exhaustive::with_threads(request.threads, || {
         let mut tries = Tries::new(request, guitars, progress)?;
         let yields = yields::rate(request, &mut tries)?;
-        finish::finish(request, &tries, &yields)
+        let mut found = finish::finish(request, &tries, &yields)?;
+        for alone in joint::met_alone(request, &found.answer)? {
+            found.answer.says.push_str(&format!(" {alone}"));
+        }
+        Ok(found)
     })
 }
 
