@@ -9,6 +9,7 @@ mod keep;
 mod knob_talk;
 mod knobs;
 mod lexer;
+mod lose;
 mod qualities;
 mod speech;
 mod wish;
@@ -18,8 +19,9 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CLAUSES};
 use crate::source::Passage;
 use cursor::Cursor;
-use keep::{keep, keep_band, read_keep, read_lose, read_lost, read_turned_down};
+use keep::{keep, keep_band};
 use knobs::{Knob, Positions};
+use lose::{read_keep, read_lose, read_lost, read_no_loss, read_same, read_turned_down};
 use wish::{BUMP_OVER, CUT_BY, CUT_WINDOW, LESS_WINDOW, Wish, usual_amount};
 
 /// A band's name and its frequencies.
@@ -281,7 +283,7 @@ fn read_sweep(cursor: &mut Cursor<'_>, words: usize, wishes: &mut Vec<Wish>) -> 
     (0..words).for_each(|_| cursor.skip());
     cursor.take("sweep");
     // "the tone knob is useless below 3": the whole of it is mended.
-    if (cursor.take("below") || cursor.take("under")) && knobs::is_position(cursor.peek()) {
+    if (cursor.take("below") || cursor.take("under")) && lexer::is_position(cursor.peek()) {
         cursor.skip();
     }
     wishes.extend(Wish::tone_sweep(&cursor.known_band("highs")?));
@@ -296,31 +298,6 @@ fn read_feel(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
     }
     wishes.push(Wish::Feel);
     Ok(())
-}
-
-/// "less bass, same treble": what the change before it may not cost.
-fn read_same(cursor: &mut Cursor<'_>, wishes: &mut Vec<Wish>) -> Result<()> {
-    cursor.skip();
-    let band = cursor.band(&[])?;
-    if let Some(Wish::Change { at, .. }) = wishes.last() {
-        let at = at.clone();
-        wishes.push(Wish::Hold { band, at });
-    }
-    Ok(())
-}
-
-/// "no treble loss", "too much loss of highs", "no loss".
-fn read_no_loss(cursor: &mut Cursor<'_>, at: Positions, wishes: &mut Vec<Wish>) -> Result<()> {
-    cursor.skip();
-    let band = if cursor.take("loss") {
-        let is_named = cursor.take("of") || cursor.peek_band().is_some();
-        if is_named { cursor.band(&[])? } else { cursor.known_band("highs")? }
-    } else {
-        let band = cursor.band(&[])?;
-        cursor.expect("loss")?;
-        band
-    };
-    keep(cursor, &band, at, wishes)
 }
 
 /// `cut BAND by X to Y dB …`, `cut BAND by [at least] X dB …`; without a knob it is `less BAND`.

@@ -2,8 +2,9 @@
 
 use super::change;
 use super::cursor::Cursor;
-use super::keep::read_lose;
-use super::knobs::{Positions, is_position};
+use super::knobs::Positions;
+use super::lexer::is_position;
+use super::lose::read_lose;
 use super::qualities::{Alone, Quality};
 use super::wish::{Wish, usual_amount};
 use crate::error::Result;

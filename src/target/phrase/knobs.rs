@@ -1,6 +1,7 @@
 //! Knob positions in phrases: `from full to quarter volume`, `at tone 10, 7.5, 5`, `half volume`, `volume 5`.
 
 use super::cursor::Cursor;
+use super::lexer::is_position;
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::Passage;
 use crate::target::travel::between;
@@ -198,14 +199,6 @@ impl Knob {
 struct Position<'p> {
     rotation: f64,
     place: Passage<'p>,
-}
-
-/// Whether a word can begin a position.
-pub(super) fn is_position(word: &str) -> bool {
-    matches!(
-        word,
-        "full" | "three-quarter" | "three-quarters" | "three" | "half" | "quarter" | "zero"
-    ) || word.starts_with(|first: char| first.is_ascii_digit())
 }
 
 fn read_position<'p>(cursor: &mut Cursor<'p>) -> Result<Position<'p>> {

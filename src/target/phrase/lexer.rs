@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use super::NamedBand;
 use super::fillers::{ASKING, ASKING_STEMS, GUITAR, JOINING, PASSED_OVER, STATES, TASTE};
-use super::knobs::is_position;
 use super::qualities::QUALITIES;
 use super::speech;
 
@@ -136,6 +135,14 @@ fn token_length(rest: &str) -> usize {
     // A full stop is no part of the word or number before it.
     let token = rest.get(..whole).unwrap_or(rest).trim_end_matches('.');
     if token.is_empty() { whole } else { token.len() }
+}
+
+/// Whether a word can begin a position.
+pub(super) fn is_position(word: &str) -> bool {
+    matches!(
+        word,
+        "full" | "three-quarter" | "three-quarters" | "three" | "half" | "quarter" | "zero"
+    ) || word.starts_with(|first: char| first.is_ascii_digit())
 }
 
 /// `6-12` and `6 - 12` become `6 to 12`; words with hyphens come apart, except a file's own bands.
