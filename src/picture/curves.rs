@@ -1,6 +1,6 @@
 //! Curves, corridors and the worst point of some builds at some knob positions.
 
-use super::deviation::Deviation;
+use super::deviation::{Deviation, concerns, grid};
 use super::spread::spread;
 use super::{Bounds, Corridor, Curve, Curves, Label, Mark, Quantity, Strand, Subject};
 use crate::circuit::Setting;
@@ -11,7 +11,7 @@ use crate::kernel::plan::Plan;
 use crate::kernel::response::response;
 use crate::parts::stock::Stock;
 use crate::search::exhaustive::Evaluator;
-use crate::target::{Against, Clause, Over, Target};
+use crate::target::{Clause, Over, Target};
 use crate::tolerance::Lot;
 
 /// Points per octave of a curve: with these, straight lines between the points of a resonance of Q = 10 stay within 0.006 dB of the
@@ -130,20 +130,6 @@ pub fn deviations(voices: &[Voice<'_>], range: [f64; 2], asked: Asked<'_>, subje
             None => Vec::new(),
         },
         worst: worst(voices, asked, Quantity::Deviation),
-    }
-}
-
-/// Whether a clause bounds anything at a knob position that it does not bound by what it compares with.
-pub(super) fn concerns(clause: &Clause, setting: Setting) -> bool {
-    let trivial = clause.against == Against::Full && setting == Setting::FULL;
-    !trivial && clause.settings().any(|own| own == setting)
-}
-
-/// Where a clause is drawn, in Hz: so many points an octave over its band, or its ends for a mean.
-pub(super) fn grid(clause: &Clause, fineness: u32) -> Vec<f64> {
-    match clause.over {
-        Over::Every => frequencies(clause.band.low(), clause.band.high(), fineness),
-        Over::Mean | Over::Average => vec![clause.band.low(), clause.band.high()],
     }
 }
 

@@ -2,9 +2,10 @@
 
 use crate::circuit::Setting;
 use crate::guitar::Guitar;
+use crate::kernel::grid::frequencies;
 use crate::kernel::measure::{Figures, Measure};
 use crate::kernel::response::powers;
-use crate::target::Clause;
+use crate::target::{Against, Clause, Over};
 
 /// A clause, as the case shown has it, at one knob position of one build.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,5 +34,19 @@ impl Deviation {
     pub(super) fn differences(&self) -> impl Iterator<Item = f64> {
         let pairs = self.build.levels.iter().zip(&self.reference.levels);
         pairs.map(|(build, reference)| build - reference)
+    }
+}
+
+/// Whether a clause bounds anything at a knob position that it does not bound by what it compares with.
+pub(super) fn concerns(clause: &Clause, setting: Setting) -> bool {
+    let trivial = clause.against == Against::Full && setting == Setting::FULL;
+    !trivial && clause.settings().any(|own| own == setting)
+}
+
+/// Where a clause is drawn, in Hz: so many points an octave over its band, or its ends for a mean.
+pub(super) fn grid(clause: &Clause, fineness: u32) -> Vec<f64> {
+    match clause.over {
+        Over::Every => frequencies(clause.band.low(), clause.band.high(), fineness),
+        Over::Mean | Over::Average => vec![clause.band.low(), clause.band.high()],
     }
 }

@@ -1,12 +1,14 @@
 //! The margin over the plane of two values, so that a person sees how flat the optimum is.
 
-use super::{Axis, Landscape, pictures::fitted_search};
+use super::{Axis, Landscape};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::kernel::plan::Plan;
+use crate::parts::network::Network;
 use crate::recommend::{Build, Recommendation, Request, guitars, searched_parts, silent};
 use crate::search::exhaustive::Evaluator;
 use crate::search::space::{PartSpace, SlotSpace, Space};
+use crate::source::Source;
 
 /// Grid lines of each value.
 const FINENESS: usize = 72;
@@ -210,4 +212,38 @@ fn neighbourhood(part: &PartSpace, chosen: f64) -> [f64; 2] {
 fn logarithmic(low: f64, high: f64) -> Vec<f64> {
     let step = (high / low).ln() / (FINENESS - 1) as f64;
     (0..FINENESS).map(|index| low * (step * index as f64).exp()).collect()
+}
+
+/// What a result writes for a slot, read back.
+fn read(written: &str) -> Result<Option<Network>> {
+    Network::read(&Source::inline("result", written).passage())
+}
+
+/// The networks with free parts that a build was found with.
+fn fitted_search(result: &Recommendation, build: &Build) -> Result<Vec<(Slot, Option<Network>)>> {
+    for search in &result.search {
+        let mut values = build.parts.0.iter().map(|(_, value)| *value);
+        let mut networks = Vec::new();
+        let mut names = Vec::new();
+        for (slot, written) in search.slots.iter().filter(|(slot, _)| build.slots.contains_key(slot)) {
+            let network = read(written)?;
+            let free: Vec<String> = network
+                .iter()
+                .flat_map(Network::free_parts)
+                .map(|part| format!("{slot}.{}", part.name))
+                .collect();
+            let own: Vec<f64> = values.by_ref().take(free.len()).collect();
+            let filled = network.as_ref().map(|network| network.with_values(&own).to_string());
+            let fits = filled.unwrap_or_else(|| "none".to_owned()) == build.slots.get(slot).map_or("none", String::as_str);
+            names.extend(free);
+            if fits {
+                networks.push((*slot, network));
+            }
+        }
+        let same_names = build.parts.0.iter().map(|(name, _)| name).eq(&names);
+        if networks.len() == search.slots.len() && same_names {
+            return Ok(networks);
+        }
+    }
+    Err(Error::new(ErrorKind::Search, "the build belongs to none of the searches"))
 }

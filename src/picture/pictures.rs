@@ -9,9 +9,7 @@ use crate::circuit::Setting;
 use crate::compare::{self, Lineup, PRESENT};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::{Guitar, Slot};
-use crate::parts::network::Network;
 use crate::recommend::{Build, Recommendation, Request, guitars};
-use crate::source::Source;
 
 /// How many of the ranked builds stand side by side in a picture of several.
 const SHOWN_BUILDS: usize = 4;
@@ -266,38 +264,4 @@ fn in_short(build: &Build) -> String {
     let slot = |(slot, written): (&Slot, &String)| if several { format!("{slot} {written}") } else { written.clone() };
     let changed = build.changed.in_words().into_iter();
     changed.chain(searched.map(slot)).collect::<Vec<_>>().join(", ")
-}
-
-/// What a result writes for a slot, read back.
-fn read(written: &str) -> Result<Option<Network>> {
-    Network::read(&Source::inline("result", written).passage())
-}
-
-/// The networks with free parts that a build was found with.
-pub(super) fn fitted_search(result: &Recommendation, build: &Build) -> Result<Vec<(Slot, Option<Network>)>> {
-    for search in &result.search {
-        let mut values = build.parts.0.iter().map(|(_, value)| *value);
-        let mut networks = Vec::new();
-        let mut names = Vec::new();
-        for (slot, written) in search.slots.iter().filter(|(slot, _)| build.slots.contains_key(slot)) {
-            let network = read(written)?;
-            let free: Vec<String> = network
-                .iter()
-                .flat_map(Network::free_parts)
-                .map(|part| format!("{slot}.{}", part.name))
-                .collect();
-            let own: Vec<f64> = values.by_ref().take(free.len()).collect();
-            let filled = network.as_ref().map(|network| network.with_values(&own).to_string());
-            let fits = filled.unwrap_or_else(|| "none".to_owned()) == build.slots.get(slot).map_or("none", String::as_str);
-            names.extend(free);
-            if fits {
-                networks.push((*slot, network));
-            }
-        }
-        let same_names = build.parts.0.iter().map(|(name, _)| name).eq(&names);
-        if networks.len() == search.slots.len() && same_names {
-            return Ok(networks);
-        }
-    }
-    Err(Error::new(ErrorKind::Search, "the build belongs to none of the searches"))
 }

@@ -1,7 +1,6 @@
 //! Where guitars lie that are built with parts as they come.
 
-use super::curves::{concerns, grid};
-use super::deviation::Deviation;
+use super::deviation::{Deviation, concerns, grid};
 use super::{Bounds, Corridor, Voice};
 use crate::guitar::Guitar;
 use crate::kernel::grid::POINTS_PER_OCTAVE;

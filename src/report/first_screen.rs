@@ -1,8 +1,9 @@
 //! The answer on one screen, for somebody who has never read a graph: what to do, what else it changes, the next best, what stops it or
 //! how much room there is, and where to go on.
 
+use super::answer::{also_changes, answer, assumed, built};
 use super::explanation::tightest;
-use super::recommendation::{also_changes, answer, assumed, built, changed, what_stops};
+use super::recommendation::{changed, what_stops};
 use super::table::{Cell, Column, Table};
 use super::words::wrapped;
 use crate::recommend::{Build, Recommendation};

@@ -1,5 +1,6 @@
 //! Results as text, CSV and JSON. A report never computes: a figure missing here is missing in the result.
 
+mod answer;
 mod comparison;
 mod document;
 mod explanation;

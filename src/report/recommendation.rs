@@ -1,16 +1,17 @@
 //! A recommendation for people and for spreadsheets: the answer first, then what was asked and searched, the list, the reasons.
 
+use super::answer::{also_changes, answer, assumed, built};
 use super::document::{Block, Document, Shown};
-use super::explanation::{explanation, helpful_change, what_to_do};
+use super::explanation::{explanation, what_to_do};
 use super::sheet::bench_blocks;
 use super::shopping::{purchases_in_words, shopping_table};
 use super::table::{Cell, Column, Table};
-use super::words::{CAPACITORS, CAUTIONS, capitalised, hertz, knob, list, place, slot_part, spare, works_in};
+use super::words::{CAPACITORS, CAUTIONS, capitalised, hertz, knob, list, place, slot_part, spare};
 use crate::error::Result;
 use crate::guitar::Slot;
 use crate::picture::{Picture, Quantity};
 use crate::recommend::sheet::Sheet;
-use crate::recommend::{AnswerKind, Build, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
+use crate::recommend::{Build, Indifferent, RankBy, Recommendation, SearchSummary, Stops, Worst};
 use crate::units::grouped;
 
 /// A shift of the volume above this, in dB, is said in words.
@@ -106,50 +107,6 @@ fn bench(sheet: &Sheet) -> Vec<Block> {
 /// None in practice: every row has the header's length.
 pub fn recommendation_csv(result: &Recommendation) -> Result<String> {
     shopping_table(result).csv()
-}
-
-/// What was assumed, and how far it matters, where only the kind of pickup was named.
-pub(super) fn assumed(result: &Recommendation) -> &[String] {
-    result.assumed.as_ref().map_or(&[], |assumed| &assumed.stand_in.says)
-}
-
-/// The answer in one sentence.
-pub(super) fn answer(result: &Recommendation) -> String {
-    let says = result.answer.says.clone();
-    match result.answer.kind {
-        AnswerKind::Leave => match result.explanation.what_if.first().and_then(helpful_change) {
-            Some(change) => format!("{says} What would: {change}."),
-            None => says,
-        },
-        _ => says,
-    }
-}
-
-/// What else the answer changes, harm first, at most so many lines.
-pub(super) fn also_changes(result: &Recommendation, most: usize) -> Vec<String> {
-    let answer = &result.answer;
-    if answer.build.is_none() {
-        return Vec::new();
-    }
-    let harm = answer.harm.iter().skip(1).map(|told| told.says.clone());
-    let mut lines: Vec<String> = Vec::new();
-    for line in harm.chain(answer.also_changes.iter().map(|told| told.says.clone())) {
-        if !lines.contains(&line) {
-            lines.push(line);
-        }
-    }
-    if lines.is_empty() && answer.harm.is_empty() {
-        return vec![format!("Nothing else changes by more than {:.1} dB.", answer.largest_change_db)];
-    }
-    lines.truncate(most);
-    lines
-}
-
-/// How many of the guitars that are really built meet the target.
-pub(super) fn built(result: &Recommendation) -> Option<String> {
-    let best = result.answer.build.as_ref().filter(|best| best.meets_target)?;
-    let found = best.built?;
-    Some(format!("With parts as they come it works in {}.", works_in(&found)))
 }
 
 /// What was drawn for the yields.

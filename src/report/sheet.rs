@@ -4,8 +4,8 @@ mod checks;
 mod parts;
 mod wiring;
 
+use super::answer::{also_changes, answer, assumed};
 use super::document::{Block, Document};
-use super::recommendation::{also_changes, answer, assumed};
 use super::words::{capitalised, slot_part};
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};

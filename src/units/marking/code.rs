@@ -1,14 +1,40 @@
 //! Marks in figures and letters: 223J, 2A223J, 104, 4K7J, 470KK, n22 (IEC 60062; three-digit code as in EIA RS-198).
 
-use super::{MarkedPart, Reading, Tolerance, rated};
+use super::{MarkedPart, Reading, Tolerance};
 use crate::units::{Decimal, Farads, Ohms, rkm};
+
+/// Voltage codes in front of the code of film capacitors, as in public charts of what is called the EIA code.
+const VOLTAGE_CODES: &[(&str, u32)] = &[
+    ("1A", 10),
+    ("1C", 16),
+    ("1E", 25),
+    ("1V", 35),
+    ("1H", 50),
+    ("1J", 63),
+    ("2A", 100),
+    ("2B", 125),
+    ("2C", 160),
+    ("2D", 200),
+    ("2E", 250),
+    ("2F", 315),
+    ("2V", 350),
+    ("2G", 400),
+    ("2W", 450),
+    ("2H", 500),
+    ("2J", 630),
+    ("2K", 800),
+    ("3A", 1000),
+    ("3B", 1250),
+    ("3C", 1600),
+    ("3D", 2000),
+];
 
 /// Figures in one mark; more are no mark.
 const MOST_FIGURES: usize = 7;
 
 /// Every way to read a mark made of figures and letters, the likeliest first; none when it is no such mark.
 pub(super) fn read_code(text: &str) -> Vec<Reading> {
-    if let Some((voltage, rest)) = rated::take_voltage_code(text) {
+    if let Some((voltage, rest)) = take_voltage_code(text) {
         return figures_and_tolerance(rest)
             .and_then(|(digits, letter)| capacitor_by_code(digits, letter))
             .map(|reading| Reading {
@@ -249,4 +275,12 @@ pub fn letter_code(what: MarkedPart, value: f64, tolerance: Option<Tolerance>) -
         None => Some(mark),
         Some(letter) => Some(format!("{mark}{}", letter?)),
     }
+}
+
+/// Takes a voltage code off the front of a three-digit code: `2A104J`.
+fn take_voltage_code(text: &str) -> Option<(u32, &str)> {
+    let (code, volts) = VOLTAGE_CODES.iter().find(|(code, _)| text.starts_with(code))?;
+    let rest = text.strip_prefix(code)?;
+    let digits = rest.trim_end_matches(|sign: char| sign.is_ascii_uppercase());
+    (digits.len() == 3).then_some((*volts, rest))
 }

@@ -4,32 +4,6 @@ use super::code::{capacitor, read_code, tolerance_letter};
 use super::{MarkedPart, Reading, Tolerance};
 use crate::units::Decimal;
 
-/// Voltage codes in front of the code of film capacitors, as in public charts of what is called the EIA code.
-const VOLTAGE_CODES: &[(&str, u32)] = &[
-    ("1A", 10),
-    ("1C", 16),
-    ("1E", 25),
-    ("1V", 35),
-    ("1H", 50),
-    ("1J", 63),
-    ("2A", 100),
-    ("2B", 125),
-    ("2C", 160),
-    ("2D", 200),
-    ("2E", 250),
-    ("2F", 315),
-    ("2V", 350),
-    ("2G", 400),
-    ("2W", 450),
-    ("2H", 500),
-    ("2J", 630),
-    ("2K", 800),
-    ("3A", 1000),
-    ("3B", 1250),
-    ("3C", 1600),
-    ("3D", 2000),
-];
-
 /// Voltages that capacitors are rated for (common practice, no source); a number without its V must be one of them.
 const RATINGS: &[u32] = &[
     16, 25, 35, 50, 63, 100, 125, 150, 160, 200, 250, 275, 300, 310, 315, 350, 400, 450, 500, 600, 630, 800, 1000, 1250, 1600, 2000,
@@ -47,14 +21,6 @@ const UNITS: &[(&str, i32)] = &[
     ("NF", -9),
     ("UF", -6),
 ];
-
-/// Takes a voltage code off the front of a three-digit code: `2A104J`.
-pub(super) fn take_voltage_code(text: &str) -> Option<(u32, &str)> {
-    let (code, volts) = VOLTAGE_CODES.iter().find(|(code, _)| text.starts_with(code))?;
-    let rest = text.strip_prefix(code)?;
-    let digits = rest.trim_end_matches(|sign: char| sign.is_ascii_uppercase());
-    (digits.len() == 3).then_some((*volts, rest))
-}
 
 /// Every way to read a capacitor's value with its rated voltage behind it; none when it is no such line.
 pub(super) fn read_rated(text: &str) -> Vec<Reading> {
