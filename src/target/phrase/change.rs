@@ -69,10 +69,7 @@ fn read(cursor: &mut Cursor<'_>, usual: Degree, at: Positions, wishes: &mut Vec<
     times = times.or_else(|| cursor.take_amount());
     let (by, at, held) = read_rest(cursor, at, times)?;
     let by = said_first.or(by);
-    let direction = direction(&said, &subject, &at, wishes.last(), is_after_complaint).ok_or_else(|| {
-        let which = format!("whether more or less of `{}` is wished is not said", subject.written);
-        Error::at(&start, ErrorKind::Missing, which).label("`more`, `less` or `too` is missing")
-    })?;
+    let direction = direction(&said, &subject, &at, wishes.last(), is_after_complaint).ok_or_else(|| not_said(&said, &subject, &start))?;
     let is_plain = times.is_none() && held.is_empty() && (subject.band.name == "highs" || said.degree == Degree::Bare);
     let is_about_volume = at.is_turned_down() || (at.lowers_volume() && is_plain);
     if is_complaint(&said, &subject) && direction * subject.dullness() < 0.0 && by.is_none() && is_about_volume {
@@ -87,6 +84,16 @@ fn read(cursor: &mut Cursor<'_>, usual: Degree, at: Positions, wishes: &mut Vec<
     });
     wishes.extend(held);
     Ok(())
+}
+
+/// The error for what may be a wish, a complaint or neither.
+fn not_said(said: &Said, subject: &Subject, start: &Passage<'_>) -> Error {
+    if said.is_compared {
+        return Error::at(start, ErrorKind::Missing, "whether the guitar is so, or shall be so, is not said")
+            .label("say `too …`, or `make it …`, or at which knob position it is so");
+    }
+    let which = format!("whether more or less of `{}` is wished is not said", subject.written);
+    Error::at(start, ErrorKind::Missing, which).label("`more`, `less` or `too` is missing")
 }
 
 /// "warmer, but not too dark" is half of it; "fatter, but not too dark" may not cost the highs.

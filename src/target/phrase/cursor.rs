@@ -268,7 +268,7 @@ impl<'p> Cursor<'p> {
         let is_digit = self.peek_at(ahead).starts_with(|sign: char| sign.is_ascii_digit());
         match self.peek_at(ahead + 1) {
             "db" => is_digit || number_word(self.peek_at(ahead)).is_some(),
-            "to" => is_digit && self.peek_at(ahead + 3) == "db",
+            "to" => is_digit && !matches!(self.peek_at(ahead + 3), "volume" | "tone" | "%"),
             _ => false,
         }
     }
