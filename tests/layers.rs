@@ -1,5 +1,6 @@
 //! Which module may use which, which crate stands where, what the library never touches: this project's own rules, no outside source.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
@@ -122,6 +123,90 @@ fn no_cycle_is_possible_and_the_guide_shows_the_same_rows() {
         let row = format!("| {module} | {allowed} | {why} |");
         assert!(guide.contains(&row), "DEVELOPERS.md lacks the row {row}");
     }
+}
+
+/// Folders whose files still need each other. A row goes as its circle is cut; none is added.
+const CIRCLES: [&str; 3] = ["kernel", "recommend", "search"];
+
+/// The head of a folder, `mod.rs` or the file beside it, may name what is below it, and the files below its items; this looks at the
+/// files beside each other.
+#[test]
+fn no_two_files_of_a_folder_need_each_other() {
+    let files = library();
+    let mut folders: Vec<&str> = files.iter().filter_map(|(path, _)| Some(path.split_once('/')?.0)).collect();
+    folders.sort_unstable();
+    folders.dedup();
+    let mut circles = Vec::new();
+    for folder in folders {
+        let of_folder = files.iter().filter(|(path, _)| path.starts_with(&format!("{folder}/")));
+        let mut uses: BTreeMap<String, BTreeSet<String>> =
+            of_folder.map(|(path, text)| (module_of(path), used_modules(path, text))).collect();
+        // A file that uses none of those left, or that none of those left uses, is in no circle.
+        loop {
+            let left: BTreeSet<String> = uses.keys().cloned().collect();
+            let used: BTreeSet<String> = uses
+                .iter()
+                .flat_map(|(own, used)| used.iter().filter(move |other| *other != own).cloned())
+                .collect();
+            uses.retain(|own, others| {
+                others.retain(|other| other != own && left.contains(other));
+                !others.is_empty() && used.contains(own)
+            });
+            if uses.len() == left.len() {
+                break;
+            }
+        }
+        if !uses.is_empty() {
+            println!("{folder}: {uses:?}");
+            circles.push(folder);
+        }
+    }
+    assert_eq!(circles, CIRCLES, "the folders whose files need each other");
+}
+
+/// `target/phrase/lexer.rs` → `target::phrase::lexer`; the head of a folder by the folder's name.
+fn module_of(path: &str) -> String {
+    let path = path.trim_end_matches("/mod.rs").trim_end_matches(".rs").trim_end_matches('/');
+    path.replace('/', "::")
+}
+
+/// The modules that a file names from where it stands, or from the library's root.
+fn used_modules(path: &str, text: &str) -> BTreeSet<String> {
+    let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+    let own = module_of(path);
+    let parent = own.rsplit_once("::").map_or("", |(parent, _)| parent).to_owned();
+    let grandparent = parent.rsplit_once("::").map_or("", |(parent, _)| parent).to_owned();
+    let mut used = BTreeSet::new();
+    for (word, base) in [
+        ("super::super::", grandparent),
+        ("super::", parent),
+        ("self::", own),
+        ("crate::", String::new()),
+    ] {
+        for (place, _) in code.match_indices(word) {
+            // The longer of "super::super::" and "super::" speaks for both.
+            if code[..place].ends_with("super::") {
+                continue;
+            }
+            let rest = &code[place + word.len()..];
+            let names = match rest.strip_prefix('{') {
+                Some(group) => group.split('}').next().unwrap_or_default(),
+                None => rest
+                    .split(|sign: char| !sign.is_alphanumeric() && !"_:".contains(sign))
+                    .next()
+                    .unwrap_or_default(),
+            };
+            for name in names.split(',').map(str::trim) {
+                let segments: Vec<&str> = name.split("::").collect();
+                // Which of them is a file and which an item is for the caller to know.
+                for length in 1..=segments.len() {
+                    let path = segments[..length].join("::");
+                    used.insert(if base.is_empty() { path } else { format!("{base}::{path}") });
+                }
+            }
+        }
+    }
+    used
 }
 
 #[test]

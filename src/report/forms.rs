@@ -7,8 +7,6 @@ mod player;
 mod shell;
 mod text;
 
-pub(super) use html::escaped;
-
 use super::document::Document;
 use crate::error::Result;
 

@@ -3,6 +3,7 @@
 mod answer;
 mod comparison;
 mod document;
+mod escape;
 mod explanation;
 mod first_screen;
 mod forms;

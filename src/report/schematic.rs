@@ -7,7 +7,7 @@ pub mod text;
 
 use std::fmt::Write as _;
 
-use super::forms::escaped;
+use super::escape::escaped;
 use crate::parts::network::{Component, Network};
 
 /// Size of the letters, in the drawing's units.

@@ -5,6 +5,7 @@ use super::player::player;
 use super::shell;
 use crate::error::Result;
 use crate::report::document::{Block, Document, Figure, Origin, Tabled};
+use crate::report::escape::escaped;
 use crate::report::json::json_in_page;
 use crate::report::plot::plot_svg;
 use crate::report::schematic::schematic;
@@ -143,22 +144,4 @@ fn source(origin: &Origin, folded: bool) -> String {
         env!("CARGO_PKG_VERSION"),
         escaped(&origin.command)
     )
-}
-
-/// Text in which nothing is markup, inside elements and inside quoted attributes; letters that XML forbids become spaces.
-pub(in crate::report) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\u{fffe}' | '\u{ffff}' => out.push(' '),
-            control if control.is_control() => out.push(' '),
-            other => out.push(other),
-        }
-    }
-    out
 }

@@ -1,7 +1,7 @@
 //! Curves under sliders: the frame, the controls and the readout. The script fills them from the data beside them.
 
-use super::escaped;
 use crate::picture::Sweep;
+use crate::report::escape::escaped;
 use crate::report::plot::labelled_frequencies;
 
 /// The drawing's size and the frame of its curves, as the script has them.

@@ -4,7 +4,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
-use super::escaped;
+use crate::report::escape::escaped;
 use crate::shipped::{PAGE_SCRIPT, PAGE_STYLE};
 
 /// A page around its sections; `data` is JSON that is safe inside a script element. A page on which nothing moves has no script.

@@ -2,7 +2,7 @@
 
 use super::font::{FAMILIES, Ruler};
 use super::palette::Marker;
-use crate::report::forms::escaped;
+use crate::report::escape::escaped;
 
 /// A rectangle in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
