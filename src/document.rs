@@ -105,10 +105,12 @@ impl<'d> Section<'d> {
         })
     }
 
-    /// Every key with its value, for tables whose keys are names.
+    /// Every key with its value in the order of the file, for tables whose keys are names.
     pub(crate) fn entries(&self) -> Vec<(Passage<'d>, Value<'d>)> {
-        self.table
-            .iter()
+        let mut written: Vec<_> = self.table.iter().collect();
+        written.sort_by_key(|(key, _)| key.span().start);
+        written
+            .into_iter()
             .map(|(key, value)| {
                 let passage = Passage::decoded(self.source, key.get_ref(), key.span());
                 let value = Value {

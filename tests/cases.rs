@@ -247,6 +247,7 @@ fn a_case_of_the_guitars_own_values_is_the_guitar() {
     random::runner(500)
         .run(&random::guitar(), |guitar| {
             let own = Case {
+                position: None,
                 name: "own".to_owned(),
                 cable: Some(guitar.cable.capacitance),
                 input: Some(guitar.input.resistance),

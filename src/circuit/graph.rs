@@ -7,6 +7,10 @@
 //! - D = the forests with one tree a root,
 //! - N = those of them with the output in the EMF's tree.
 //!
+//! Of several EMFs each has an N of its own, by superposition: the others are wires then. One whose lower end is not ground (of two pickups
+//! in series the upper) sends its current out of one end and draws it in at the other: its N is the difference of the sums with its branch
+//! at either end, over the same D.
+//!
 //! A forest sum stays the same when two branches side by side become (p₁q₂ + p₂q₁, q₁q₂), and two in a row (p₁p₂, p₁q₂ + p₂q₁); any
 //! other branch is in the forest (its ends merge, times p) or not (it goes, times q).
 //!
@@ -27,10 +31,18 @@ pub(super) struct Circuit {
     pub(super) branches: Vec<(Node, Node, Branch)>,
     /// Both ends of a port that is connected to nothing are ground.
     pub(super) ports: Vec<(Node, Node)>,
-    /// The hot end of the EMF, whose other end is ground. Every further EMF would be one more root, with a sum of its own: what weighs
-    /// less than nothing (a pickup turned round) must not be subtracted before both sums are numbers.
-    pub(super) source: Option<Node>,
+    /// The EMFs; the lower end of the first is ground.
+    pub(super) emfs: Vec<Emf>,
     pub(super) output: Node,
+}
+
+/// A pickup's EMF: the node it drives, which has only the pickup's winding on it besides.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Emf {
+    pub(super) root: Node,
+    pub(super) cold: Node,
+    /// How many times the EMF of a pickup of 0 dB; below zero where it is reversed.
+    pub(super) ratio: f64,
 }
 
 impl Circuit {
@@ -52,14 +64,16 @@ impl Circuit {
     fn each_node_apart(&self) -> Classes {
         let ends = self.branches.iter().map(|(from, to, _)| from.max(to));
         let ends = ends.chain(self.ports.iter().map(|(from, to)| from.max(to)));
-        let last = ends.chain(&self.source).chain([&self.output]).max();
+        let emfs = self.emfs.iter().flat_map(|emf| [&emf.root, &emf.cold]);
+        let last = ends.chain(emfs).chain([&self.output]).max();
         Classes((0..=*last.unwrap_or(&GROUND)).collect())
     }
 
     fn renumber(&mut self, classes: &Classes) {
         let ends = self.branches.iter_mut().flat_map(|(from, to, _)| [from, to]);
         let ends = ends.chain(self.ports.iter_mut().flat_map(|(from, to)| [from, to]));
-        for node in ends.chain(&mut self.source).chain([&mut self.output]) {
+        let emfs = self.emfs.iter_mut().flat_map(|emf| [&mut emf.root, &mut emf.cold]);
+        for node in ends.chain(emfs).chain([&mut self.output]) {
             *node = classes.of(*node);
         }
     }
@@ -67,8 +81,8 @@ impl Circuit {
     /// Branches and ports that no root can be reached from would make every sum zero.
     fn leave_out_what_floats(&mut self) {
         let mut tied = self.each_node_apart();
-        if let Some(source) = self.source {
-            tied.merge(source, GROUND);
+        for emf in &self.emfs {
+            tied.merge(emf.root, emf.cold);
         }
         for (from, to) in self
             .branches
@@ -85,15 +99,56 @@ impl Circuit {
         }
     }
 
+    /// N and D with a subset of the ports merged.
     fn term(&self, draft: &mut Draft, subset: usize) -> [usize; 2] {
+        let (mut plus, mut minus, mut denominator) = (ZERO, ZERO, None);
+        for (index, emf) in self.emfs.iter().enumerate() {
+            let [driven, all] = self.driven(draft, subset, Some((index, emf.root)));
+            denominator = denominator.or(Some(all));
+            let drawn = match emf.cold {
+                GROUND => ZERO,
+                cold => self.moved(emf.root, cold).driven(draft, subset, Some((index, emf.root)))[0],
+            };
+            let ratio = draft.ratio(emf.ratio.abs());
+            let [driven, drawn] = [driven, drawn].map(|sum| draft.product(ratio, sum));
+            let (more, less) = if emf.ratio < 0.0 { (drawn, driven) } else { (driven, drawn) };
+            (plus, minus) = (draft.sum(plus, more), draft.sum(minus, less));
+        }
+        let denominator = denominator.unwrap_or_else(|| self.driven(draft, subset, None)[1]);
+        [draft.difference(plus, minus), denominator]
+    }
+
+    /// The same with the winding of an EMF at the EMF's other end.
+    fn moved(&self, root: Node, cold: Node) -> Self {
+        let end = |(from, to, branch): &(Node, Node, Branch)| match (*from == root, *to == root) {
+            (true, _) => (root, cold, *branch),
+            (_, true) => (cold, root, *branch),
+            _ => (*from, *to, *branch),
+        };
+        Self {
+            branches: self.branches.iter().map(end).collect(),
+            ports: self.ports.clone(),
+            emfs: self.emfs.clone(),
+            output: self.output,
+        }
+    }
+
+    /// The forests with the output in the tree of one EMF, given by its number and root, and all forests; every other EMF is a wire.
+    fn driven(&self, draft: &mut Draft, subset: usize, own: Option<(usize, Node)>) -> [usize; 2] {
         let mut classes = self.each_node_apart();
+        for (index, emf) in self.emfs.iter().enumerate() {
+            if own.is_none_or(|(own, _)| own != index) {
+                classes.merge(emf.root, emf.cold);
+            }
+        }
+        let source = own.map(|(_, root)| root);
         let shorted = self.ports.iter().enumerate().filter(|(index, _)| subset & (1 << index) != 0);
         for (_, (from, to)) in shorted {
             if !classes.merge(*from, *to) {
                 return [ZERO; 2];
             }
         }
-        let roots: Vec<Node> = self.source.iter().chain([&GROUND]).map(|root| classes.of(*root)).collect();
+        let roots: Vec<Node> = source.iter().chain([&GROUND]).map(|root| classes.of(*root)).collect();
         if roots.len() > 1 && roots[0] == GROUND {
             return [ZERO; 2];
         }
@@ -115,7 +170,7 @@ impl Circuit {
         }
         let sums = graph.forests(draft, &ends);
         let all = sums.iter().fold(ZERO, |all, sum| draft.sum(all, *sum));
-        let numerator = self.source.map_or(ZERO, |_| sums[0]);
+        let numerator = source.map_or(ZERO, |_| sums[0]);
         [numerator, all].map(|sum| draft.product(factor, sum))
     }
 

@@ -15,6 +15,7 @@ use num_complex::Complex64;
 use self::ports::Polynomials;
 use self::recipe::Recipe;
 pub use crate::guitar::Setting;
+use crate::guitar::ensemble::Beside;
 use crate::guitar::{Guitar, Slot};
 
 /// V_W / E: the voltage at the output over the pickup's EMF at one frequency in Hz (above 0). Exactly zero when silent, which a wiper within
@@ -46,16 +47,18 @@ pub enum Port {
 /// Which value of a guitar a value of its circuit comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Origin {
-    /// The pickup's inductance, the loss cells' shares included.
-    Inductance,
-    /// The winding's resistance.
-    WindingResistance,
-    /// The winding's capacitance.
-    WindingCapacitance,
+    /// A pickup's inductance, the loss cells' shares included. Pickups are numbered as in the file.
+    Inductance(usize),
+    /// A winding's resistance.
+    WindingResistance(usize),
+    /// A winding's capacitance.
+    WindingCapacitance(usize),
     /// The volume control's track.
     VolumeTrack,
     /// The tone control's track.
     ToneTrack,
+    /// The track of a control that stands still, by its number.
+    HeldTrack(usize),
     /// The cable's capacitance.
     Cable,
     /// A part of a network, by its place in written order.
@@ -75,7 +78,7 @@ impl Origin {
             Self::ToneTrack => tone_pot(one) == tone_pot(other),
             Self::Cable => one.cable == other.cable,
             Self::Part(Place::Slot(slot), _) => one.fitted(slot) == other.fitted(slot),
-            Self::Inductance | Self::WindingResistance | Self::WindingCapacitance | Self::Part(Place::Load(_), _) | Self::Exact => true,
+            _ => true,
         }
     }
 }
@@ -87,4 +90,6 @@ pub enum Place {
     Slot(Slot),
     /// A load of the guitar, by its number.
     Load(usize),
+    /// Beside what is turned, where it stands still.
+    Beside(Beside),
 }

@@ -1,9 +1,10 @@
 //! Guitar + knob setting → nodes, branches and ports.
 
-use super::graph::{Circuit, GROUND, Node};
+use super::graph::{Circuit, Emf, GROUND, Node};
 use super::recipe::{Branch, Draft, Recipe};
 use super::{Origin, Place, Port, Setting};
-use crate::guitar::{Guitar, Hookup, Joint, Pickup, Slot, Tone};
+use crate::guitar::ensemble::{Beside, Channel, Ensemble, Held, Joined, Lugs, Stage, Whose};
+use crate::guitar::{Guitar, Hookup, Joint, Pickup, Slot, Tone, Volume};
 use crate::parts::network::{Component, Network};
 
 /// The pickup's EMF.
@@ -18,6 +19,8 @@ const OUTPUT: Node = 4;
 const TONE_WIPER: Node = 5;
 /// Between the tone control's track and the tone slot.
 const TONE_END: Node = 6;
+/// Nodes from here on are numbered as they are needed.
+const FIRST_FREE: Node = 7;
 
 impl Recipe {
     /// Plans N and D of a guitar at a knob setting. What the guitar has at a port is left out.
@@ -33,18 +36,21 @@ impl Recipe {
     }
 
     fn of_guitar(draft: Draft, guitar: &Guitar, setting: Setting, ports: &[Port]) -> Self {
-        let mut netlist = Netlist::new(draft, Some(SOURCE), OUTPUT, vec![(GROUND, GROUND); ports.len()]);
-        netlist.pickup_and_volume(guitar, setting, ports);
+        let mut netlist = Netlist::new(draft, OUTPUT, ports);
+        let at = match &guitar.ensemble {
+            None => netlist.alone(guitar, setting),
+            Some(ensemble) => netlist.together(guitar, ensemble, setting),
+        };
         if let Some(tone) = &guitar.tone {
-            netlist.tone(tone, setting.tone, ports);
+            netlist.tone(&Used::<Tone>::turned(tone), setting.tone, at.tone);
         }
-        if !netlist.is_port(Port::Jack, ports, (OUTPUT, GROUND)) {
-            netlist.capacitor(OUTPUT, guitar.cable.capacitance.value(), Origin::Cable);
-            netlist.capacitor(OUTPUT, guitar.input.capacitance.value(), Origin::Exact);
-            netlist.resistor(OUTPUT, GROUND, guitar.input.resistance.value(), Origin::Exact);
+        if !netlist.is_port(Port::Jack, (OUTPUT, GROUND)) {
+            netlist.capacitor((OUTPUT, GROUND), guitar.cable.capacitance.value(), Origin::Cable);
+            netlist.capacitor((OUTPUT, GROUND), guitar.input.capacitance.value(), Origin::Exact);
+            netlist.resistor((OUTPUT, GROUND), guitar.input.resistance.value(), Origin::Exact);
         }
         for (index, load) in guitar.loads.iter().enumerate() {
-            netlist.network((joint(load.at), GROUND), &load.network, Place::Load(index));
+            netlist.network((at.load.joint(load.at), GROUND), &load.network, Place::Load(index));
         }
         netlist.recipe()
     }
@@ -53,7 +59,13 @@ impl Recipe {
     /// series.
     #[must_use]
     pub fn of_networks(branches: &[(Node, Node, Network)], source: Option<Node>, output: Node, ports: &[(Node, Node)]) -> Self {
-        let mut netlist = Netlist::new(Draft::new(false), source, output, ports.to_vec());
+        let mut netlist = Netlist::new(Draft::new(false), output, &[]);
+        netlist.circuit.ports = ports.to_vec();
+        netlist.circuit.emfs.extend(source.map(|root| Emf {
+            root,
+            cold: GROUND,
+            ratio: 1.0,
+        }));
         for (index, (from, to, network)) in branches.iter().enumerate() {
             netlist.network((*from, *to), network, Place::Load(index));
         }
@@ -61,22 +73,85 @@ impl Recipe {
     }
 }
 
-/// A circuit being put together.
-struct Netlist {
-    draft: Draft,
-    circuit: Circuit,
+/// Both ends of a volume control.
+#[derive(Clone, Copy)]
+struct Lugged {
+    input: Node,
+    output: Node,
 }
 
-impl Netlist {
-    fn new(draft: Draft, source: Option<Node>, output: Node, ports: Vec<(Node, Node)>) -> Self {
+impl Lugged {
+    fn joint(self, joint: Joint) -> Node {
+        match joint {
+            Joint::Pickup => self.input,
+            Joint::Wiper => self.output,
+        }
+    }
+}
+
+/// Where the controls that are turned are.
+struct At {
+    tone: Lugged,
+    load: Lugged,
+}
+
+/// A control with what its values are called, and whether its networks are in slots.
+struct Used<'g, T> {
+    control: &'g T,
+    track: Origin,
+    held: Option<usize>,
+}
+
+impl<'g> Used<'g, Volume> {
+    fn turned(control: &'g Volume) -> Self {
+        Self {
+            control,
+            track: Origin::VolumeTrack,
+            held: None,
+        }
+    }
+}
+
+impl<'g> Used<'g, Tone> {
+    fn turned(control: &'g Tone) -> Self {
+        Self {
+            control,
+            track: Origin::ToneTrack,
+            held: None,
+        }
+    }
+}
+
+impl<'g, T> Used<'g, T> {
+    fn held(held: &'g Held<T>) -> Self {
+        Self {
+            control: &held.control,
+            track: Origin::HeldTrack(held.number),
+            held: Some(held.number),
+        }
+    }
+}
+
+/// A circuit being put together.
+struct Netlist<'p> {
+    draft: Draft,
+    circuit: Circuit,
+    asked: &'p [Port],
+    next: Node,
+}
+
+impl<'p> Netlist<'p> {
+    fn new(draft: Draft, output: Node, asked: &'p [Port]) -> Self {
         Self {
             draft,
             circuit: Circuit {
                 branches: Vec::new(),
-                ports,
-                source,
+                ports: vec![(GROUND, GROUND); asked.len()],
+                emfs: Vec::new(),
                 output,
             },
+            asked,
+            next: FIRST_FREE,
         }
     }
 
@@ -85,44 +160,228 @@ impl Netlist {
         self.draft.recipe(&terms)
     }
 
-    fn pickup_and_volume(&mut self, guitar: &Guitar, setting: Setting, ports: &[Port]) {
-        if !self.is_port(Port::Pickup, ports, (SOURCE, PICKUP)) {
-            let winding = self.draft.winding(&guitar.pickup);
-            self.branch(SOURCE, PICKUP, winding);
-            self.capacitor(PICKUP, guitar.pickup.capacitance.value(), Origin::WindingCapacitance);
-        }
-        if !self.slot(Slot::Series, (PICKUP, INPUT_LUG), guitar.series.as_ref(), ports) {
-            self.branch(PICKUP, INPUT_LUG, Branch::WIRE);
-        }
-        self.slot(Slot::Across, (INPUT_LUG, GROUND), guitar.across.as_ref(), ports);
-        let track = guitar.volume.pot.resistance.value();
-        let wiper = guitar.volume.pot.taper.wiper(setting.volume);
-        self.resistor(INPUT_LUG, OUTPUT, track * (1.0 - wiper), Origin::VolumeTrack);
-        self.resistor(OUTPUT, GROUND, track * wiper, Origin::VolumeTrack);
-        self.slot(Slot::Bleed, (INPUT_LUG, OUTPUT), guitar.volume.bleed.as_ref(), ports);
+    fn node(&mut self) -> Node {
+        self.next += 1;
+        self.next - 1
     }
 
-    fn tone(&mut self, tone: &Tone, rotation: f64, ports: &[Port]) {
+    /// A guitar of one pickup.
+    fn alone(&mut self, guitar: &Guitar, setting: Setting) -> At {
+        self.emf(SOURCE, GROUND, 1.0);
+        if !self.is_port(Port::Pickup, (SOURCE, PICKUP)) {
+            self.pickup(&guitar.pickup, 0, [SOURCE, GROUND, PICKUP]);
+        }
+        let lugs = Lugged {
+            input: INPUT_LUG,
+            output: OUTPUT,
+        };
+        self.input_places(guitar, (PICKUP, INPUT_LUG));
+        self.volume(&Used::<Volume>::turned(&guitar.volume), setting.volume, lugs, Lugs::Joined);
+        At { tone: lugs, load: lugs }
+    }
+
+    /// A guitar of several pickups, as one position of its selector connects them.
+    fn together(&mut self, guitar: &Guitar, ensemble: &Ensemble, setting: Setting) -> At {
+        let is_own = ensemble.volume == Whose::Pickup;
+        // What all pickups lead to: the output, unless something is behind the selector.
+        let has_stage = !is_own || ensemble.shared.volume.is_some();
+        let shared = Lugged {
+            input: if has_stage { INPUT_LUG } else { OUTPUT },
+            output: OUTPUT,
+        };
+        let has_series = if is_own { ensemble.shared.series.is_some() } else { true };
+        let meeting = if has_series { PICKUP } else { shared.input };
+        let mut own = shared;
+        self.joined(guitar, ensemble, &ensemble.joined, (GROUND, meeting), setting, &mut own);
+        if is_own {
+            self.held_stage(&ensemble.shared, Beside::Shared, meeting, shared);
+        } else {
+            self.input_places(guitar, (meeting, shared.input));
+            self.held_tones(&ensemble.shared.tones, shared);
+            self.volume(&Used::<Volume>::turned(&guitar.volume), setting.volume, shared, Lugs::Joined);
+        }
+        let of = |whose| match whose {
+            Whose::Pickup => own,
+            Whose::Shared => shared,
+        };
+        At {
+            tone: of(ensemble.tone),
+            load: shared,
+        }
+    }
+
+    /// Pickups between two nodes; writes down where the own one's controls are.
+    fn joined(
+        &mut self,
+        guitar: &Guitar,
+        ensemble: &Ensemble,
+        joined: &Joined,
+        (cold, hot): (Node, Node),
+        setting: Setting,
+        own: &mut Lugged,
+    ) {
+        match joined {
+            Joined::Parallel(members) => {
+                for member in members {
+                    self.joined(guitar, ensemble, member, (cold, hot), setting, own);
+                }
+            }
+            Joined::Series(members) => {
+                let mut below = cold;
+                for (index, member) in members.iter().enumerate() {
+                    let above = if index + 1 == members.len() { hot } else { self.node() };
+                    self.joined(guitar, ensemble, member, (below, above), setting, own);
+                    below = above;
+                }
+            }
+            Joined::One(0) => {
+                let focus = (ensemble.volume == Whose::Pickup).then_some((guitar, setting));
+                *own = self.channel(&guitar.pickup, &ensemble.own, (cold, hot), focus);
+            }
+            Joined::One(number) => {
+                if let Some((pickup, channel)) = ensemble.others.get(number - 1) {
+                    self.channel(pickup, channel, (cold, hot), None);
+                }
+            }
+        }
+    }
+
+    /// A pickup with its own controls between two nodes; the guitar's own volume control is that of the `focus`.
+    fn channel(&mut self, pickup: &Pickup, channel: &Channel, (cold, hot): (Node, Node), focus: Option<(&Guitar, Setting)>) -> Lugged {
+        let (root, end) = (self.node(), self.node());
+        self.emf(root, cold, channel.ratio);
+        self.pickup(pickup, channel.number, [root, cold, end]);
+        let has_volume = focus.is_some() || channel.stage.volume.is_some();
+        let near = if has_volume { self.node() } else { hot };
+        let lugs = Lugged { input: near, output: hot };
+        match focus {
+            Some((guitar, setting)) => {
+                self.input_places(guitar, (end, near));
+                self.held_tones(&channel.stage.tones, lugs);
+                self.volume(&Used::<Volume>::turned(&guitar.volume), setting.volume, lugs, channel.lugs);
+            }
+            None => {
+                self.held_places(&channel.stage, Beside::Channel(channel.number), (end, near));
+                self.held_tones(&channel.stage.tones, lugs);
+                if let Some(volume) = &channel.stage.volume {
+                    self.volume(&Used::held(volume), volume.rotation, lugs, channel.lugs);
+                }
+            }
+        }
+        lugs
+    }
+
+    fn held_stage(&mut self, stage: &Stage, place: Beside, from: Node, lugs: Lugged) {
+        self.held_places(stage, place, (from, lugs.input));
+        self.held_tones(&stage.tones, lugs);
+        if let Some(volume) = &stage.volume {
+            self.volume(&Used::held(volume), volume.rotation, lugs, Lugs::Joined);
+        }
+    }
+
+    /// What stands still in series and across.
+    fn held_places(&mut self, stage: &Stage, place: Beside, (from, to): (Node, Node)) {
+        let mut next = 0;
+        let series = stage.series.as_ref().map(|network| self.draft.network(network, Place::Beside(place), &mut next));
+        if from != to {
+            self.branch(from, to, series.unwrap_or(Branch::WIRE));
+        }
+        if let Some(network) = &stage.across {
+            let across = self.draft.network(network, Place::Beside(place), &mut next);
+            self.branch(to, GROUND, across);
+        }
+    }
+
+    fn held_tones(&mut self, tones: &[Held<Tone>], lugs: Lugged) {
+        for tone in tones {
+            self.tone(&Used::held(tone), tone.rotation, lugs);
+        }
+    }
+
+    fn emf(&mut self, root: Node, cold: Node, ratio: f64) {
+        self.circuit.emfs.push(Emf { root, cold, ratio });
+    }
+
+    /// A pickup's winding from the root of its EMF, and its capacitance across both.
+    fn pickup(&mut self, pickup: &Pickup, number: usize, [root, cold, hot]: [Node; 3]) {
+        let winding = self.draft.winding(pickup, number);
+        self.branch(root, hot, winding);
+        self.capacitor((hot, cold), pickup.capacitance.value(), Origin::WindingCapacitance(number));
+    }
+
+    /// The places in series and across, before the volume control that is turned.
+    fn input_places(&mut self, guitar: &Guitar, (from, to): (Node, Node)) {
+        if !self.slot(Slot::Series, (from, to), guitar.series.as_ref()) {
+            self.branch(from, to, Branch::WIRE);
+        }
+        self.slot(Slot::Across, (to, GROUND), guitar.across.as_ref());
+    }
+
+    /// A volume control: the signal enters at its upper lug and leaves at its wiper, or the other way round.
+    fn volume(&mut self, used: &Used<'_, Volume>, rotation: f64, lugs: Lugged, wired: Lugs) {
+        let pot = &used.control.pot;
+        let track = pot.resistance.value();
+        let wiper = pot.taper.wiper(rotation);
+        let (upper, middle) = match wired {
+            Lugs::Joined => (lugs.input, lugs.output),
+            Lugs::Independent => (lugs.output, lugs.input),
+        };
+        self.resistor((upper, middle), track * (1.0 - wiper), used.track);
+        self.resistor((middle, GROUND), track * wiper, used.track);
+        match used.held {
+            None => {
+                self.slot(Slot::Bleed, (upper, middle), used.control.bleed.as_ref());
+            }
+            Some(number) => {
+                if let Some(bleed) = &used.control.bleed {
+                    self.network((upper, middle), bleed, Place::Beside(Beside::Held(number)));
+                }
+            }
+        }
+    }
+
+    fn tone(&mut self, used: &Used<'_, Tone>, rotation: f64, lugs: Lugged) {
+        let tone = used.control;
         if tone.no_load && rotation >= 1.0 {
             return;
         }
-        let hot = joint(tone.joined_at);
+        let (inner, end) = match used.held {
+            None => (TONE_WIPER, TONE_END),
+            Some(_) => (self.node(), self.node()),
+        };
+        let hot = lugs.joint(tone.joined_at);
         let track = tone.pot.resistance.value();
         let wiper = tone.pot.taper.wiper(rotation);
-        match tone.hookup {
-            Hookup::Rheostat => self.resistor(hot, TONE_END, track * wiper, Origin::ToneTrack),
-            Hookup::Shelf => {
-                self.resistor(hot, TONE_WIPER, track * (1.0 - wiper), Origin::ToneTrack);
-                self.resistor(TONE_WIPER, TONE_END, track * wiper, Origin::ToneTrack);
-                self.slot(Slot::Bypass, (hot, TONE_WIPER), tone.bypass.as_ref(), ports);
+        let is_shelf = tone.hookup == Hookup::Shelf;
+        if is_shelf {
+            self.resistor((hot, inner), track * (1.0 - wiper), used.track);
+            self.resistor((inner, end), track * wiper, used.track);
+        } else {
+            self.resistor((hot, end), track * wiper, used.track);
+        }
+        match used.held {
+            None => {
+                if is_shelf {
+                    self.slot(Slot::Bypass, (hot, inner), tone.bypass.as_ref());
+                }
+                self.slot(Slot::Tone, (end, GROUND), tone.network.as_ref());
+            }
+            Some(number) => {
+                let places = [(tone.network.as_ref(), (end, GROUND)), (tone.bypass.as_ref(), (hot, inner))];
+                let mut next = 0;
+                for (network, (from, to)) in places {
+                    if let Some(network) = network {
+                        let branch = self.draft.network(network, Place::Beside(Beside::Held(number)), &mut next);
+                        self.branch(from, to, branch);
+                    }
+                }
             }
         }
-        self.slot(Slot::Tone, (TONE_END, GROUND), tone.network.as_ref(), ports);
     }
 
     /// Whether something stands between a slot's nodes: a port or a network.
-    fn slot(&mut self, slot: Slot, nodes: (Node, Node), fitted: Option<&Network>, ports: &[Port]) -> bool {
-        if self.is_port(Port::Slot(slot), ports, nodes) {
+    fn slot(&mut self, slot: Slot, nodes: (Node, Node), fitted: Option<&Network>) -> bool {
+        if self.is_port(Port::Slot(slot), nodes) {
             return true;
         }
         if let Some(network) = fitted {
@@ -132,22 +391,22 @@ impl Netlist {
     }
 
     /// Gives a port its nodes; `false` if it is none of those asked for.
-    fn is_port(&mut self, port: Port, ports: &[Port], nodes: (Node, Node)) -> bool {
-        let place = ports.iter().position(|own| *own == port);
+    fn is_port(&mut self, port: Port, nodes: (Node, Node)) -> bool {
+        let place = self.asked.iter().position(|own| *own == port);
         if let Some(place) = place {
             self.circuit.ports[place] = nodes;
         }
         place.is_some()
     }
 
-    fn resistor(&mut self, from: Node, to: Node, resistance: f64, origin: Origin) {
+    fn resistor(&mut self, (from, to): (Node, Node), resistance: f64, origin: Origin) {
         let branch = self.draft.resistor(resistance, origin);
         self.branch(from, to, branch);
     }
 
-    fn capacitor(&mut self, from: Node, capacitance: f64, origin: Origin) {
+    fn capacitor(&mut self, (from, to): (Node, Node), capacitance: f64, origin: Origin) {
         let branch = self.draft.capacitor(capacitance, origin);
-        self.branch(from, GROUND, branch);
+        self.branch(from, to, branch);
     }
 
     fn network(&mut self, (from, to): (Node, Node), network: &Network, place: Place) {
@@ -160,21 +419,14 @@ impl Netlist {
     }
 }
 
-fn joint(joint: Joint) -> Node {
-    match joint {
-        Joint::Pickup => INPUT_LUG,
-        Joint::Wiper => OUTPUT,
-    }
-}
-
 impl Draft {
     /// Winding resistance and coil: R + s·L₀ + Σ (s·Lᵢ ∥ Rᵢ).
-    fn winding(&mut self, pickup: &Pickup) -> Branch {
-        let resistor = self.resistor(pickup.resistance.value(), Origin::WindingResistance);
-        let coil = self.inductor(pickup.lossless_inductance(), Origin::Inductance);
+    fn winding(&mut self, pickup: &Pickup, number: usize) -> Branch {
+        let resistor = self.resistor(pickup.resistance.value(), Origin::WindingResistance(number));
+        let coil = self.inductor(pickup.lossless_inductance(), Origin::Inductance(number));
         let mut winding = self.in_a_row(resistor, coil);
         for cell in &pickup.loss {
-            let share = self.inductor(cell.inductance.value(), Origin::Inductance);
+            let share = self.inductor(cell.inductance.value(), Origin::Inductance(number));
             let loss = self.resistor(cell.resistance.value(), Origin::Exact);
             let cell = self.side_by_side(share, loss);
             winding = self.in_a_row(winding, cell);

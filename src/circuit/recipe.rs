@@ -1,7 +1,7 @@
 //! How the polynomials of a circuit are made from its values, whatever these are: a list of sums and products, planned once.
 //!
-//! Nothing is ever subtracted or divided: each coefficient is a sum of products of positive values, and comes out to the last digits
-//! however far apart these lie.
+//! Nothing is ever divided, and each coefficient is a sum of products of positive values, which comes out to the last digits however far
+//! apart these lie. Only what reversed pickups give is subtracted, as the very last step.
 
 use std::collections::HashMap;
 
@@ -14,10 +14,21 @@ pub struct Leaf {
     pub value: f64,
     /// Whether it stands with s: inductances and capacitances do.
     pub with_s: bool,
-    /// Whether it is an admittance (a capacitance) or an impedance.
-    pub is_admittance: bool,
+    /// What kind of value it is.
+    pub kind: LeafKind,
     /// Where it comes from.
     pub origin: Origin,
+}
+
+/// What a leaf counts as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LeafKind {
+    /// A resistance or an inductance.
+    Impedance,
+    /// A capacitance.
+    Admittance,
+    /// How many times the EMF of a pickup of 0 dB, below zero where it is reversed.
+    Ratio,
 }
 
 /// Resistances are counted in this many Ω and angular frequencies in this many rad/s, so that all coefficients stay near 1.
@@ -28,7 +39,11 @@ impl Leaf {
     /// A value at its place in the units that keep coefficients near 1.
     #[must_use]
     pub fn scaled(&self) -> f64 {
-        let ohms = if self.is_admittance { self.value * OHMS } else { self.value / OHMS };
+        let ohms = match self.kind {
+            LeafKind::Impedance => self.value / OHMS,
+            LeafKind::Admittance => self.value * OHMS,
+            LeafKind::Ratio => self.value,
+        };
         if self.with_s { ohms * RADIANS } else { ohms }
     }
 }
@@ -168,14 +183,14 @@ impl Draft {
     }
 
     /// What is exactly zero is no leaf: its branch is a wire or open.
-    fn leaf(&mut self, value: f64, with_s: bool, is_admittance: bool, origin: Origin) -> usize {
+    fn leaf(&mut self, value: f64, with_s: bool, kind: LeafKind, origin: Origin) -> usize {
         if value == 0.0 || with_s && self.at_rest {
             return ZERO;
         }
         self.leaves.push(Leaf {
             value,
             with_s,
-            is_admittance,
+            kind,
             origin,
         });
         self.step(Step::Leaf(self.leaves.len() - 1), usize::from(with_s))
@@ -183,20 +198,38 @@ impl Draft {
 
     /// In Ω.
     pub(super) fn resistor(&mut self, value: f64, origin: Origin) -> Branch {
-        let q = self.leaf(value, false, false, origin);
+        let q = self.leaf(value, false, LeafKind::Impedance, origin);
         Branch { p: ONE, q }
     }
 
     /// In H.
     pub(super) fn inductor(&mut self, value: f64, origin: Origin) -> Branch {
-        let q = self.leaf(value, true, false, origin);
+        let q = self.leaf(value, true, LeafKind::Impedance, origin);
         Branch { p: ONE, q }
     }
 
     /// In F.
     pub(super) fn capacitor(&mut self, value: f64, origin: Origin) -> Branch {
-        let p = self.leaf(value, true, true, origin);
+        let p = self.leaf(value, true, LeafKind::Admittance, origin);
         Branch { p, q: ONE }
+    }
+
+    /// What reversed EMFs give is taken away as the last step of all, so that nothing else is ever subtracted.
+    pub(super) fn difference(&mut self, plus: usize, minus: usize) -> usize {
+        if minus == ZERO {
+            return plus;
+        }
+        let turned = self.leaf(-1.0, false, LeafKind::Ratio, Origin::Exact);
+        let less = self.product(turned, minus);
+        self.sum(plus, less)
+    }
+
+    /// A plain number that multiplies an EMF.
+    pub(super) fn ratio(&mut self, value: f64) -> usize {
+        match value {
+            1.0 => ONE,
+            _ => self.leaf(value, false, LeafKind::Ratio, Origin::Exact),
+        }
     }
 
     pub(super) fn side_by_side(&mut self, one: Branch, other: Branch) -> Branch {

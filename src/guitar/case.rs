@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::ensemble::Ensemble;
 use super::ranges::{self, Limits, held};
 use super::{Guitar, Pickup};
 use crate::document::{Mistakes, Value};
@@ -46,6 +47,20 @@ pub struct Case {
     /// The pickup's low-frequency inductance; its loss cells keep their shares of it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inductance: Option<Henries>,
+    /// A position of the selector, where the guitar has several pickups; only the name of such a case is written.
+    #[serde(skip)]
+    pub position: Option<Box<Position>>,
+}
+
+/// What is connected in one position of a selector.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Position {
+    /// What it is called.
+    pub name: String,
+    /// The guitar's own pickup there.
+    pub pickup: Pickup,
+    /// Everything else.
+    pub ensemble: Ensemble,
 }
 
 impl Guitar {
@@ -56,6 +71,10 @@ impl Guitar {
             cases: Vec::new(),
             ..self.clone()
         };
+        if let Some(position) = &case.position {
+            guitar.pickup = position.pickup.clone();
+            guitar.ensemble = Some(Box::new(position.ensemble.clone()));
+        }
         guitar.cable.capacitance = case.cable.unwrap_or(self.cable.capacitance);
         guitar.input.resistance = case.input.unwrap_or(self.input.resistance);
         guitar.input.capacitance = case.input_capacitance.unwrap_or(self.input.capacitance);

@@ -3,9 +3,11 @@
 use std::path::Path;
 
 use super::case;
+use super::ensemble::Lugs;
 use super::ranges::{self, needed, quantity, share};
 use super::taper::Taper;
-use super::{Cable, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
+use super::whole::Whole;
+use super::{Cable, Case, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
 use crate::document::{Document, Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_LOADS};
@@ -18,6 +20,10 @@ use crate::units::{
 pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
 pub(super) const JOINTS: [(&str, Joint); 2] = [(Joint::Pickup.word(), Joint::Pickup), (Joint::Wiper.word(), Joint::Wiper)];
 
+/// Of a control beside others: the output lug is the wiper only where the wiring is joined.
+const OWN_JOINTS: [(&str, Joint); 3] = [("pickup", Joint::Pickup), ("output", Joint::Wiper), ("wiper", Joint::Wiper)];
+const LUGS: [(&str, Lugs); 2] = [(Lugs::Joined.word(), Lugs::Joined), (Lugs::Independent.word(), Lugs::Independent)];
+
 /// Who has not even the tables is helped by a whole file.
 const WHOLE_FILE: &str = "knobwright guitar prints a whole file to start from: knobwright guitar humbucker";
 const USUAL_TAPER: &str = "not known? write taper = \"audio 15 %\", as many audio pots have it";
@@ -26,9 +32,12 @@ impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
     ///
     /// # Errors
-    /// All mistakes in one, in the order of their places.
+    /// All mistakes in one, in the order of their places. A guitar of several knobs of a kind is for [`Whole::read`].
     pub fn read(source: &Source) -> Result<Self> {
         let document = Document::parse(source)?;
+        if document.root("the guitar file").get("pickups").is_some() {
+            return Whole::read(source)?.only();
+        }
         let mut mistakes = Mistakes::default();
         let read = Self::read_tables(&document.root("the guitar file"), source, &mut mistakes);
         match (read, Error::all(mistakes.0)) {
@@ -42,9 +51,7 @@ impl Guitar {
     fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mistakes) -> Option<Self> {
         let name = mistakes.keep(name(root.get("name"), source));
         let series = mistakes.keep(network(root.get("series")));
-        let tables = ["pickup", "volume", "cable"]
-            .map(|key| mistakes.keep(root.need(key).map_err(|error| error.help_if_missing(|| WHOLE_FILE.to_owned()))));
-        let [pickup_table, volume_table, cable_table] = tables;
+        let [pickup_table, volume_table, cable_table] = ["pickup", "volume", "cable"].map(|key| mistakes.keep(need(root, key)));
         let tone_table = root.get("tone");
         let pickup = pickup_table.and_then(|value| pickup(&value, mistakes));
         let volume = volume_table.and_then(|value| volume(&value, mistakes));
@@ -52,28 +59,69 @@ impl Guitar {
             Some(value) => tone(value, mistakes).map(Some),
             None => Some(None),
         };
-        let cable = cable_table.and_then(|value| cable(&value, mistakes));
-        let input = input(root.get("input"), mistakes);
-        let loads = loads(root.get("load"), mistakes);
-        let cases = case::from_file(root.get("case"), tone_table.is_some(), mistakes);
+        let rest = Rest::read(root, cable_table, tone_table.is_some(), mistakes);
         mistakes.keep(root.finish());
         let (pickup, across) = pickup?;
+        let rest = rest?;
         Some(Self {
-            name: name?,
-            series: series?,
-            across,
-            pickup,
-            volume: volume?,
-            tone: tone?,
-            cable: cable?,
-            input: input?,
-            loads: loads?,
-            cases: cases?,
+            cases: rest.cases.clone(),
+            ..rest.guitar(name?, pickup, [series?, across], volume?, tone?)
         })
     }
 }
 
-fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
+pub(super) fn need<'d>(root: &Section<'d>, key: &'static str) -> Result<Value<'d>> {
+    root.need(key).map_err(|error| error.help_if_missing(|| WHOLE_FILE.to_owned()))
+}
+
+/// What every guitar has, of however many pickups.
+pub(super) struct Rest {
+    pub(super) cases: Vec<Case>,
+    cable: Cable,
+    input: Input,
+    loads: Vec<Load>,
+}
+
+impl Rest {
+    pub(super) fn read(root: &Section<'_>, cable_table: Option<Value<'_>>, has_tone: bool, mistakes: &mut Mistakes) -> Option<Self> {
+        let cable = cable_table.and_then(|value| cable(&value, mistakes));
+        let input = input(root.get("input"), mistakes);
+        let loads = loads(root.get("load"), mistakes);
+        let cases = case::from_file(root.get("case"), has_tone, mistakes);
+        Some(Self {
+            cases: cases?,
+            cable: cable?,
+            input: input?,
+            loads: loads?,
+        })
+    }
+
+    /// A guitar of one pickup with a network in series and one across; the cases are left to the caller.
+    pub(super) fn guitar(
+        &self,
+        name: String,
+        pickup: Pickup,
+        [series, across]: [Option<Network>; 2],
+        volume: Volume,
+        tone: Option<Tone>,
+    ) -> Guitar {
+        Guitar {
+            name,
+            series,
+            across,
+            pickup,
+            volume,
+            tone,
+            cable: self.cable,
+            input: self.input,
+            loads: self.loads.clone(),
+            ensemble: None,
+            cases: Vec::new(),
+        }
+    }
+}
+
+pub(super) fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
     let Some(value) = value else {
         let stem = Path::new(source.name()).file_stem();
         return Ok(stem.map_or_else(|| source.name().to_owned(), |stem| stem.to_string_lossy().into_owned()));
@@ -82,7 +130,7 @@ fn name(value: Option<Value<'_>>, source: &Source) -> Result<String> {
 }
 
 /// A fitted network; nothing when the key is left out or says `none`.
-fn network(value: Option<Value<'_>>) -> Result<Option<Network>> {
+pub(super) fn network(value: Option<Value<'_>>) -> Result<Option<Network>> {
     let Some(value) = value else { return Ok(None) };
     let written = value
         .text()
@@ -119,27 +167,32 @@ fn choice<T: Copy, const N: usize>(value: Option<Value<'_>>, choices: [(&'static
 /// The pickup, and what is fitted across it.
 fn pickup(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(Pickup, Option<Network>)> {
     let section = mistakes.keep(value.section("[pickup]"))?;
-    let inductance = mistakes.keep(needed(&section, "inductance", read_henries, &ranges::INDUCTANCE));
-    let resistance = mistakes.keep(needed(&section, "resistance", read_ohms, &ranges::WINDING_RESISTANCE));
-    let capacitance = mistakes.keep(needed(&section, "capacitance", read_farads, &ranges::WINDING_CAPACITANCE));
+    let pickup = winding(&section, mistakes);
+    let across = mistakes.keep(network(section.get("across")));
+    mistakes.keep(section.finish());
+    Some((pickup?, across?))
+}
+
+/// The values of a pickup.
+pub(super) fn winding(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Pickup> {
+    let inductance = mistakes.keep(needed(section, "inductance", read_henries, &ranges::INDUCTANCE));
+    let resistance = mistakes.keep(needed(section, "resistance", read_ohms, &ranges::WINDING_RESISTANCE));
+    let capacitance = mistakes.keep(needed(section, "capacitance", read_farads, &ranges::WINDING_CAPACITANCE));
     let loss = match section.get("loss") {
         Some(cells) => loss(&cells, inductance.map_or(f64::INFINITY, Henries::value), mistakes),
         None => Some(Vec::new()),
     };
     let tolerance = mistakes.keep(share(section.get("tolerance")));
-    let across = mistakes.keep(network(section.get("across")));
-    mistakes.keep(section.finish());
-    let pickup = Pickup {
+    Some(Pickup {
         inductance: inductance?,
         resistance: resistance?,
         capacitance: capacitance?,
         loss: loss?,
         tolerance: tolerance?,
-    };
-    Some((pickup, across?))
+    })
 }
 
-fn loss(value: &Value<'_>, inductance: f64, mistakes: &mut Mistakes) -> Option<Vec<LossCell>> {
+pub(super) fn loss(value: &Value<'_>, inductance: f64, mistakes: &mut Mistakes) -> Option<Vec<LossCell>> {
     let items = mistakes.keep(value.items())?;
     if items.len() > ranges::MOST_LOSS_CELLS {
         let message = format!("a pickup has at most {} loss cells", ranges::MOST_LOSS_CELLS);
@@ -220,21 +273,50 @@ fn taper(value: &Value<'_>) -> Result<Taper> {
     Taper::read_table(&table)
 }
 
-fn volume(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Volume> {
+/// The volume control for all pickups.
+pub(super) fn volume(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Volume> {
     let section = mistakes.keep(value.section("[volume]"))?;
-    let pot = potentiometer(&section, mistakes);
-    let bleed = mistakes.keep(network(section.get("bleed")));
+    let volume = volume_keys(&section, mistakes);
     mistakes.keep(section.finish());
+    volume
+}
+
+/// A pickup's own volume control, and how it is wired.
+pub(super) fn own_volume(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(Volume, Lugs)> {
+    let section = mistakes.keep(value.section("a pickup's volume control"))?;
+    let volume = volume_keys(&section, mistakes);
+    let lugs = mistakes.keep(choice(section.get("wiring"), LUGS, Lugs::Joined));
+    mistakes.keep(section.finish());
+    Some((volume?, lugs?))
+}
+
+fn volume_keys(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Volume> {
+    let pot = potentiometer(section, mistakes);
+    let bleed = mistakes.keep(network(section.get("bleed")));
     Some(Volume { pot: pot?, bleed: bleed? })
 }
 
 fn tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
+    tone_joined(value, JOINTS, mistakes)
+}
+
+/// A pickup's own tone control.
+pub(super) fn own_tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
+    tone_joined(value, OWN_JOINTS, mistakes)
+}
+
+/// The tone control for all pickups.
+pub(super) fn shared_tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
+    tone_joined(value, OWN_JOINTS, mistakes)
+}
+
+fn tone_joined<const N: usize>(value: &Value<'_>, joints: [(&'static str, Joint); N], mistakes: &mut Mistakes) -> Option<Tone> {
     let section = mistakes.keep(value.section("[tone]"))?;
     let pot = potentiometer(&section, mistakes);
     let hookup = mistakes.keep(choice(section.get("hookup"), HOOKUPS, Hookup::Rheostat));
     let network_fitted = mistakes.keep(network(section.get("network")));
     let bypass = mistakes.keep(bypass(section.get("bypass"), hookup));
-    let joined_at = mistakes.keep(choice(section.get("joined_at"), JOINTS, Joint::Pickup));
+    let joined_at = mistakes.keep(choice(section.get("joined_at"), joints, Joint::Pickup));
     let no_load = mistakes.keep(section.get("no_load").map_or(Ok(false), |value| value.boolean()));
     mistakes.keep(section.finish());
     Some(Tone {

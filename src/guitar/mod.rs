@@ -1,26 +1,31 @@
-//! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into.
+//! A guitar as plain data: one pickup, one volume, one tone, the cable and what it is plugged into; and what sounds beside it where there
+//! is more ([`ensemble`]).
 
 pub mod alteration;
 mod case;
 pub mod catalogue;
+pub mod ensemble;
 pub mod file;
 pub mod fitting;
 mod guide;
 pub mod kind;
 mod ranges;
+mod selector;
 mod setting;
 mod summary;
 pub mod taper;
+pub mod whole;
 mod write;
 
 use std::fmt;
 
 use serde::Serialize;
 
-pub use case::{Case, read_cases};
+pub use case::{Case, Position, read_cases};
 pub use setting::Setting;
 
 use crate::parts::network::Network;
+use ensemble::Ensemble;
 use crate::units::{Farads, Fraction, Henries, Ohms};
 use taper::Taper;
 
@@ -45,6 +50,8 @@ pub struct Guitar {
     pub input: Input,
     /// Controls that stay connected, as shunts to ground.
     pub loads: Vec<Load>,
+    /// What sounds and loads besides, in a guitar of several pickups.
+    pub ensemble: Option<Box<Ensemble>>,
     /// What-if cases; with none, the guitar as it is is what counts, else only they do.
     pub cases: Vec<Case>,
 }

@@ -166,6 +166,16 @@ pub(super) fn needed<T: Number>(
     quantity(&written?, read, limits)
 }
 
+/// Reads a quantity that may be left out.
+pub(super) fn optional<T: Number>(
+    section: &Section<'_>,
+    key: &'static str,
+    read: fn(&Passage<'_>) -> Result<T>,
+    limits: &Limits,
+) -> Result<Option<T>> {
+    section.get(key).map(|value| quantity(&value, read, limits)).transpose()
+}
+
 /// Reads a quantity and holds it to its range.
 pub(super) fn held<T: Number>(written: &Passage<'_>, read: fn(&Passage<'_>) -> Result<T>, limits: &Limits) -> Result<T> {
     let quantity = read(written)?;

@@ -7,6 +7,7 @@ use rand_distr::{Distribution, StandardNormal};
 use super::Spread;
 use crate::circuit::{Origin, Place};
 use crate::guitar::Slot;
+use crate::guitar::ensemble::Beside;
 
 /// How values lie inside their tolerance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,18 +74,27 @@ fn share(bits: u64) -> f64 {
 /// A stream of random numbers for each value, the same in every network that has a part there.
 fn stream(origin: Origin) -> u64 {
     const PARTS_OF_A_PLACE: u64 = 1 << 16;
+    /// More than there are slots and loads.
+    const BESIDE: u64 = 1 << 16;
+    /// The further pickups and the controls that stand still, beyond all parts.
+    const FURTHER: u64 = 1 << 56;
+    let winding = |own: u64, number: usize| if number == 0 { own } else { FURTHER + 8 * number as u64 + own };
     let place = |place: Place| match place {
         Place::Slot(slot) => Slot::ALL.iter().position(|other| *other == slot).unwrap_or(0) as u64,
         Place::Load(index) => Slot::ALL.len() as u64 + index as u64,
+        Place::Beside(Beside::Shared) => BESIDE,
+        Place::Beside(Beside::Held(number)) => BESIDE + 1 + 2 * number as u64,
+        Place::Beside(Beside::Channel(number)) => BESIDE + 2 + 2 * number as u64,
     };
     match origin {
         Origin::Exact => 0,
-        Origin::Inductance => 1,
-        Origin::WindingResistance => 2,
-        Origin::WindingCapacitance => 3,
+        Origin::Inductance(number) => winding(1, number),
+        Origin::WindingResistance(number) => winding(2, number),
+        Origin::WindingCapacitance(number) => winding(3, number),
         Origin::VolumeTrack => 4,
         Origin::ToneTrack => 5,
         Origin::Cable => 6,
+        Origin::HeldTrack(number) => FURTHER + 8 * number as u64 + 4,
         Origin::Part(at, index) => PARTS_OF_A_PLACE * (1 + place(at)) + index as u64,
     }
 }

@@ -2,7 +2,8 @@
 
 use super::rules::{CABLE, CAPACITOR, LOAD, PICKUP, POTENTIOMETER, RESISTOR, Tolerances};
 use crate::circuit::{Origin, Place};
-use crate::guitar::{Guitar, Slot};
+use crate::guitar::ensemble::Ensemble;
+use crate::guitar::{Guitar, Pickup, Potentiometer, Slot};
 use crate::parts::network::{Component, FreePart, Kind, Network};
 use crate::parts::stock::Stock;
 use crate::units::{Farads, Fraction, Henries, Ohms};
@@ -35,6 +36,9 @@ pub fn spreads(guitar: &Guitar, said: &Tolerances, stock: Option<&Stock>) -> Vec
     for (index, load) in guitar.loads.iter().enumerate() {
         found.extend(parts(&load.network, Place::Load(index), LOAD, said, stock));
     }
+    for (pickup, ensemble) in ensembles(guitar) {
+        beside(pickup, ensemble, said, stock, &mut found);
+    }
     found.retain(|spread| spread.value > 0.0 && spread.tolerance > 0.0);
     found
 }
@@ -48,28 +52,12 @@ fn controls(guitar: &Guitar, said: &Tolerances) -> Vec<Spread> {
         unit,
         tolerance,
     };
-    let pickup = &guitar.pickup;
-    let winding = of(said.pickup, pickup.tolerance, PICKUP);
     let track = |pot: &crate::guitar::Potentiometer, said| (pot.resistance.value(), "Ω", of(said, pot.tolerance, POTENTIOMETER));
     let (volume, unit, off) = track(&guitar.volume.pot, said.volume);
-    let mut found = vec![
-        spread("pickup inductance", Origin::Inductance, pickup.inductance.value(), "H", winding),
-        spread(
-            "pickup resistance",
-            Origin::WindingResistance,
-            pickup.resistance.value(),
-            "Ω",
-            winding,
-        ),
-        spread(
-            "pickup capacitance",
-            Origin::WindingCapacitance,
-            pickup.capacitance.value(),
-            "F",
-            winding,
-        ),
-        spread("volume pot", Origin::VolumeTrack, volume, unit, off),
-    ];
+    let named = guitar.ensemble.as_ref().map(|ensemble| &ensemble.own);
+    let what = named.map_or("pickup", |own| own.name.as_str());
+    let mut found = winding(&guitar.pickup, named.map_or(0, |own| own.number), what, said);
+    found.push(spread("volume pot", Origin::VolumeTrack, volume, unit, off));
     if let Some(tone) = &guitar.tone {
         let (track, unit, off) = track(&tone.pot, said.tone);
         found.push(spread("tone pot", Origin::ToneTrack, track, unit, off));
@@ -77,6 +65,62 @@ fn controls(guitar: &Guitar, said: &Tolerances) -> Vec<Spread> {
     let cable = of(said.cable, guitar.cable.tolerance, CABLE);
     found.push(spread("cable", Origin::Cable, guitar.cable.capacitance.value(), "F", cable));
     found
+}
+
+/// A pickup's three values, by its number and name.
+fn winding(pickup: &Pickup, number: usize, what: &str, said: &Tolerances) -> Vec<Spread> {
+    let tolerance = said.pickup.or(pickup.tolerance.map(Fraction::value)).unwrap_or(PICKUP);
+    let spread = |name: &str, origin, value, unit| Spread {
+        name: format!("{what} {name}"),
+        origin,
+        value,
+        unit,
+        tolerance,
+    };
+    vec![
+        spread("inductance", Origin::Inductance(number), pickup.inductance.value(), "H"),
+        spread("resistance", Origin::WindingResistance(number), pickup.resistance.value(), "Ω"),
+        spread("capacitance", Origin::WindingCapacitance(number), pickup.capacitance.value(), "F"),
+    ]
+}
+
+/// What is connected besides in the guitar as it is and in each of its positions.
+fn ensembles(guitar: &Guitar) -> impl Iterator<Item = (&Pickup, &Ensemble)> {
+    let positions = guitar.cases.iter().filter_map(|case| case.position.as_deref());
+    let as_it_is = guitar.ensemble.as_deref().map(|ensemble| (&guitar.pickup, ensemble));
+    as_it_is.into_iter().chain(positions.map(|position| (&position.pickup, &position.ensemble)))
+}
+
+/// The values that are connected besides; what is known from another position already is not taken twice.
+fn beside(pickup: &Pickup, ensemble: &Ensemble, said: &Tolerances, stock: Option<&Stock>, found: &mut Vec<Spread>) {
+    let mut seen = winding(pickup, ensemble.own.number, &ensemble.own.name, said);
+    for (pickup, channel) in &ensemble.others {
+        seen.extend(winding(pickup, channel.number, &channel.name, said));
+    }
+    let mut track = |held: usize, what: String, pot: &Potentiometer, said: Option<f64>| {
+        seen.push(Spread {
+            name: what,
+            origin: Origin::HeldTrack(held),
+            value: pot.resistance.value(),
+            unit: "Ω",
+            tolerance: said.or(pot.tolerance.map(Fraction::value)).unwrap_or(POTENTIOMETER),
+        });
+    };
+    let stages = ensemble.channels().map(|channel| (channel.name.as_str(), &channel.stage));
+    for (name, stage) in stages.chain([("other", &ensemble.shared)]) {
+        for held in stage.volume.iter() {
+            track(held.number, format!("{name} volume pot"), &held.control.pot, said.volume);
+        }
+        for held in &stage.tones {
+            track(held.number, format!("{name} tone pot"), &held.control.pot, said.tone);
+        }
+    }
+    for (place, networks) in ensemble.networks() {
+        let all = Network::Series(networks);
+        seen.extend(parts(&all, Place::Beside(place), "other", said, stock));
+    }
+    seen.retain(|spread| found.iter().all(|known| known.origin != spread.origin));
+    found.extend(seen);
 }
 
 /// The resistors and capacitors of a network; several of a kind are numbered in written order.
@@ -123,14 +167,16 @@ pub fn with_factors(guitar: &Guitar, spreads: &[Spread], factors: &[f64]) -> Gui
     let ohms = |value: Ohms, origin| Ohms::new(value.value() * factor(origin)).unwrap_or(value);
     let farads = |value: Farads, origin| Farads::new(value.value() * factor(origin)).unwrap_or(value);
     let mut built = guitar.clone();
-    let coil = factor(Origin::Inductance);
-    let henries = |value: Henries| Henries::new(value.value() * coil).unwrap_or(value);
-    built.pickup.inductance = henries(guitar.pickup.inductance);
-    for cell in &mut built.pickup.loss {
-        cell.inductance = henries(cell.inductance);
-    }
-    built.pickup.resistance = ohms(guitar.pickup.resistance, Origin::WindingResistance);
-    built.pickup.capacitance = farads(guitar.pickup.capacitance, Origin::WindingCapacitance);
+    let wind = |pickup: &mut Pickup, number: usize| {
+        let coil = factor(Origin::Inductance(number));
+        let henries = |value: Henries| Henries::new(value.value() * coil).unwrap_or(value);
+        pickup.inductance = henries(pickup.inductance);
+        for cell in &mut pickup.loss {
+            cell.inductance = henries(cell.inductance);
+        }
+        pickup.resistance = ohms(pickup.resistance, Origin::WindingResistance(number));
+        pickup.capacitance = farads(pickup.capacitance, Origin::WindingCapacitance(number));
+    };
     built.volume.pot.resistance = ohms(guitar.volume.pot.resistance, Origin::VolumeTrack);
     if let Some(tone) = &mut built.tone {
         tone.pot.resistance = ohms(tone.pot.resistance, Origin::ToneTrack);
@@ -148,6 +194,28 @@ pub fn with_factors(guitar: &Guitar, spreads: &[Spread], factors: &[f64]) -> Gui
             }
         })
     };
+    let beside = |ensemble: &mut Ensemble| {
+        for (pickup, channel) in &mut ensemble.others {
+            wind(pickup, channel.number);
+        }
+        for (number, pot) in ensemble.held_pots_mut() {
+            pot.resistance = ohms(pot.resistance, Origin::HeldTrack(number));
+        }
+        for (place, networks) in ensemble.networks_mut() {
+            let all: Vec<Network> = networks.iter().map(|network| (**network).clone()).collect();
+            if let Network::Series(varied) = varied(&Network::Series(all), Place::Beside(place)) {
+                networks.into_iter().zip(varied).for_each(|(network, varied)| *network = varied);
+            }
+        }
+    };
+    let own = guitar.ensemble.as_ref().map_or(0, |ensemble| ensemble.own.number);
+    wind(&mut built.pickup, own);
+    built.ensemble.as_deref_mut().into_iter().for_each(beside);
+    for position in built.cases.iter_mut().filter_map(|case| case.position.as_deref_mut()) {
+        let own = position.ensemble.own.number;
+        wind(&mut position.pickup, own);
+        beside(&mut position.ensemble);
+    }
     for slot in Slot::ALL {
         let network = guitar.fitted(slot).map(|network| varied(network, Place::Slot(slot)));
         built.fit(slot, network);

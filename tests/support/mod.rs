@@ -189,6 +189,7 @@ pub fn bare(inductance: f64, resistance: f64, winding: f64, volume: f64, load: f
             capacitance: Farads::ZERO,
         },
         loads: Vec::new(),
+        ensemble: None,
         cases: Vec::new(),
     }
 }

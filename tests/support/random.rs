@@ -200,7 +200,8 @@ pub fn guitar() -> impl Strategy<Value = Guitar> {
                     capacitance: farads(capacitance),
                 },
                 loads,
-                cases: Vec::new(),
+                ensemble: None,
+            cases: Vec::new(),
             },
         )
 }

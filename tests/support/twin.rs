@@ -14,6 +14,7 @@ use std::f64::consts::TAU;
 /// Scale of impedances, so that the equations mix numbers of like size.
 const REFERENCE_OHMS: f64 = 1e5;
 
+#[derive(Clone)]
 /// What a single component obeys.
 enum Law {
     /// V = Z·I, Z in Ω.
@@ -22,12 +23,14 @@ enum Law {
     Admittance(Complex64),
 }
 
+#[derive(Clone)]
 struct Element {
     from: usize,
     to: usize,
     law: Law,
 }
 
+#[derive(Clone)]
 /// Single components between numbered nodes; node 0 is ground.
 pub struct Netlist {
     omega: f64,
@@ -115,7 +118,12 @@ impl Netlist {
         if !live[output] {
             return Complex64::ZERO;
         }
-        let (matrix, right) = self.equations(source);
+        self.driven(0, source, output)
+    }
+
+    /// V(output) with an ideal EMF of 1 V from one node to another.
+    pub fn driven(&self, cold: usize, source: usize, output: usize) -> Complex64 {
+        let (matrix, right) = self.equations(cold, source);
         let factors = matrix.clone().lu();
         let mut solution = factors.solve(&right).expect("the network has one solution");
         // Two steps of iterative refinement take out what the elimination rounded off.
@@ -127,7 +135,7 @@ impl Netlist {
     }
 
     /// Kirchhoff's current law at every node but ground, one law for every impedance, and the EMF; currents are scaled by the reference.
-    fn equations(&self, source: usize) -> (DMatrix<Complex64>, DVector<Complex64>) {
+    fn equations(&self, cold: usize, source: usize) -> (DMatrix<Complex64>, DVector<Complex64>) {
         let impedances = self
             .elements
             .iter()
@@ -166,6 +174,8 @@ impl Netlist {
         }
         add(source.checked_sub(1), Some(current), one);
         add(Some(current), source.checked_sub(1), one);
+        add(cold.checked_sub(1), Some(current), -one);
+        add(Some(current), cold.checked_sub(1), -one);
         right[current] = one;
         (matrix, right)
     }

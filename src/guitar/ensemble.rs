@@ -1,0 +1,193 @@
+//! What sounds and loads beside one pickup with one volume and one tone control: the other pickups of a guitar as one position of its
+//! selector connects them, and every control that is not being turned.
+//!
+//! A guitar of several pickups is always looked at from one volume knob and one tone knob ([`super::whole`]); everything else stands still
+//! and is here.
+
+use super::{Pickup, Potentiometer, Tone, Volume};
+use crate::parts::network::Network;
+
+/// Everything connected in one position besides what a [`super::Guitar`] of one pickup has.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ensemble {
+    /// How the guitar's own pickup is used.
+    pub own: Channel,
+    /// The other pickups that are connected.
+    pub others: Vec<(Pickup, Channel)>,
+    /// How they are joined; 0 is the guitar's own pickup, the others follow.
+    pub joined: Joined,
+    /// Whose the guitar's own volume control is, and with it the places for a bleed, in series and across.
+    pub volume: Whose,
+    /// Whose the guitar's own tone control is.
+    pub tone: Whose,
+    /// What is behind the selector and stands still.
+    pub shared: Stage,
+}
+
+/// Where a control is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Whose {
+    /// The own pickup's.
+    Pickup,
+    /// Behind the selector, for all pickups.
+    Shared,
+}
+
+/// A pickup's way to the selector.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Channel {
+    /// The pickup's name.
+    pub name: String,
+    /// Its place among the pickups of the file.
+    pub number: usize,
+    /// How many times the EMF of a pickup of 0 dB; below zero where it is reversed.
+    pub ratio: f64,
+    /// Which lug of its own volume control the pickup is on.
+    pub lugs: Lugs,
+    /// Its controls and networks, as far as they stand still.
+    pub stage: Stage,
+}
+
+/// Where a network is that stands still.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Beside {
+    /// At a control, by its number.
+    Held(usize),
+    /// In series with or across a pickup, by its number.
+    Channel(usize),
+    /// Behind the selector, in series or across, where the volume control that is turned is a pickup's.
+    Shared,
+}
+
+/// Controls and networks that stand still.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Stage {
+    /// In series before the controls.
+    pub series: Option<Network>,
+    /// From behind it to ground.
+    pub across: Option<Network>,
+    /// The volume control.
+    pub volume: Option<Held<Volume>>,
+    /// The tone controls.
+    pub tones: Vec<Held<Tone>>,
+}
+
+/// A control that stands still.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Held<T> {
+    /// The control.
+    pub control: T,
+    /// Which of the file's controls it is, whatever position it is seen in.
+    pub number: usize,
+    /// Its rotation.
+    pub rotation: f64,
+}
+
+/// How a volume control that is a pickup's own is wired.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Lugs {
+    /// The pickup on the input lug, the wiper is the output: one volume at 0 silences all that sounds with it.
+    #[default]
+    Joined,
+    /// The pickup on the wiper, the input lug is the output: one volume at 0 leaves the others sounding.
+    Independent,
+}
+
+impl Lugs {
+    /// The word a user types.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Joined => "joined",
+            Self::Independent => "independent",
+        }
+    }
+}
+
+/// How pickups are connected with each other.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Joined {
+    /// One of them, by its number.
+    One(usize),
+    /// Side by side.
+    Parallel(Vec<Joined>),
+    /// One on top of the other, the first from ground.
+    Series(Vec<Joined>),
+}
+
+impl Joined {
+    /// The numbers of all pickups in it.
+    #[must_use]
+    pub fn members(&self) -> Vec<usize> {
+        match self {
+            Self::One(number) => vec![*number],
+            Self::Parallel(members) | Self::Series(members) => members.iter().flat_map(Self::members).collect(),
+        }
+    }
+
+    /// The same with every number replaced.
+    #[must_use]
+    pub fn renumbered(&self, number: &impl Fn(usize) -> usize) -> Self {
+        let each = |members: &[Self]| members.iter().map(|member| member.renumbered(number)).collect();
+        match self {
+            Self::One(own) => Self::One(number(*own)),
+            Self::Parallel(members) => Self::Parallel(each(members)),
+            Self::Series(members) => Self::Series(each(members)),
+        }
+    }
+}
+
+impl Stage {
+    /// Networks in the order in which their parts are numbered, by where they are: in series and across, then at each control.
+    fn networks_mut(&mut self, own: Beside) -> Vec<(Beside, Vec<&mut Network>)> {
+        let mut found = vec![(own, self.series.iter_mut().chain(&mut self.across).collect())];
+        for held in self.volume.iter_mut() {
+            found.push((Beside::Held(held.number), held.control.bleed.iter_mut().collect()));
+        }
+        for held in &mut self.tones {
+            let tone = &mut held.control;
+            found.push((Beside::Held(held.number), tone.network.iter_mut().chain(&mut tone.bypass).collect()));
+        }
+        found
+    }
+}
+
+impl Ensemble {
+    /// Every network that stands still, by its place; several at one place in the order in which their parts are numbered.
+    pub fn networks_mut(&mut self) -> Vec<(Beside, Vec<&mut Network>)> {
+        let channels = std::iter::once(&mut self.own).chain(self.others.iter_mut().map(|(_, channel)| channel));
+        let stages = channels.map(|channel| (Beside::Channel(channel.number), &mut channel.stage));
+        let stages = stages.chain([(Beside::Shared, &mut self.shared)]);
+        let mut found: Vec<(Beside, Vec<&mut Network>)> = stages.flat_map(|(place, stage)| stage.networks_mut(place)).collect();
+        found.retain(|(_, networks)| !networks.is_empty());
+        found
+    }
+
+    /// The same, to look at.
+    #[must_use]
+    pub fn networks(&self) -> Vec<(Beside, Vec<Network>)> {
+        let mut copy = self.clone();
+        let found = copy.networks_mut();
+        found
+            .into_iter()
+            .map(|(place, networks)| (place, networks.into_iter().map(|network| network.clone()).collect()))
+            .collect()
+    }
+
+    /// The pots that stand still, by their numbers.
+    pub fn held_pots_mut(&mut self) -> Vec<(usize, &mut Potentiometer)> {
+        let channels = std::iter::once(&mut self.own).chain(self.others.iter_mut().map(|(_, channel)| channel));
+        let stages = channels.map(|channel| &mut channel.stage).chain([&mut self.shared]);
+        let pots = stages.flat_map(|stage| {
+            let volumes = stage.volume.iter_mut().map(|held| (held.number, &mut held.control.pot));
+            let tones = stage.tones.iter_mut().map(|held| (held.number, &mut held.control.pot));
+            volumes.chain(tones)
+        });
+        pots.collect()
+    }
+
+    /// Every pickup's way to the selector, the own one first.
+    pub fn channels(&self) -> impl Iterator<Item = &Channel> {
+        std::iter::once(&self.own).chain(self.others.iter().map(|(_, channel)| channel))
+    }
+}
