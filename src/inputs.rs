@@ -8,6 +8,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
 use crate::guitar::catalogue::{self, Listed};
 use crate::guitar::kind::{KINDS, Kind};
+use crate::guitar::whole::Whole;
 use crate::parts::stock::Stock;
 use crate::shipped::{self, ShippedFile};
 use crate::source::{self, Files, ReadFile, Source};
@@ -120,6 +121,14 @@ impl Inputs {
         Guitar::read(&self.guitar_source(name)?)
     }
 
+    /// The same guitar of one pickup or several, as each of its knobs sees it.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn whole(&self, name: Option<&OsStr>) -> Result<Whole> {
+        Whole::read(&self.guitar_source(name)?)
+    }
+
     /// The text of a guitar's file, of a shipped sample or of the sample that stands for a kind of pickup; `None` is the first sample.
     ///
     /// # Errors
@@ -129,7 +138,12 @@ impl Inputs {
             Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
             Some(name) => match kind(name) {
                 Some(kind) => shipped_source(shipped::GUITARS, kind.sample, "guitar"),
-                None => shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar").map_err(|error| nearest_kind(error, name)),
+                None => match find(shipped::WHOLE_GUITARS, &name.to_string_lossy()) {
+                    Some(file) => Ok(embedded(file)),
+                    None => {
+                        shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar").map_err(|error| nearest_kind(error, name))
+                    }
+                },
             },
             None => first(shipped::GUITARS),
         }
@@ -217,10 +231,10 @@ impl Inputs {
             return catalogue::read(&embedded(shipped));
         }
         let known: Vec<&str> = shipped::CATALOGUES.iter().map(|file| file.name).collect();
-        let guitar = self
-            .guitar(Some(name))
+        let whole = self
+            .whole(Some(name))
             .map_err(|error| alone(error.help(format!("shipped catalogues: {}", known.join(", ")))))?;
-        Ok(vec![Listed::once(guitar)])
+        Ok(each_view(whole).collect())
     }
 
     fn guitars_in(&self, folder: &Path) -> Result<Vec<Listed>, Vec<Error>> {
@@ -229,11 +243,11 @@ impl Inputs {
             let message = format!("there is no guitar file (.toml) in the folder `{}`", source::shown(folder));
             return Err(vec![Error::new(ErrorKind::Missing, message)]);
         }
-        let read = files.iter().map(|path| self.file(path).and_then(|source| Guitar::read(&source)));
+        let read = files.iter().map(|path| self.file(path).and_then(|source| Whole::read(&source)));
         let (read, bad): (Vec<_>, Vec<_>) = read.partition(Result::is_ok);
         let errors: Vec<Error> = bad.into_iter().filter_map(Result::err).collect();
         if errors.is_empty() {
-            Ok(read.into_iter().flatten().map(Listed::once).collect())
+            Ok(read.into_iter().flatten().flat_map(each_view).collect())
         } else {
             Err(errors)
         }
@@ -262,6 +276,11 @@ impl Inputs {
     }
 }
 
+/// A guitar of several volume or tone knobs is to be served at each of them.
+fn each_view(whole: Whole) -> impl Iterator<Item = Listed> {
+    whole.views.into_iter().map(|view| Listed::once(view.guitar))
+}
+
 fn has_ending(path: &Path, ending: &str) -> bool {
     path.to_string_lossy().to_lowercase().ends_with(ending)
 }
@@ -288,8 +307,9 @@ fn given_twice(earlier: &OsStr, name: &OsStr) -> Error {
 /// # Errors
 /// None in practice: every shipped file is read by the tests.
 pub fn list_shipped() -> Result<String> {
-    let groups: [(&str, &[ShippedFile], Describe); 4] = [
+    let groups: [(&str, &[ShippedFile], Describe); 5] = [
         ("Guitars (--guitar):", shipped::GUITARS, describe_guitar),
+        ("Guitars of several pickups (--guitar):", shipped::WHOLE_GUITARS, describe_whole),
         ("Targets (--target):", shipped::TARGETS, describe_target),
         ("Stock lists (--stock):", shipped::STOCK, describe_stock),
         ("Catalogues (kit --guitars):", shipped::CATALOGUES, describe_catalogue),
@@ -333,7 +353,23 @@ fn list_kinds() -> String {
 type Describe = fn(&Source) -> Result<String>;
 
 fn describe_guitar(source: &Source) -> Result<String> {
-    Ok(format!("guitar {}", Guitar::read(source)?.summary()))
+    let whole = Whole::read(source)?;
+    if whole.positions.is_empty() {
+        let views: Vec<String> = whole.views.iter().map(|view| view.guitar.summary()).collect();
+        return Ok(format!("guitar {}", views.join("; ")));
+    }
+    describe_whole(source)
+}
+
+fn describe_whole(source: &Source) -> Result<String> {
+    let whole = Whole::read(source)?;
+    let knobs: Vec<&str> = whole.views.iter().map(|view| view.name.as_str()).collect();
+    Ok(format!(
+        "guitar {}; positions {}; knobs {}",
+        whole.name,
+        whole.positions.join(", "),
+        knobs.join(", ")
+    ))
 }
 
 fn describe_target(source: &Source) -> Result<String> {
@@ -365,7 +401,7 @@ fn describe_catalogue(source: &Source) -> Result<String> {
 fn is_target(source: &Source) -> Result<bool> {
     let document = Document::parse(source)?;
     let root = document.root("the file");
-    Ok(root.get("clause").is_some() && root.get("pickup").is_none())
+    Ok(root.get("clause").is_some() && root.get("pickup").is_none() && root.get("pickups").is_none())
 }
 
 fn shipped_source(files: &[ShippedFile], name: &str, what: &str) -> Result<Source> {

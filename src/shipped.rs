@@ -18,7 +18,47 @@ pub const PAGE_STYLE: &str = include_str!("report/forms/page.css");
 /// The script of every page to hand over.
 pub const PAGE_SCRIPT: &str = include_str!("report/forms/page.js");
 
-/// The sample guitars; the first is the default.
+/// The sample guitars of several pickups.
+pub const WHOLE_GUITARS: &[ShippedFile] = &[
+    ShippedFile {
+        name: "bustard",
+        text: include_str!("../stock-values/whole-guitars/bustard.toml"),
+    },
+    ShippedFile {
+        name: "grebe",
+        text: include_str!("../stock-values/whole-guitars/grebe.toml"),
+    },
+    ShippedFile {
+        name: "teal",
+        text: include_str!("../stock-values/whole-guitars/teal.toml"),
+    },
+    ShippedFile {
+        name: "sandpiper",
+        text: include_str!("../stock-values/whole-guitars/sandpiper.toml"),
+    },
+    ShippedFile {
+        name: "lapwing",
+        text: include_str!("../stock-values/whole-guitars/lapwing.toml"),
+    },
+    ShippedFile {
+        name: "oriole",
+        text: include_str!("../stock-values/whole-guitars/oriole.toml"),
+    },
+    ShippedFile {
+        name: "pelican",
+        text: include_str!("../stock-values/whole-guitars/pelican.toml"),
+    },
+    ShippedFile {
+        name: "redshank",
+        text: include_str!("../stock-values/whole-guitars/redshank.toml"),
+    },
+    ShippedFile {
+        name: "gannet",
+        text: include_str!("../stock-values/whole-guitars/gannet.toml"),
+    },
+];
+
+/// The sample guitars of one pickup; the first is the default.
 pub const GUITARS: &[ShippedFile] = &[
     ShippedFile {
         name: "wren-bridge",

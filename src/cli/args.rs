@@ -69,6 +69,12 @@ pub struct GuitarArgs {
     /// (check --list); left out: the first sample
     #[arg(long, value_name = "FILE|NAME|KIND", help_heading = "Input")]
     pub guitar: Option<OsString>,
+    /// Whose knobs are turned, in a guitar with several volume or tone knobs: neck, bridge, volume, "neck tone" (check names them)
+    #[arg(long, value_name = "NAME", help_heading = "Input")]
+    pub knobs: Option<String>,
+    /// Positions of the selector, in a guitar of several pickups; left out: all in which these knobs are judged
+    #[arg(long, value_name = "NAME,…", help_heading = "Input")]
+    pub position: Option<String>,
     /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,

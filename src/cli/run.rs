@@ -4,10 +4,11 @@ use std::ffi::{OsStr, OsString};
 use std::io::Write;
 
 use knobwright::guitar::alteration::Alteration;
-use knobwright::guitar::{Guitar, Hookup, Joint, Slot, read_cases};
+use knobwright::guitar::whole::View as GuitarView;
+use knobwright::guitar::{Case, Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::features::at_own_ends;
-use knobwright::parts::choice::read_assignment;
+use knobwright::parts::choice::{items, read_assignment};
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
 use knobwright::recommend::assumed::StandIn;
@@ -258,12 +259,39 @@ pub fn tell_assumed<'a>(assumed: impl IntoIterator<Item = &'a StandIn>, output: 
     }
 }
 
+/// The same, in every position of its selector unless some are named.
+pub fn guitar_everywhere(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+    let guitar = match args.position {
+        Some(_) => read_guitar(inputs, args, output)?,
+        None => {
+            let view = view(inputs, args)?;
+            view.seen_everywhere(&cases(args, &view.guitar)?)
+        }
+    };
+    tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
+    Ok(guitar)
+}
+
+/// The guitar as the knobs named see it.
+fn view(inputs: &Inputs, args: &GuitarArgs) -> Result<GuitarView> {
+    let knobs = args.knobs.as_deref().map(|name| Source::inline("--knobs", name));
+    inputs.whole(args.guitar.as_deref())?.view(knobs.as_ref().map(Source::passage).as_ref())
+}
+
+fn cases(args: &GuitarArgs, guitar: &Guitar) -> Result<Vec<Case>> {
+    let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
+    read_cases(&texts.collect::<Vec<_>>(), guitar)
+}
+
+/// The guitar of a view in the positions and cases asked for.
+pub fn seen(view: &GuitarView, args: &GuitarArgs) -> Result<Guitar> {
+    let positions = args.position.as_deref().map(|text| Source::inline("--position", text));
+    let named: Vec<Passage<'_>> = positions.iter().flat_map(|source| items(&source.passage())).collect();
+    view.seen_in(&named, &cases(args, &view.guitar)?)
+}
+
 fn read_guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let mut guitar = inputs.guitar(args.guitar.as_deref())?;
-    if !args.case.is_empty() {
-        let texts = args.case.iter().map(|text| Source::inline("--case", text.as_str()));
-        guitar.cases = read_cases(&texts.collect::<Vec<_>>(), &guitar)?;
-    }
+    let guitar = seen(&view(inputs, args)?, args)?;
     if args.guitar.is_none() && !output.quiet {
         tell(&format!(
             "No --guitar given: using the shipped sample \"{}\", a single coil. For another kind name it, as in --guitar humbucker; check --list shows all.",

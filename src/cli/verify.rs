@@ -27,6 +27,8 @@ pub fn run(args: &Verify) -> Result<Outcome> {
         &inputs,
         &GuitarArgs {
             guitar: args.guitar.clone(),
+            knobs: args.knobs.clone(),
+            position: args.position.clone(),
             with: Vec::new(),
             case: Vec::new(),
         },

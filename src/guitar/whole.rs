@@ -14,7 +14,7 @@ use crate::document::{Document, Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CASES};
 use crate::parts::network::Network;
-use crate::source::Source;
+use crate::source::{Passage, Source};
 use crate::units::{read_farads, read_henries, read_ohms};
 
 /// A guitar as each of its knobs sees it.
@@ -33,10 +33,16 @@ pub struct Whole {
 pub struct View {
     /// Whose knobs are turned: a pickup's name, `volume` for the controls behind the selector, `neck tone` for a pickup's tone control.
     pub name: String,
-    /// The guitar in the positions where these knobs are judged.
+    /// The guitar in the positions where these knobs are judged, each in every case of the file.
     pub guitar: Guitar,
+    /// The positions where these knobs are judged.
+    pub judged: Vec<Case>,
     /// The further positions in which they do something: others' volume knobs sound with them there.
     pub elsewhere: Vec<Case>,
+    /// The cases of the file.
+    pub cases: Vec<Case>,
+    /// Whether its volume knob is another view's too, so that only its tone knob is its own.
+    pub is_of_a_tone: bool,
     /// How a volume control of a pickup's own is wired.
     pub lugs: Option<Lugs>,
 }
@@ -70,11 +76,41 @@ impl Whole {
             name: guitar.name.clone(),
             views: vec![View {
                 name: String::new(),
-                guitar,
+                judged: Vec::new(),
                 elsewhere: Vec::new(),
+                cases: guitar.cases.clone(),
+                is_of_a_tone: false,
+                guitar,
                 lugs: None,
             }],
             positions: Vec::new(),
+        }
+    }
+
+    /// The view of some knobs; the only one where none are named.
+    ///
+    /// # Errors
+    /// Where there is none of that name, or there are several and none is named.
+    pub fn view(self, knobs: Option<&Passage<'_>>) -> Result<View> {
+        let names: Vec<String> = self.views.iter().map(|view| view.name.clone()).filter(|name| !name.is_empty()).collect();
+        let list = |error: Error| match names.as_slice() {
+            [] => error.help("this guitar has one volume knob: leave the option out"),
+            names => error.help(format!("knobs of this guitar: {}", names.join(", "))),
+        };
+        let is_only = self.views.len() == 1;
+        let mut views = self.views.into_iter();
+        match knobs {
+            None if is_only => views.next().ok_or_else(|| Error::new(ErrorKind::Missing, "a guitar without knobs")),
+            None => {
+                let message = format!("{} has several volume or tone knobs: say whose are turned", self.name);
+                let example = names.first().map_or("", String::as_str);
+                Err(list(Error::new(ErrorKind::Missing, message)).help(format!("for example: --knobs \"{example}\"")))
+            }
+            Some(written) => views.find(|view| view.name == written.text()).ok_or_else(|| {
+                let message = format!("this guitar has no knobs called `{}`", written.text());
+                let error = Error::at(written, ErrorKind::Unknown, message).label("expected whose knobs are turned");
+                list(error.nearest(written.text(), names.iter().map(String::as_str)))
+            }),
         }
     }
 
@@ -82,21 +118,75 @@ impl Whole {
     ///
     /// # Errors
     /// Where there are several: whose knobs are meant must be said.
-    pub fn only(mut self) -> Result<Guitar> {
-        match self.views.pop() {
-            Some(view) if self.views.is_empty() => Ok(view.guitar),
-            last => {
-                let names: Vec<String> = self.views.iter().chain(&last).map(|view| view.name.clone()).collect();
-                let message = format!("{} has several knobs of a kind: say whose are turned", self.name);
-                Err(Error::new(ErrorKind::Missing, message).help(format!("knobs of this guitar: {}", names.join(", "))))
-            }
-        }
+    pub fn only(self) -> Result<Guitar> {
+        self.view(None).map(|view| view.guitar)
     }
 
     /// Whether more than one knob of a kind can be turned.
     #[must_use]
     pub fn has_several_views(&self) -> bool {
         self.views.len() > 1
+    }
+}
+
+impl View {
+    /// The guitar in some of its positions, in all where none is named, and in other cases than the file's if any are given.
+    ///
+    /// # Errors
+    /// Where a position is none of these knobs'.
+    pub fn seen_in(&self, positions: &[Passage<'_>], cases: &[Case]) -> Result<Guitar> {
+        let cases = if cases.is_empty() { &self.cases } else { cases };
+        if positions.is_empty() {
+            let cases = crossed(&self.judged, cases);
+            return Ok(Guitar {
+                cases,
+                ..self.guitar.clone()
+            });
+        }
+        let chosen: Vec<Case> = positions
+            .iter()
+            .map(|written| self.position(written).cloned())
+            .collect::<Result<_>>()?;
+        Ok(self.in_positions(&chosen, cases))
+    }
+
+    /// The guitar wherever these knobs do something.
+    #[must_use]
+    pub fn seen_everywhere(&self, cases: &[Case]) -> Guitar {
+        let all: Vec<Case> = self.positions().cloned().collect();
+        match all.as_slice() {
+            [] | [_] => self.guitar.clone(),
+            all => self.in_positions(all, if cases.is_empty() { &self.cases } else { cases }),
+        }
+    }
+
+    fn in_positions(&self, chosen: &[Case], cases: &[Case]) -> Guitar {
+        let guitar = match chosen {
+            [only] => self.guitar.in_case(only),
+            _ => self.guitar.clone(),
+        };
+        Guitar {
+            cases: crossed(chosen, cases),
+            ..guitar
+        }
+    }
+
+    /// All positions in which these knobs do something.
+    pub fn positions(&self) -> impl Iterator<Item = &Case> {
+        self.judged.iter().chain(&self.elsewhere)
+    }
+
+    fn position(&self, written: &Passage<'_>) -> Result<&Case> {
+        self.positions().find(|case| case.name == written.text()).ok_or_else(|| {
+            let names: Vec<&str> = self.positions().map(|case| case.name.as_str()).collect();
+            let message = format!("`{}` is no position in which these knobs do anything", written.text());
+            let error = Error::at(written, ErrorKind::Unknown, message).label("expected a position of the selector");
+            let error = error.nearest(written.text(), names.iter().copied());
+            if names.is_empty() {
+                return error.help("this guitar has no selector");
+            }
+            error.help(format!("positions: {}", names.join(", ")))
+        })
     }
 }
 
@@ -329,6 +419,11 @@ impl File {
                 "a guitar without any volume control can be written with a volume pot of 10M and a linear taper, which loads it by next to nothing",
             ));
         }
+        if let Some(case) = self.rest.cases.iter().find(|case| case.inductance.is_some()) {
+            let message = format!("case \"{}\" changes the inductance, but of which pickup?", case.name);
+            return Err(Error::at(&root.passage(), ErrorKind::Conflict, message)
+                .help("write the pickup's other values as a state: [pickups.neck.states.other], and a position that uses it"));
+        }
         for (name, joined, uses) in &self.positions {
             let in_series = members_in_series(joined);
             let with_controls = in_series.into_iter().filter_map(|place| self.pickups.get(uses.get(place)?.pickup));
@@ -409,7 +504,10 @@ impl File {
         Some(View {
             name: name.to_owned(),
             guitar,
-            elsewhere: every(&cases(&elsewhere), &self.rest.cases),
+            judged: positions,
+            elsewhere: cases(&elsewhere),
+            cases: self.rest.cases.clone(),
+            is_of_a_tone: focus.volume.is_none() && matches!(focus.tone, FocusTone::Pickup(_)),
             lugs: focus.volume.and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),
         })
     }
@@ -533,9 +631,9 @@ fn members_in_series(joined: &Joined) -> Vec<usize> {
 }
 
 /// Every position in every case of the file; a lone position is the guitar as it is.
-pub(crate) fn crossed(positions: &[Case], cases: &[Case]) -> Vec<Case> {
+fn crossed(positions: &[Case], cases: &[Case]) -> Vec<Case> {
     match positions {
-        [_] => cases.to_vec(),
+        [] | [_] => cases.to_vec(),
         _ => every(positions, cases),
     }
 }

@@ -281,7 +281,8 @@ pub fn unit(kind: Kind) -> &'static str {
 }
 
 /// The items of a list with commas, trimmed.
-pub(crate) fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
+#[must_use]
+pub fn items<'t>(text: &Passage<'t>) -> Vec<Passage<'t>> {
     let mut start = 0;
     let mut found = Vec::new();
     for piece in text.text().split(',') {

@@ -13,6 +13,12 @@ pub struct Verify {
     /// Guitar file (.toml) or the name of a shipped sample; left out: the first sample
     #[arg(long, value_name = "FILE|NAME", help_heading = "Input")]
     pub guitar: Option<OsString>,
+    /// Whose knobs are turned, in a guitar with several volume or tone knobs
+    #[arg(long, value_name = "NAME", help_heading = "Input")]
+    pub knobs: Option<String>,
+    /// The position of the selector that was measured, in a guitar of several pickups
+    #[arg(long, value_name = "NAME", help_heading = "Input")]
+    pub position: Option<String>,
     /// What was soldered in (repeatable), e.g. bleed="120k || 1n"; `none` takes out what the file has there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,
