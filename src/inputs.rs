@@ -140,9 +140,7 @@ impl Inputs {
                 Some(kind) => shipped_source(shipped::GUITARS, kind.sample, "guitar"),
                 None => match find(shipped::WHOLE_GUITARS, &name.to_string_lossy()) {
                     Some(file) => Ok(embedded(file)),
-                    None => {
-                        shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar").map_err(|error| nearest_kind(error, name))
-                    }
+                    None => shipped_source(shipped::GUITARS, &name.to_string_lossy(), "guitar").map_err(|error| nearest_kind(error, name)),
                 },
             },
             None => first(shipped::GUITARS),

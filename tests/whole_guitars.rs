@@ -60,7 +60,9 @@ impl Pot {
     fn draw(random: &mut Random) -> Self {
         Self {
             track: random.between(100e3, 1e6),
-            network: random.chance(0.7).then(|| (random.between(1e3, 1e6), random.between(100e-12, 100e-9))),
+            network: random
+                .chance(0.7)
+                .then(|| (random.between(1e3, 1e6), random.between(100e-12, 100e-9))),
             at_output: random.chance(0.5),
             independent: random.chance(0.5),
         }
@@ -72,19 +74,34 @@ impl Pot {
     }
 
     fn volume(&self, heading: &str, is_own: bool) -> String {
-        let wiring = if is_own && self.independent { "wiring = \"independent\"\n" } else { "" };
-        format!("[{heading}]\nresistance = \"{}R\"\ntaper = \"linear\"\n{wiring}{}", self.track, self.network("bleed"))
+        let wiring = if is_own && self.independent {
+            "wiring = \"independent\"\n"
+        } else {
+            ""
+        };
+        format!(
+            "[{heading}]\nresistance = \"{}R\"\ntaper = \"linear\"\n{wiring}{}",
+            self.track,
+            self.network("bleed")
+        )
     }
 
     fn tone(&self, heading: &str) -> String {
         let joint = if self.at_output { "output" } else { "pickup" };
         let network = self.network("network");
-        format!("[{heading}]\nresistance = \"{}R\"\ntaper = \"linear\"\njoined_at = \"{joint}\"\n{network}", self.track)
+        format!(
+            "[{heading}]\nresistance = \"{}R\"\ntaper = \"linear\"\njoined_at = \"{joint}\"\n{network}",
+            self.track
+        )
     }
 
     /// Between the lugs of a volume control at a rotation.
     fn wire_volume(&self, net: &mut Netlist, (input, output): (usize, usize), rotation: f64, is_own: bool) {
-        let (upper, middle) = if is_own && self.independent { (output, input) } else { (input, output) };
+        let (upper, middle) = if is_own && self.independent {
+            (output, input)
+        } else {
+            (input, output)
+        };
         net.resistor(upper, middle, self.track * (1.0 - rotation));
         net.resistor(middle, 0, self.track * rotation);
         self.wire_network(net, upper, middle);
@@ -350,7 +367,8 @@ fn two_equal(position: &str) -> Guitar {
 }
 
 fn one(inductance: f64, resistance: f64, capacitance: f64) -> Guitar {
-    let text = format!("[pickup]\ninductance = \"{inductance} H\"\nresistance = \"{resistance}R\"\ncapacitance = \"{capacitance}p\"\n{CONTROLS}");
+    let text =
+        format!("[pickup]\ninductance = \"{inductance} H\"\nresistance = \"{resistance}R\"\ncapacitance = \"{capacitance}p\"\n{CONTROLS}");
     whole(&text).only().unwrap()
 }
 
@@ -401,7 +419,10 @@ fn one_volume_at_zero_silences_both_only_where_they_are_joined() {
     for frequency in [100.0, 1e3, 5e3] {
         let [open, closed] = [1.0, 0.0].map(|volume| setting(volume, 1.0));
         assert_eq!(transfer(&joined, closed, frequency), Complex64::ZERO, "joined: silent");
-        assert!(decibels(transfer(&independent, closed, frequency)) > -20.0, "independent: the other still sounds");
+        assert!(
+            decibels(transfer(&independent, closed, frequency)) > -20.0,
+            "independent: the other still sounds"
+        );
         let [one, other] = [&joined, &independent].map(|guitar| decibels(transfer(guitar, open, frequency)));
         assert_close(one, other, CLOSE_DB, "both at full");
     }
@@ -414,5 +435,8 @@ fn a_lone_pickup_among_pickups_is_a_guitar_of_one() {
     let plural = text.replace("[pickup]", "[pickups.only]").replace("[pickup.", "[pickups.only.");
     let plural = Guitar::read(&Source::inline("plover-bridge", plural.as_str())).unwrap();
     assert_eq!(single, plural);
-    assert_eq!(plural.tone.map(|tone| tone.joined_at), single.tone.map(|tone: knobwright::guitar::Tone| -> Joint { tone.joined_at }));
+    assert_eq!(
+        plural.tone.map(|tone| tone.joined_at),
+        single.tone.map(|tone: knobwright::guitar::Tone| -> Joint { tone.joined_at })
+    );
 }

@@ -282,7 +282,10 @@ impl<'p> Netlist<'p> {
     /// What stands still in series and across.
     fn held_places(&mut self, stage: &Stage, place: Beside, (from, to): (Node, Node)) {
         let mut next = 0;
-        let series = stage.series.as_ref().map(|network| self.draft.network(network, Place::Beside(place), &mut next));
+        let series = stage
+            .series
+            .as_ref()
+            .map(|network| self.draft.network(network, Place::Beside(place), &mut next));
         if from != to {
             self.branch(from, to, series.unwrap_or(Branch::WIRE));
         }

@@ -3,6 +3,7 @@
 use std::ffi::OsString;
 
 use knobwright::Result;
+use knobwright::guitar::whole::Whole;
 use knobwright::inputs::{self, Inputs};
 use knobwright::recommend::assumed::assumption;
 
@@ -15,7 +16,16 @@ pub fn run(args: &GuitarFile) -> Result<Outcome> {
     let inputs = Inputs::default();
     let outputs = Outputs::new(&[("--output", args.output.as_deref())])?;
     let name = args.guitar.join(&OsString::from(" "));
-    let guitar = inputs.guitar(Some(name.as_os_str()).filter(|name| !name.is_empty()))?;
+    let named = Some(name.as_os_str()).filter(|name| !name.is_empty());
+    let source = inputs.guitar_source(named)?;
+    let whole = Whole::read(&source)?;
+    if !whole.positions.is_empty() {
+        outputs.refuse_inputs(&inputs)?;
+        // A guitar of several pickups is written as its own file, comments and all.
+        deliver(source.text(), args.output.as_deref())?;
+        return Ok(Outcome::Done);
+    }
+    let guitar = whole.only()?;
     outputs.refuse_inputs(&inputs)?;
     let about = match inputs::kind(&name) {
         Some(kind) => assumption(kind, &guitar),

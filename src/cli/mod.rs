@@ -17,4 +17,5 @@ pub mod terminal;
 pub mod tolerance;
 mod values;
 pub mod verify;
+mod whole;
 mod wish;

@@ -67,6 +67,12 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let parts = two_parts(args.plot.plot_values.as_ref())?;
     let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
     let outputs = outputs(args)?;
+    if args.guitar.knobs.is_none() {
+        let whole = inputs.whole(args.guitar.guitar.as_deref())?;
+        if whole.has_several_views() {
+            return super::whole::run(args, &inputs, &whole, &outputs);
+        }
+    }
     let request = request(args, &inputs)?;
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
@@ -150,8 +156,17 @@ fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
         // There the answer says what was assumed.
         Format::Table | Format::Json => read_guitar(inputs, &args.guitar, &args.output)?,
     };
+    request_of(args, inputs, guitar, target_asked(args, inputs)?)
+}
+
+/// The target of a wish in plain words, of `--target`, or the default.
+pub fn target_asked(args: &Recommend, inputs: &Inputs) -> Result<Target> {
     let wish = (!args.wish.is_empty()).then(|| OsString::from(args.wish.join(" ")));
-    let target = target(inputs, wish.as_deref().or(args.target.as_deref()))?;
+    target(inputs, wish.as_deref().or(args.target.as_deref()))
+}
+
+/// Everything that `recommend` was asked, for a guitar.
+pub fn request_of(args: &Recommend, inputs: &Inputs, guitar: Guitar, target: Target) -> Result<Request> {
     let mut request = Request::new(guitar, target);
     request.kind = args.guitar.guitar.as_deref().and_then(inputs::kind);
     request.with = assignments("--with", &args.guitar.with)?;
@@ -275,7 +290,9 @@ pub fn guitar_everywhere(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs
 /// The guitar as the knobs named see it.
 fn view(inputs: &Inputs, args: &GuitarArgs) -> Result<GuitarView> {
     let knobs = args.knobs.as_deref().map(|name| Source::inline("--knobs", name));
-    inputs.whole(args.guitar.as_deref())?.view(knobs.as_ref().map(Source::passage).as_ref())
+    inputs
+        .whole(args.guitar.as_deref())?
+        .view(knobs.as_ref().map(Source::passage).as_ref())
 }
 
 fn cases(args: &GuitarArgs, guitar: &Guitar) -> Result<Vec<Case>> {

@@ -25,8 +25,8 @@ pub use case::{Case, Position, read_cases};
 pub use setting::Setting;
 
 use crate::parts::network::Network;
-use ensemble::Ensemble;
 use crate::units::{Farads, Fraction, Henries, Ohms};
+use ensemble::Ensemble;
 use taper::Taper;
 
 /// Everything between the strings and the amplifier that shapes the sound electrically.

@@ -94,7 +94,11 @@ impl Reader<'_, '_> {
         }
         let inner = self.sum()?;
         self.depth -= 1;
-        if self.takes(")") { Ok(inner) } else { Err(self.wrong(0, "a parenthesis is not closed")) }
+        if self.takes(")") {
+            Ok(inner)
+        } else {
+            Err(self.wrong(0, "a parenthesis is not closed"))
+        }
     }
 
     fn pickup(&mut self) -> Result<Joined> {
@@ -119,11 +123,7 @@ impl Reader<'_, '_> {
         }
         self.at += name.len();
         let state = if self.takes(".") { Some(self.state(pickup)?) } else { None };
-        self.uses.push(Use {
-            pickup,
-            state,
-            reversed,
-        });
+        self.uses.push(Use { pickup, state, reversed });
         Ok(Joined::One(self.uses.len() - 1))
     }
 
@@ -131,7 +131,10 @@ impl Reader<'_, '_> {
         let rest = self.rest();
         let name = rest.split(|letter: char| !(letter.is_alphanumeric() || letter == '_')).next();
         let name = name.unwrap_or_default().to_owned();
-        let (owner, states) = self.names.get(pickup).map_or(("", [].as_slice()), |(owner, states)| (owner, states));
+        let (owner, states) = self
+            .names
+            .get(pickup)
+            .map_or(("", [].as_slice()), |(owner, states)| (owner, states));
         match states.iter().position(|known| *known == name) {
             Some(state) => {
                 self.at += name.len();

@@ -92,7 +92,12 @@ impl Whole {
     /// # Errors
     /// Where there is none of that name, or there are several and none is named.
     pub fn view(self, knobs: Option<&Passage<'_>>) -> Result<View> {
-        let names: Vec<String> = self.views.iter().map(|view| view.name.clone()).filter(|name| !name.is_empty()).collect();
+        let names: Vec<String> = self
+            .views
+            .iter()
+            .map(|view| view.name.clone())
+            .filter(|name| !name.is_empty())
+            .collect();
         let list = |error: Error| match names.as_slice() {
             [] => error.help("this guitar has one volume knob: leave the option out"),
             names => error.help(format!("knobs of this guitar: {}", names.join(", "))),
@@ -391,7 +396,9 @@ impl Own {
     }
 
     fn in_state(&self, state: Option<usize>) -> &Pickup {
-        state.and_then(|state| self.states.get(state)).map_or(&self.pickup, |(_, pickup)| pickup)
+        state
+            .and_then(|state| self.states.get(state))
+            .map_or(&self.pickup, |(_, pickup)| pickup)
     }
 }
 
@@ -457,11 +464,27 @@ impl File {
 
     /// Every view: each pickup's own volume knob, the one behind the selector, each tone knob of a pickup that has no volume of its own.
     fn foci(&self) -> Vec<(String, Focus)> {
-        let shared_tone = || if self.shared.tone.is_some() { FocusTone::Shared } else { FocusTone::None };
+        let shared_tone = || {
+            if self.shared.tone.is_some() {
+                FocusTone::Shared
+            } else {
+                FocusTone::None
+            }
+        };
         let mut found = Vec::new();
         for (number, own) in self.pickups.iter().enumerate().filter(|(_, own)| own.volume.is_some()) {
-            let tone = if own.tone.is_some() { FocusTone::Pickup(number) } else { shared_tone() };
-            found.push((own.name.clone(), Focus { volume: Some(number), tone }));
+            let tone = if own.tone.is_some() {
+                FocusTone::Pickup(number)
+            } else {
+                shared_tone()
+            };
+            found.push((
+                own.name.clone(),
+                Focus {
+                    volume: Some(number),
+                    tone,
+                },
+            ));
         }
         if self.shared.volume.is_some() {
             let (volume, tone) = (None, shared_tone());
@@ -497,7 +520,11 @@ impl File {
         let cases = |positions: &[&Named]| -> Vec<Case> { positions.iter().map(|position| self.case(position, focus, owner)).collect() };
         let positions = cases(&judged);
         let first = positions.first()?.position.as_deref()?;
-        let full_name = if alone { self.name.clone() } else { format!("{}, {name}", self.name) };
+        let full_name = if alone {
+            self.name.clone()
+        } else {
+            format!("{}, {name}", self.name)
+        };
         let mut guitar = self.plain_part(full_name, first.pickup.clone(), focus)?;
         guitar.ensemble = first.simplified();
         guitar.cases = crossed(&positions, &self.rest.cases);
@@ -508,7 +535,9 @@ impl File {
             elsewhere: cases(&elsewhere),
             cases: self.rest.cases.clone(),
             is_of_a_tone: focus.volume.is_none() && matches!(focus.tone, FocusTone::Pickup(_)),
-            lugs: focus.volume.and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),
+            lugs: focus
+                .volume
+                .and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),
         })
     }
 
@@ -532,7 +561,9 @@ impl File {
     }
 
     fn case(&self, (name, joined, uses): &Named, focus: Focus, owner: Option<usize>) -> Case {
-        let first = owner.and_then(|owner| uses.iter().position(|used| used.pickup == owner)).unwrap_or(0);
+        let first = owner
+            .and_then(|owner| uses.iter().position(|used| used.pickup == owner))
+            .unwrap_or(0);
         // The own pickup is 0, the others follow in their order.
         let number = |place: usize| match place {
             _ if place == first => 0,
@@ -548,7 +579,12 @@ impl File {
                 series: own.series.clone().filter(|_| !is_volume),
                 across: own.across.clone().filter(|_| !is_volume),
                 volume: own.volume.as_ref().filter(|_| !is_volume).map(held),
-                tones: own.tone.iter().filter(|_| !is_tone).map(|tone| Held::full(tone.clone(), 2 * used.pickup + 1)).collect(),
+                tones: own
+                    .tone
+                    .iter()
+                    .filter(|_| !is_tone)
+                    .map(|tone| Held::full(tone.clone(), 2 * used.pickup + 1))
+                    .collect(),
             };
             let channel = Channel {
                 name: own.name.clone(),
@@ -591,7 +627,12 @@ impl File {
         Stage {
             series: self.shared.series.clone().filter(|_| !is_turned),
             across: self.shared.across.clone().filter(|_| !is_turned),
-            volume: self.shared.volume.clone().filter(|_| !is_turned).map(|volume| Held::full(volume, number)),
+            volume: self
+                .shared
+                .volume
+                .clone()
+                .filter(|_| !is_turned)
+                .map(|volume| Held::full(volume, number)),
             tones: tone.iter().map(|tone| Held::full((*tone).clone(), number + 1)).collect(),
         }
     }

@@ -15,6 +15,7 @@ mod rewired;
 pub mod sheet;
 pub mod shopping;
 mod tries;
+pub mod whole;
 mod yields;
 
 use std::collections::BTreeMap;

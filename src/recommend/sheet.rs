@@ -16,6 +16,7 @@ use super::instructions::rewiring;
 use super::{Build, Prepared, Recommendation, Request, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
+use crate::guitar::ensemble::{Ensemble, Lugs, Whose};
 use crate::guitar::{Guitar, Hookup, Joint, Slot};
 use crate::kernel::same::Sound;
 use crate::parts::network::{Component, Network};
@@ -54,8 +55,19 @@ pub struct Sheet {
     pub resistances: Vec<CheckResistance>,
     /// Levels to be expected, one table a case.
     pub levels: Vec<Levels>,
+    /// How these knobs are connected in a guitar of several pickups.
+    pub several: Option<Several>,
     /// The cable that the levels hold for, in F, and the input's resistance in Ω.
     pub load: (f64, f64),
+}
+
+/// How the knobs of a sheet are connected in a guitar of several pickups.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Several {
+    /// How the volume control is wired, where it is a pickup's own; none behind the selector.
+    pub own: Option<Lugs>,
+    /// The pickups that sound in the position of the selector that the resistances hold for.
+    pub pickups: Vec<String>,
 }
 
 /// A network in its slot.
@@ -129,12 +141,22 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
         tone: tone_wiring(present, answer),
         resistances: checks::resistances(answer, &positions),
         levels: checks::levels(answer, &positions),
+        several: answer.ensemble.as_deref().map(Several::of),
         load: (answer.cable.capacitance.value(), answer.input.resistance.value()),
         fit,
         take_out,
         parts,
         positions,
     }))
+}
+
+impl Several {
+    fn of(ensemble: &Ensemble) -> Self {
+        Self {
+            own: (ensemble.volume == Whose::Pickup).then_some(ensemble.own.lugs),
+            pickups: ensemble.channels().map(|channel| channel.name.clone()).collect(),
+        }
+    }
 }
 
 /// A guitar with what a result writes for some slots.

@@ -16,7 +16,7 @@ const MOST_ROWS: usize = 5;
 const MOST_REASONS: usize = 2;
 
 const GO_ON: &str = "Every reason and figure: --explain. The wiring: --sheet build.html. Pictures: --page answer.html.";
-const CAUTION: &str = "Before soldering: unplug, ventilate, protect your eyes, keep every ground wire.";
+pub(super) const CAUTION: &str = "Before soldering: unplug, ventilate, protect your eyes, keep every ground wire.";
 
 /// The answer on at most 25 lines of at least 80 columns.
 #[must_use]

@@ -21,6 +21,7 @@ mod target;
 mod tolerance;
 mod values;
 mod verify;
+mod whole;
 pub mod words;
 mod write;
 
@@ -37,4 +38,5 @@ pub use table::{Cell, Column, Table};
 pub use tolerance::tolerance_csv;
 pub use values::{decoded_table, nearest_table, values_document, values_table};
 pub use verify::verified_csv;
+pub use whole::whole_screen;
 pub use write::{refuse_unwritable, write_whole};

@@ -88,7 +88,9 @@ fn winding(pickup: &Pickup, number: usize, what: &str, said: &Tolerances) -> Vec
 fn ensembles(guitar: &Guitar) -> impl Iterator<Item = (&Pickup, &Ensemble)> {
     let positions = guitar.cases.iter().filter_map(|case| case.position.as_deref());
     let as_it_is = guitar.ensemble.as_deref().map(|ensemble| (&guitar.pickup, ensemble));
-    as_it_is.into_iter().chain(positions.map(|position| (&position.pickup, &position.ensemble)))
+    as_it_is
+        .into_iter()
+        .chain(positions.map(|position| (&position.pickup, &position.ensemble)))
 }
 
 /// The values that are connected besides; what is known from another position already is not taken twice.

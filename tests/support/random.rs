@@ -201,7 +201,7 @@ pub fn guitar() -> impl Strategy<Value = Guitar> {
                 },
                 loads,
                 ensemble: None,
-            cases: Vec::new(),
+                cases: Vec::new(),
             },
         )
 }

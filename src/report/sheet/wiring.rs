@@ -3,20 +3,45 @@
 use super::parts::value;
 use crate::guitar::Hookup;
 use crate::guitar::Slot;
-use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Sheet, ToneWiring, assembly::joint};
+use crate::guitar::ensemble::Lugs;
+use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Several, Sheet, ToneWiring, assembly::joint};
 use crate::report::document::Block;
 use crate::report::schematic::{Labels, Terminal};
 use crate::report::words::{capitalised, list, slot_part};
 
 /// How to find the lugs without trusting a picture.
-const FIND_LUGS: [&str; 4] = [
+const FIND_LUGS: [&str; 2] = [
     "The wiper is the middle lug of nearly every pot.",
     "The zero-end lug is the outer lug that the wiper touches with the knob at zero, the full-end lug the one that it touches with the knob full up: \
      there an ohmmeter reads nearly 0 Ω between the two, whatever else is connected.",
-    "Volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes to the jack; its zero-end lug goes to ground, \
-     usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for them.)",
-    "All these leads stay where they are unless a step says otherwise.",
 ];
+
+/// Which lead is on which lug of the volume control.
+fn volume_leads(several: Option<&Several>) -> &'static str {
+    match several.map(|several| several.own) {
+        None => {
+            "Volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes to the jack; its \
+             zero-end lug goes to ground, usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for \
+             them.)"
+        }
+        Some(None) => {
+            "Volume control: its full-end lug is the input lug, where the lead from the selector arrives; its wiper goes to the jack; its \
+             zero-end lug goes to ground, usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for \
+             them.)"
+        }
+        Some(Some(Lugs::Joined)) => {
+            "This pickup's volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes on towards \
+             the selector; its zero-end lug goes to ground, usually the pot's case."
+        }
+        Some(Some(Lugs::Independent)) => {
+            "This pickup's volume control, wired so that it leaves the other pickups sounding: the pickup's hot lead arrives at its wiper; \
+             its full-end lug, which is called the input lug all the same, goes on towards the selector; its zero-end lug goes to ground, \
+             usually the pot's case."
+        }
+    }
+}
+
+const LEADS_STAY: &str = "All these leads stay where they are unless a step says otherwise.";
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Where each lead goes")];
@@ -29,15 +54,17 @@ pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
         }));
         return blocks;
     }
-    blocks.push(Block::Points(FIND_LUGS.map(str::to_owned).to_vec()));
+    let several = sheet.several.as_ref();
+    let lugs = FIND_LUGS.into_iter().chain([volume_leads(several), LEADS_STAY]);
+    blocks.push(Block::Points(lugs.map(str::to_owned).collect()));
     if let Some(tone) = rewired.or_else(|| sheet.tone.filter(|_| touches_tone(sheet))) {
         blocks.push(Block::subheading("The tone control's own leads"));
-        blocks.push(Block::Points(tone_leads(tone)));
+        blocks.push(Block::Points(tone_leads(tone, several)));
     }
     for fitting in &sheet.fit {
         blocks.push(Block::Subheading(capitalised(slot_part(fitting.slot))));
-        blocks.push(Block::Drawing(Box::new((fitting.network.clone(), labels(fitting)))));
-        blocks.push(Block::Steps(steps(fitting)));
+        blocks.push(Block::Drawing(Box::new((fitting.network.clone(), labels(fitting, several)))));
+        blocks.push(Block::Steps(steps(fitting, several)));
     }
     blocks
 }
@@ -47,13 +74,13 @@ fn touches_tone(sheet: &Sheet) -> bool {
 }
 
 /// The wires of the tone control, apart from the networks.
-fn tone_leads(tone: ToneWiring) -> Vec<String> {
+fn tone_leads(tone: ToneWiring, several: Option<&Several>) -> Vec<String> {
     let how = if tone.changes {
         "Change them to this"
     } else {
         "They should be so already"
     };
-    let hot = lug(joint(tone.joined_at));
+    let hot = lug(joint(tone.joined_at), several);
     let mut lines = match tone.hookup {
         Hookup::Rheostat => vec![
             format!("{how}: a wire from {hot} to the tone control's wiper."),
@@ -79,7 +106,7 @@ fn tone_leads(tone: ToneWiring) -> Vec<String> {
     lines
 }
 
-fn steps(fitting: &Fitting) -> Vec<String> {
+fn steps(fitting: &Fitting, several: Option<&Several>) -> Vec<String> {
     let Assembly {
         joins,
         leads: [first, last],
@@ -90,15 +117,19 @@ fn steps(fitting: &Fitting) -> Vec<String> {
     };
     let mut steps: Vec<String> = joins.iter().map(|join| join_in_words(join, is_named_again(&join.name))).collect();
     if fitting.slot == Slot::Series {
-        steps.push("Unsolder the pickup's hot lead from the volume control's input lug; the network goes between the two.".to_owned());
+        steps.push(format!(
+            "Unsolder {} from {}; the network goes between the two.",
+            lug(Lug::PickupLead, several),
+            lug(Lug::VolumeInput, several)
+        ));
     }
     let (one, other) = if first.of == last.of {
         (format!("One end of {}", first.of), format!("The other end of {}", last.of))
     } else {
         (free_end(first), free_end(last))
     };
-    steps.push(format!("{one}: to {}.", lug(first.to)));
-    steps.push(format!("{other}: to {}.", lug(last.to)));
+    steps.push(format!("{one}: to {}.", lug(first.to, several)));
+    steps.push(format!("{other}: to {}.", lug(last.to, several)));
     steps
 }
 
@@ -120,8 +151,22 @@ fn join_in_words(join: &Join, is_named_again: bool) -> String {
     }
 }
 
-fn lug(lug: Lug) -> &'static str {
-    match lug {
+/// The lug that a branch is on in a volume control wired the other way round: input and wiper are exchanged.
+fn exchanged(lug: Lug, several: Option<&Several>) -> Lug {
+    match (lug, several.and_then(|several| several.own)) {
+        (Lug::VolumeInput, Some(Lugs::Independent)) => Lug::VolumeWiper,
+        (Lug::VolumeWiper, Some(Lugs::Independent)) => Lug::VolumeInput,
+        (lug, _) => lug,
+    }
+}
+
+fn is_shared(several: Option<&Several>) -> bool {
+    several.is_some_and(|several| several.own.is_none())
+}
+
+fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
+    match exchanged(lug, several) {
+        Lug::PickupLead if is_shared(several) => "the lead from the selector",
         Lug::PickupLead => "the pickup's hot lead",
         Lug::VolumeInput => "the volume control's input lug",
         Lug::VolumeWiper => "the volume control's wiper",
@@ -133,8 +178,9 @@ fn lug(lug: Lug) -> &'static str {
 }
 
 /// The same in the few letters that fit a drawing.
-fn terminal(lug: Lug) -> Terminal {
-    let lines: &[&str] = match lug {
+fn terminal(lug: Lug, several: Option<&Several>) -> Terminal {
+    let lines: &[&str] = match exchanged(lug, several) {
+        Lug::PickupLead if is_shared(several) => &["from the", "selector"],
         Lug::PickupLead => &["pickup", "hot lead"],
         Lug::VolumeInput => &["volume", "input lug"],
         Lug::VolumeWiper => &["volume", "wiper"],
@@ -149,7 +195,7 @@ fn terminal(lug: Lug) -> Terminal {
     }
 }
 
-fn labels(fitting: &Fitting) -> Labels {
+fn labels(fitting: &Fitting, several: Option<&Several>) -> Labels {
     let parts = fitting.labels.iter().zip(fitting.network.components());
     let [first, last] = &fitting.assembly.leads;
     Labels {
@@ -157,10 +203,10 @@ fn labels(fitting: &Fitting) -> Labels {
         description: format!(
             "{}, from {} to {}.",
             capitalised(&crate::recommend::instructions::network_in_words(&fitting.network)),
-            lug(first.to),
-            lug(last.to)
+            lug(first.to, several),
+            lug(last.to, several)
         ),
         parts: parts.map(|(label, part)| format!("{label} {}", value(part))).collect(),
-        ends: [first.to, last.to].map(terminal),
+        ends: [first.to, last.to].map(|to| terminal(to, several)),
     }
 }
