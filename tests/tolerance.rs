@@ -138,7 +138,7 @@ fn shares_are_those_of_the_closed_forms() {
     expect(share(Law::Normal, 0.05), 0.98341 / 0.997_300_2, "normal 5 %");
     let (capacitances, inductances) = (
         drawn(Law::Uniform, Origin::Cable, 0.05, DRAWS),
-        drawn(Law::Uniform, Origin::Inductance, 0.05, DRAWS),
+        drawn(Law::Uniform, Origin::Inductance(0), 0.05, DRAWS),
     );
     let both = capacitances.iter().zip(&inductances).filter(|(c, l)| passes(&(*c * *l))).count();
     expect(both as u64, 0.63983, "two uniform 5 %");

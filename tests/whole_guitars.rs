@@ -5,9 +5,15 @@
 mod support;
 
 use knobwright::circuit::{Setting, transfer};
-use knobwright::guitar::whole::Whole;
-use knobwright::guitar::{Guitar, Joint};
+use knobwright::guitar::whole::{View, Whole};
+use knobwright::guitar::{Guitar, Slot};
+use knobwright::parts::network::Network;
+use knobwright::recommend::whole::recommend_whole;
+use knobwright::recommend::{Request, recommend};
+use knobwright::shipped::WHOLE_GUITARS;
 use knobwright::source::Source;
+use knobwright::target::Target;
+use knobwright::tolerance::{Built, Spread, Tolerances, spreads, with_factors};
 use num_complex::Complex64;
 use support::twin::Netlist;
 use support::*;
@@ -435,8 +441,248 @@ fn a_lone_pickup_among_pickups_is_a_guitar_of_one() {
     let plural = text.replace("[pickup]", "[pickups.only]").replace("[pickup.", "[pickups.only.");
     let plural = Guitar::read(&Source::inline("plover-bridge", plural.as_str())).unwrap();
     assert_eq!(single, plural);
+}
+
+const KEEP: &str = "[[clause]]\nmeasure = \"level\"\nagainst = \"full\"\nband = [1500, 4000]\nvolume = [10, 7, 5]\nat_least = -3\n\
+                    [[clause]]\nmeasure = \"level\"\nagainst = \"present\"\nband = [100, 1000]\nover = \"mean\"\nvolume = [7, 3]\n\
+                    at_least = -2\nat_most = 2\n";
+
+fn keep() -> Target {
+    Target::read(&Source::inline("keep.toml", KEEP)).unwrap_or_else(|error| panic!("{}", error.picture()))
+}
+
+/// Drawn guitars, each view that has more than one position to be judged in.
+fn views_of_many_positions(count: usize) -> Vec<View> {
+    let mut random = Random(0x2545_F491_4F6C_DD1D);
+    let mut found = Vec::new();
+    while found.len() < count {
+        let views = whole(&Drawn::draw(&mut random).text()).views;
+        found.extend(views.into_iter().filter(|view| view.guitar.cases.len() > 1));
+    }
+    found
+}
+
+fn network(written: &str) -> Network {
+    Network::read(&Source::inline("network", written).passage()).unwrap().unwrap()
+}
+
+/// The margin of a guitar as it is, by the slow recommender's own definitions.
+fn slow_margin(build: &Guitar, present: &Guitar, target: &Target) -> Option<f64> {
+    let fitted = support::naive::Candidate::new([(Slot::Bleed, build.volume.bleed.clone())]);
+    let ranked = support::naive::rank(present, build, target, vec![fitted]);
+    ranked.first().map(|ranked| ranked.margin_db)
+}
+
+/// The list over all positions is that of a recommender which fits every candidate in every position and takes the smallest margin.
+#[test]
+fn the_list_over_positions_is_a_naive_one() {
+    let values = [100e-12, 220e-12, 470e-12, 1e-9, 2.2e-9, 4.7e-9, 10e-9];
+    let mut compared = 0;
+    for view in views_of_many_positions(24) {
+        let mut request = Request::new(view.guitar.clone(), keep());
+        request.searches = vec![(Slot::Bleed, Some(network("C")))];
+        let slots = Slot::ALL.map(Slot::word);
+        let (series, range) = (Source::inline("--values", "C=E3"), Source::inline("--range", "C=100p..10n"));
+        request.rules.add_series(&series.passage(), &slots).unwrap();
+        request.rules.add_ranges(&range.passage(), &slots).unwrap();
+        request.top = 100;
+        request.at_any_price = true;
+        request.lot = None;
+        // Some positions are silent: no target can be judged there.
+        let Ok(found) = recommend(&request, &()) else { continue };
+        let margin = |bleed: Option<Network>| {
+            let margins = view.guitar.cases.iter().map(|case| {
+                let present = view.guitar.in_case(case);
+                let mut build = present.clone();
+                build.fit(Slot::Bleed, bleed.clone());
+                slow_margin(&build, &present, &keep())
+            });
+            margins
+                .collect::<Option<Vec<f64>>>()
+                .map(|margins| margins.into_iter().fold(f64::INFINITY, f64::min))
+        };
+        // What is there can be left out as well.
+        let candidates = values.iter().map(|farads| Some(c(*farads))).chain([None]);
+        let mut naive: Vec<f64> = candidates.filter_map(margin).collect();
+        naive.sort_by(|one, other| other.total_cmp(one));
+        let mut listed: Vec<f64> = found.builds.iter().map(|build| build.margin_db).collect();
+        // Builds within 0.01 dB of each other are one group, ranked by other figures.
+        assert!(listed.windows(2).all(|pair| pair[0] > pair[1] - 0.0101), "{listed:?}");
+        listed.sort_by(|one, other| other.total_cmp(one));
+        let slots: Vec<_> = found.builds.iter().map(|build| &build.slots).collect();
+        assert_eq!(listed.len(), naive.len(), "{}: {slots:?}", view.guitar.name);
+        for (listed, naive) in listed.iter().zip(&naive) {
+            assert_close(*listed, *naive, 1e-7, "margin over all positions");
+        }
+        compared += 1;
+    }
+    assert!(compared >= 15, "only {compared} lists");
+}
+
+/// Each value off its mark by a factor of its own: the planned way against the plain solve of the guitar with these values, in every
+/// position, where one coil or one pot has one value in all of them.
+#[test]
+fn built_guitars_have_one_value_in_every_position() {
+    let mut random = Random(0x1234_5678_9ABC_DEF1);
+    let mut compared = 0;
+    for view in views_of_many_positions(12) {
+        let guitar = &view.guitar;
+        let varied: Vec<Spread> = spreads(guitar, &Tolerances::default(), None);
+        let mut origins: Vec<_> = varied.iter().map(|spread| spread.origin).collect();
+        origins.sort();
+        origins.dedup();
+        assert_eq!(origins.len(), varied.len(), "one spread for each value");
+        let Ok(built) = Built::new(guitar, guitar, &keep(), varied.clone()) else {
+            continue;
+        };
+        let row: Vec<f64> = varied.iter().map(|_| 0.8 + 0.4 * random.share()).collect();
+        let fast = built.margins_at(std::slice::from_ref(&row))[0];
+        let off = with_factors(guitar, &varied, &row);
+        let margins = off.cases.iter().map(|case| {
+            let own = off.in_case(case);
+            slow_margin(&own, &own, &keep()).expect("it sounds")
+        });
+        assert_close(fast, margins.fold(f64::INFINITY, f64::min), 1e-7, "margin of a built guitar");
+        compared += 1;
+    }
+    assert!(compared >= 8, "only {compared} guitars");
+}
+
+fn text_of(name: &str) -> &'static str {
+    WHOLE_GUITARS.iter().find(|file| file.name == name).expect("shipped").text
+}
+
+fn sample(name: &str) -> Whole {
+    whole(text_of(name))
+}
+
+#[test]
+fn every_sample_is_read_and_sounds_in_every_position() {
+    assert_eq!(WHOLE_GUITARS.len(), 9);
+    for file in WHOLE_GUITARS {
+        let whole = sample(file.name);
+        assert!(!whole.positions.is_empty(), "{}", file.name);
+        for view in &whole.views {
+            for case in view.positions() {
+                let guitar = view.guitar.in_case(case);
+                let level = decibels(transfer(&guitar, Setting::FULL, 500.0));
+                assert!(
+                    (-25.0..10.0).contains(&level),
+                    "{}, {}, {}: {level} dB",
+                    file.name,
+                    view.name,
+                    case.name
+                );
+            }
+        }
+    }
+}
+
+/// One pickup of a sample with its own knobs, as a guitar of one pickup.
+fn alone(name: &str, pickup: &str, next: &str) -> Guitar {
+    let text = text_of(name);
+    let from = text.find(&format!("[pickups.{pickup}]")).unwrap();
+    let to = text.find(next).unwrap();
+    let own = text[from..to]
+        .replace(&format!("[pickups.{pickup}]"), "[pickup]")
+        .replace(&format!("[pickups.{pickup}."), "[");
+    let rest = &text[text.find("[cable]").unwrap()..];
+    Guitar::read(&Source::inline("alone", format!("{own}{rest}"))).unwrap_or_else(|error| panic!("{}", error.picture()))
+}
+
+/// Each pickup's own answer is that of the guitar with this pickup alone, and the same parts at both cost what they cost.
+#[test]
+fn an_answer_for_each_volume_knob_is_that_of_its_pickup_alone() {
+    let whole = sample("bustard");
+    let target = wish("keep highs");
+    let views = whole.asked_by(&target);
+    let asked = |guitar: Guitar| {
+        let mut request = Request::new(guitar, target.clone());
+        request.lot = None;
+        request
+    };
+    let requests: Vec<Request> = views.iter().map(|view| asked(view.guitar.clone())).collect();
+    let found = recommend_whole(&whole, &views, &requests, &()).unwrap();
+    let guitars = [
+        ("neck", alone("bustard", "neck", "[pickups.bridge]")),
+        ("bridge", alone("bustard", "bridge", "[selector]")),
+    ];
+    assert_eq!(found.controls.len(), guitars.len());
+    for (control, (knobs, guitar)) in found.controls.iter().zip(guitars) {
+        assert_eq!(control.knobs, knobs);
+        let expected = recommend(&asked(guitar), &()).unwrap();
+        assert_eq!(control.recommendation.answer.slots, expected.answer.slots);
+        assert_close(
+            control.recommendation.answer.margin_db,
+            expected.answer.margin_db,
+            CLOSE_DB,
+            "margin",
+        );
+    }
+    let same = found.same_parts.as_ref().expect("both are fitted");
+    for (control, request) in found.controls.iter().zip(&requests) {
+        let mut build = request.guitar.clone();
+        same.slots
+            .iter()
+            .for_each(|(slot, written)| build.fit(*slot, Some(network(written))));
+        let slow = slow_margin(&build, &request.guitar, &request.target).expect("it sounds");
+        assert_close(same.margins_db[&control.knobs], slow, 1e-7, "the same parts");
+    }
+    let cost = found
+        .controls
+        .iter()
+        .map(|control| control.recommendation.answer.margin_db - same.margins_db[&control.knobs]);
+    assert_close(same.costs_db, cost.fold(f64::NEG_INFINITY, f64::max), 1e-12, "what they cost");
+    assert_eq!(found.together.len(), 2);
+    assert!(found.together.iter().all(|both| both.silent_at_zero && both.position == "both"));
+}
+
+#[test]
+fn the_knobs_that_a_wish_turns_are_asked() {
+    let asked = |guitar: &str, phrase: &str| {
+        let (whole, target) = (sample(guitar), wish(phrase));
+        whole.asked_by(&target).iter().map(|view| view.name.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(asked("sandpiper", "keep highs"), ["volume"]);
     assert_eq!(
-        plural.tone.map(|tone| tone.joined_at),
-        single.tone.map(|tone: knobwright::guitar::Tone| -> Joint { tone.joined_at })
+        asked("sandpiper", "cut highs by 6 to 12 dB at tone 0"),
+        ["neck tone", "middle tone"]
     );
+    assert_eq!(asked("bustard", "cut highs by 6 to 12 dB at tone 0"), ["neck", "bridge"]);
+    assert_eq!(asked("gannet", "keep highs"), ["neck", "bridge", "volume"]);
+}
+
+/// What is contradictory is refused at its place, in words that name it.
+#[test]
+fn contradictions_are_refused() {
+    let both = "both = \"neck || bridge\"";
+    let refused = [
+        (both, "both = \"neck || brigde\"", "no pickup is called `brigde`"),
+        (both, "both = \"neck + bridge\"", "controls of its own"),
+        (both, "both = \"neck || neck\"", "stands twice in one position"),
+        (both, "both = \"neck.split\"", "has no state `split`"),
+        (both, "both = \"(neck || bridge\"", "a parenthesis is not closed"),
+        (both, "both = \"neck bridge\"", "does not continue a position"),
+        (both, "both = \"\"", "expected the name of a pickup"),
+        ("[selector]", "[pickup]\n[selector]", "not both"),
+        ("[cable]", "[[case]]\ninductance = \"3 H\"\n[cable]", "of which pickup"),
+        (
+            "inductance = \"4.2 H\"",
+            "inductance = \"4.2 H\"\noutput = \"loud\"",
+            "is no output level",
+        ),
+        (
+            "inductance = \"4.2 H\"",
+            "inductance = \"4.2 H\"\nwinding = 3",
+            "unknown key `winding`",
+        ),
+    ];
+    for (from, to, expected) in refused {
+        let wrong = text_of("bustard").replacen(from, to, 1);
+        assert_ne!(text_of("bustard"), wrong);
+        let error = Whole::read(&Source::inline("wrong.toml", wrong)).expect_err(expected);
+        assert!(error.picture().contains(expected), "{}", error.picture());
+    }
+    let error = Guitar::read(&Source::inline("bustard", text_of("bustard"))).expect_err("whose knobs?");
+    assert!(error.picture().contains("--knobs \"neck\""), "{}", error.picture());
 }

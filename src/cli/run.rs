@@ -29,6 +29,7 @@ use super::plot::{Plot, picture_file, position, two_parts};
 use super::sheet::SheetFile;
 use super::signals::clear_at_end;
 use super::terminal::{Bar, coloured_errors, width};
+use super::whole::Asked;
 
 /// How a command ended when nothing was wrong with its input.
 pub enum Outcome {
@@ -67,13 +68,11 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let parts = two_parts(args.plot.plot_values.as_ref())?;
     let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
     let outputs = outputs(args)?;
-    if args.guitar.knobs.is_none() {
-        let whole = inputs.whole(args.guitar.guitar.as_deref())?;
-        if whole.has_several_views() {
-            return super::whole::run(args, &inputs, &whole, &outputs);
-        }
-    }
-    let request = request(args, &inputs)?;
+    let only = match super::whole::asked(args, &inputs, &outputs)? {
+        Asked::Answered(outcome) => return Ok(outcome),
+        Asked::One(knobs) => knobs,
+    };
+    let request = request(args, &inputs, only)?;
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
@@ -150,11 +149,14 @@ fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
     ])
 }
 
-fn request(args: &Recommend, inputs: &Inputs) -> Result<Request> {
+/// `knobs` is whose knobs are turned where the options do not say.
+fn request(args: &Recommend, inputs: &Inputs, knobs: Option<String>) -> Result<Request> {
+    let mut asked = args.guitar.clone();
+    asked.knobs = asked.knobs.or(knobs);
     let guitar = match args.output.format {
-        Format::Csv => guitar(inputs, &args.guitar, &args.output)?,
+        Format::Csv => guitar(inputs, &asked, &args.output)?,
         // There the answer says what was assumed.
-        Format::Table | Format::Json => read_guitar(inputs, &args.guitar, &args.output)?,
+        Format::Table | Format::Json => read_guitar(inputs, &asked, &args.output)?,
     };
     request_of(args, inputs, guitar, target_asked(args, inputs)?)
 }

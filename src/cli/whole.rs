@@ -1,12 +1,12 @@
 //! `recommend` for a guitar with several volume or tone knobs: an answer for each of them.
 
 use knobwright::guitar::Guitar;
-use knobwright::guitar::whole::Whole;
+use knobwright::guitar::whole::{View, Whole};
 use knobwright::inputs::Inputs;
 use knobwright::recommend::Request;
 use knobwright::recommend::whole::recommend_whole;
 use knobwright::report;
-use knobwright::source::Source;
+use knobwright::target::Target;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Format, Recommend};
@@ -14,18 +14,39 @@ use super::outputs::{Outputs, deliver};
 use super::run::{Outcome, request_of, seen, target_asked, with_bar};
 use super::terminal::width;
 
-/// Answers for every knob that the target is about.
-pub fn run(args: &Recommend, inputs: &Inputs, whole: &Whole, outputs: &Outputs<'_>) -> Result<Outcome> {
-    refuse_what_is_for_one(args, whole)?;
+/// How many knobs a wish is about.
+pub enum Asked {
+    /// One: whose, where that must be said.
+    One(Option<String>),
+    /// Several, all of them answered.
+    Answered(Outcome),
+}
+
+/// Answers for every knob that the target is about, unless it is one alone.
+pub fn asked(args: &Recommend, inputs: &Inputs, outputs: &Outputs<'_>) -> Result<Asked> {
+    let whole = match &args.guitar.knobs {
+        Some(_) => return Ok(Asked::One(None)),
+        None => inputs.whole(args.guitar.guitar.as_deref())?,
+    };
+    if !whole.has_several_views() {
+        return Ok(Asked::One(None));
+    }
     let target = target_asked(args, inputs)?;
-    let views = whole.asked_by(&target);
+    match whole.asked_by(&target).as_slice() {
+        [only] => Ok(Asked::One(Some(only.name.clone()))),
+        views => answered(args, inputs, outputs, &whole, views, &target).map(Asked::Answered),
+    }
+}
+
+fn answered(args: &Recommend, inputs: &Inputs, outputs: &Outputs<'_>, whole: &Whole, views: &[&View], target: &Target) -> Result<Outcome> {
+    refuse_what_is_for_one(args, whole)?;
     let guitars: Vec<Guitar> = views.iter().map(|view| seen(view, &args.guitar)).collect::<Result<_>>()?;
     let requests: Vec<Request> = guitars
         .into_iter()
         .map(|guitar| request_of(args, inputs, guitar, target.clone()))
         .collect::<Result<_>>()?;
     outputs.refuse_inputs(inputs)?;
-    let result = with_bar(args.output.quiet, |bar| recommend_whole(whole, &views, &requests, bar))?;
+    let result = with_bar(args.output.quiet, |bar| recommend_whole(whole, views, &requests, bar))?;
     let text = match args.output.format {
         Format::Json => report::json(&result)?,
         Format::Table | Format::Csv => report::whole_screen(&result, width()),
@@ -48,9 +69,9 @@ fn refuse_what_is_for_one(args: &Recommend, whole: &Whole) -> Result<()> {
         return Ok(());
     };
     let names: Vec<&str> = whole.views.iter().map(|view| view.name.as_str()).collect();
-    let example = Source::inline("--knobs", names.first().copied().unwrap_or_default());
+    let example = names.first().copied().unwrap_or_default();
     let message = format!("{option} is of one answer, and {} has several volume or tone knobs", whole.name);
     Err(Error::new(ErrorKind::Conflict, message)
-        .help(format!("say whose are meant: --knobs \"{}\"", example.text()))
+        .help(format!("say whose are meant: --knobs \"{example}\""))
         .help(format!("knobs of this guitar: {}", names.join(", "))))
 }

@@ -63,7 +63,22 @@ pub struct Position {
     pub ensemble: Ensemble,
 }
 
+impl Case {
+    /// What the cases of a guitar are called: positions of its selector, or cases.
+    #[must_use]
+    pub fn word(cases: &[Self]) -> &'static str {
+        let are_positions = !cases.is_empty() && cases.iter().all(|case| case.position.is_some());
+        if are_positions { "position" } else { "case" }
+    }
+}
+
 impl Guitar {
+    /// What its cases are called: positions of its selector, or cases.
+    #[must_use]
+    pub fn case_word(&self) -> &'static str {
+        Case::word(&self.cases)
+    }
+
     /// The guitar in one case; the result has no cases of its own.
     #[must_use]
     pub fn in_case(&self, case: &Case) -> Self {

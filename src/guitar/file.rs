@@ -6,7 +6,6 @@ use super::case;
 use super::ensemble::Lugs;
 use super::ranges::{self, needed, quantity, share};
 use super::taper::Taper;
-use super::whole::Whole;
 use super::{Cable, Case, Guitar, Hookup, Input, Joint, Load, LossCell, Pickup, Potentiometer, Tone, Volume};
 use crate::document::{Document, Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
@@ -29,15 +28,8 @@ const WHOLE_FILE: &str = "knobwright guitar prints a whole file to start from: k
 const USUAL_TAPER: &str = "not known? write taper = \"audio 15 %\", as many audio pots have it";
 
 impl Guitar {
-    /// Reads a guitar file; files named inside it are read from its folder.
-    ///
-    /// # Errors
-    /// All mistakes in one, in the order of their places. A guitar of several knobs of a kind is for [`Whole::read`].
-    pub fn read(source: &Source) -> Result<Self> {
-        let document = Document::parse(source)?;
-        if document.root("the guitar file").get("pickups").is_some() {
-            return Whole::read(source)?.only();
-        }
+    /// Reads a guitar file of one pickup.
+    pub(super) fn read_single(document: &Document<'_>, source: &Source) -> Result<Self> {
         let mut mistakes = Mistakes::default();
         let read = Self::read_tables(&document.root("the guitar file"), source, &mut mistakes);
         match (read, Error::all(mistakes.0)) {

@@ -50,6 +50,16 @@ pub struct View {
 /// Most pickups of a guitar.
 const MOST_PICKUPS: usize = 12;
 
+impl Guitar {
+    /// Reads a guitar file; files named inside it are read from its folder.
+    ///
+    /// # Errors
+    /// All mistakes in one, in the order of their places. A guitar of several volume or tone knobs is for [`Whole::read`].
+    pub fn read(source: &Source) -> Result<Self> {
+        Whole::read(source)?.only()
+    }
+}
+
 impl Whole {
     /// Reads a guitar file of one pickup or several.
     ///
@@ -59,7 +69,7 @@ impl Whole {
         let document = Document::parse(source)?;
         let root = document.root("the guitar file");
         if root.get("pickups").is_none() {
-            return Guitar::read(source).map(Self::plain);
+            return Guitar::read_single(&document, source).map(Self::plain);
         }
         let mut mistakes = Mistakes::default();
         let read = read_tables(&root, source, &mut mistakes);

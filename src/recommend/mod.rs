@@ -202,6 +202,14 @@ pub struct Recommendation {
     pub purchases: Vec<Purchase>,
 }
 
+impl Recommendation {
+    /// What its cases are called: positions of the selector, or cases.
+    #[must_use]
+    pub fn case_word(&self) -> &'static str {
+        Case::word(&self.cases)
+    }
+}
+
 /// How the guitar does as it is.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Present {

@@ -64,10 +64,21 @@ pub struct Sheet {
 /// How the knobs of a sheet are connected in a guitar of several pickups.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Several {
-    /// How the volume control is wired, where it is a pickup's own; none behind the selector.
-    pub own: Option<Lugs>,
+    /// How the volume control is wired.
+    pub volume: VolumeLeads,
     /// The pickups that sound in the position of the selector that the resistances hold for.
     pub pickups: Vec<String>,
+}
+
+/// Which leads are on the lugs of a volume control.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum VolumeLeads {
+    /// The selector on the input lug, the jack on the wiper.
+    Shared,
+    /// The pickup on the input lug, the wiper goes on to the selector.
+    Joined,
+    /// The pickup on the wiper, the input lug goes on to the selector.
+    Independent,
 }
 
 /// A network in its slot.
@@ -153,7 +164,11 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
 impl Several {
     fn of(ensemble: &Ensemble) -> Self {
         Self {
-            own: (ensemble.volume == Whose::Pickup).then_some(ensemble.own.lugs),
+            volume: match (ensemble.volume, ensemble.own.lugs) {
+                (Whose::Shared, _) => VolumeLeads::Shared,
+                (Whose::Pickup, Lugs::Joined) => VolumeLeads::Joined,
+                (Whose::Pickup, Lugs::Independent) => VolumeLeads::Independent,
+            },
             pickups: ensemble.channels().map(|channel| channel.name.clone()).collect(),
         }
     }

@@ -203,7 +203,8 @@ fn cases(result: &Recommendation) -> Option<String> {
     let names: Vec<String> = cases.map(|(index, case)| format!("({}) {}", index + 1, case.name)).collect();
     (!names.is_empty()).then(|| {
         format!(
-            "Cases: {}. Each figure is the smallest over them; only these count.",
+            "{}s: {}. Each figure is the smallest over them; only these count.",
+            capitalised(result.case_word()),
             names.join("; ")
         )
     })
@@ -305,7 +306,7 @@ fn position(result: &Recommendation, worst: &Worst) -> String {
         Some(frequency) => hertz(frequency),
         None => band_mean(result, worst.clause),
     });
-    words.extend(worst.case.iter().map(|case| format!("case \"{case}\"")));
+    words.extend(worst.case.iter().map(|case| format!("{} \"{case}\"", result.case_word())));
     words.join(", ")
 }
 
@@ -347,7 +348,7 @@ fn table(result: &Recommendation) -> Table {
     columns.extend(["dB to\nspare", "meets"].map(named));
     let rated = result.builds.iter().any(|build| build.built.is_some());
     columns.extend(rated.then(|| named("works in\n% of builds").short("works\nin %")));
-    columns.extend((!result.cases.is_empty()).then(|| named("worst\ncase")));
+    columns.extend((!result.cases.is_empty()).then(|| named(&format!("worst\n{}", result.case_word()))));
     columns.extend(volume_moves.then(|| named("worst\nvolume").short("worst\nvol.")));
     columns.extend(tone_moves.then(|| named("worst\ntone")));
     columns.extend([

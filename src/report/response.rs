@@ -72,7 +72,8 @@ fn columns(response: &Response<'_>) -> Vec<Column> {
         ("level\ndB", "level_db"),
         ("phase\ndegrees", "phase_deg"),
     ];
-    let case = (!response.guitar.cases.is_empty()).then_some(("case", "case"));
+    let case = (!response.guitar.cases.is_empty()).then(|| response.guitar.case_word());
+    let case = case.map(|word| (word, word));
     case.iter().chain(&columns).map(|(title, name)| Column::new(title, name)).collect()
 }
 

@@ -61,7 +61,8 @@ fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
     blocks.extend(sheet.target.echo().map(Block::Paragraph));
     blocks.push(Block::Steps(sheet.target.in_words()));
     if !sheet.cases.is_empty() {
-        blocks.push(Block::paragraph("It is to hold in each of these cases:"));
+        let word = result.case_word();
+        blocks.push(Block::Paragraph(format!("It is to hold in each of these {word}s:")));
         blocks.push(Block::Points(sheet.cases.clone()));
     }
     blocks.push(Block::heading("What else changes"));

@@ -80,7 +80,11 @@ fn answer(depth: &Depth) -> String {
     }
     if !depth.cases.is_empty() {
         let names: Vec<String> = depth.cases.iter().map(|case| format!("\"{}\"", case.name)).collect();
-        answer.push_str(&format!(" Each figure is the smallest over the cases {}.", list(&names)));
+        answer.push_str(&format!(
+            " Each figure is the smallest over the {}s {}.",
+            depth.case_word(),
+            list(&names)
+        ));
     }
     answer
 }

@@ -54,6 +54,14 @@ pub struct Depth {
     pub worst: Corner,
 }
 
+impl Depth {
+    /// What its cases are called: positions of the selector, or cases.
+    #[must_use]
+    pub fn case_word(&self) -> &'static str {
+        Case::word(&self.cases)
+    }
+}
+
 /// How margins are spread.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Distribution {

@@ -36,7 +36,10 @@ pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
         )));
     }
     for levels in &sheet.levels {
-        blocks.extend(levels.case.as_ref().map(|case| Block::Paragraph(format!("Case \"{case}\":"))));
+        blocks.extend(levels.case.as_ref().map(|case| {
+            let word = if sheet.several.is_some() { "Position" } else { "Case" };
+            Block::Paragraph(format!("{word} \"{case}\":"))
+        }));
         blocks.push(table(sheet, levels));
     }
     blocks.push(Block::Paragraph(

@@ -3,8 +3,7 @@
 use super::parts::value;
 use crate::guitar::Hookup;
 use crate::guitar::Slot;
-use crate::guitar::ensemble::Lugs;
-use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Several, Sheet, ToneWiring, assembly::joint};
+use crate::recommend::sheet::{Assembly, Fitting, How, Join, Lead, Lug, Several, Sheet, ToneWiring, VolumeLeads, assembly::joint};
 use crate::report::document::Block;
 use crate::report::schematic::{Labels, Terminal};
 use crate::report::words::{capitalised, list, slot_part};
@@ -18,22 +17,22 @@ const FIND_LUGS: [&str; 2] = [
 
 /// Which lead is on which lug of the volume control.
 fn volume_leads(several: Option<&Several>) -> &'static str {
-    match several.map(|several| several.own) {
+    match several.map(|several| several.volume) {
         None => {
             "Volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes to the jack; its \
              zero-end lug goes to ground, usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for \
              them.)"
         }
-        Some(None) => {
+        Some(VolumeLeads::Shared) => {
             "Volume control: its full-end lug is the input lug, where the lead from the selector arrives; its wiper goes to the jack; its \
              zero-end lug goes to ground, usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for \
              them.)"
         }
-        Some(Some(Lugs::Joined)) => {
+        Some(VolumeLeads::Joined) => {
             "This pickup's volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes on towards \
              the selector; its zero-end lug goes to ground, usually the pot's case."
         }
-        Some(Some(Lugs::Independent)) => {
+        Some(VolumeLeads::Independent) => {
             "This pickup's volume control, wired so that it leaves the other pickups sounding: the pickup's hot lead arrives at its wiper; \
              its full-end lug, which is called the input lug all the same, goes on towards the selector; its zero-end lug goes to ground, \
              usually the pot's case."
@@ -153,15 +152,15 @@ fn join_in_words(join: &Join, is_named_again: bool) -> String {
 
 /// The lug that a branch is on in a volume control wired the other way round: input and wiper are exchanged.
 fn exchanged(lug: Lug, several: Option<&Several>) -> Lug {
-    match (lug, several.and_then(|several| several.own)) {
-        (Lug::VolumeInput, Some(Lugs::Independent)) => Lug::VolumeWiper,
-        (Lug::VolumeWiper, Some(Lugs::Independent)) => Lug::VolumeInput,
+    match (lug, several.map(|several| several.volume)) {
+        (Lug::VolumeInput, Some(VolumeLeads::Independent)) => Lug::VolumeWiper,
+        (Lug::VolumeWiper, Some(VolumeLeads::Independent)) => Lug::VolumeInput,
         (lug, _) => lug,
     }
 }
 
 fn is_shared(several: Option<&Several>) -> bool {
-    several.is_some_and(|several| several.own.is_none())
+    several.is_some_and(|several| several.volume == VolumeLeads::Shared)
 }
 
 fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
