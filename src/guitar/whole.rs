@@ -198,7 +198,7 @@ impl View {
             let error = Error::at(written, ErrorKind::Unknown, message).label("expected a position of the selector");
             let error = error.nearest(written.text(), names.iter().copied());
             if names.is_empty() {
-                return error.help("this guitar has no selector");
+                return error.help("this guitar has no selector: leave the position out");
             }
             error.help(format!("positions: {}", names.join(", ")))
         })
