@@ -12,6 +12,7 @@ use knobwright::circuit::Setting;
 use knobwright::curve::Curve;
 use knobwright::error::Error;
 use knobwright::guitar::taper::Taper;
+use knobwright::guitar::whole::Whole;
 use knobwright::guitar::{Guitar, catalogue, read_cases};
 use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::kernel::evaluate::powers;
@@ -101,6 +102,16 @@ fn read_guitar(source: &Source) -> Result<(), Vec<Error>> {
     sounds(&guitar);
     let summary = guitar.summary().replace(&guitar.name, "");
     assert!(!summary.contains("NaN") && !summary.contains("inf"), "{summary}");
+    Ok(())
+}
+
+/// A guitar of several pickups, as each of its knobs sees it in each position.
+fn read_whole(source: &Source) -> Result<(), Vec<Error>> {
+    let whole = alone(Whole::read(source))?;
+    for view in &whole.views {
+        sounds(&view.guitar);
+        view.positions().for_each(|position| sounds(&view.guitar.in_case(position)));
+    }
     Ok(())
 }
 
@@ -264,6 +275,7 @@ fn languages() -> Vec<Language> {
             read_stock,
             [files("stock-values/stock", "", ".csv"), bad("stock-")].concat(),
         ),
+        language("whole guitar", read_whole, files("stock-values/whole-guitars", "", ".toml")),
         language("catalogue", read_catalogue, words(&[&few.join("\n")])),
         language(
             "sweep",

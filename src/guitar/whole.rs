@@ -47,8 +47,8 @@ pub struct View {
     pub lugs: Option<Lugs>,
 }
 
-/// Most pickups of a guitar.
-const MOST_PICKUPS: usize = 12;
+/// Most pickups of a guitar. Built guitars of many in series are slow to draw: each adds two degrees to their polynomials.
+const MOST_PICKUPS: usize = 8;
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
