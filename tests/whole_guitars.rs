@@ -2,6 +2,7 @@
 //! EMF by itself and adds the voltages as complex numbers (superposition), and against what two equal coils must be: side by side half the
 //! inductance and resistance and twice the capacitance, in series the reverse at twice the EMF.
 
+mod program;
 mod support;
 
 use knobwright::circuit::{Setting, transfer};
@@ -685,4 +686,58 @@ fn contradictions_are_refused() {
     }
     let error = Guitar::read(&Source::inline("bustard", text_of("bustard"))).expect_err("whose knobs?");
     assert!(error.picture().contains("--knobs \"neck\""), "{}", error.picture());
+}
+
+#[test]
+fn the_program_answers_for_every_knob() {
+    let asked = ["recommend", "--guitar", "bustard", "keep", "highs", "--builds", "0"];
+    // The neck's answer only comes close: the status of the whole is that of its worst.
+    let screen = program::ends(&asked, 1);
+    for begins in [
+        "Neck: Fit a treble bleed",
+        "Bridge: Fit a treble bleed",
+        "The same parts do at all of them",
+        "In the position \"both\"",
+    ] {
+        assert!(screen.lines().any(|line| line.starts_with(begins)), "no `{begins}` in\n{screen}");
+    }
+    let json: serde_json::Value = serde_json::from_str(&program::ends(&program::with(&asked, &["--format", "json"]), 1)).unwrap();
+    let knobs: Vec<&str> = json["controls"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|control| control["knobs"].as_str().unwrap())
+        .collect();
+    assert_eq!(knobs, ["neck", "bridge"]);
+    assert_eq!(json["controls"][1]["recommendation"]["answer"]["kind"], "fit");
+    assert_eq!(json["together"][0]["position"], "both");
+    assert!(json["same_parts"]["margins_db"]["neck"].is_number());
+    let refused = program::run(&program::with(&asked, &["--page", "never.html"]));
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(program::text(&refused.stderr).contains("--knobs \"neck\"") && !std::path::Path::new("never.html").exists());
+    // What the message says works when typed.
+    program::ends(&program::with(&asked, &["--knobs", "neck"]), 1);
+}
+
+#[test]
+fn a_response_names_its_positions() {
+    let asked = [
+        "response",
+        "--guitar",
+        "bustard",
+        "--knobs",
+        "neck",
+        "--frequencies",
+        "1k",
+        "--format",
+        "csv",
+    ];
+    let csv = program::ends(&asked, 0);
+    let lines: Vec<&str> = csv.lines().collect();
+    assert_eq!(lines[0], "position,volume,tone,frequency_hz,level_db,phase_deg");
+    let named: Vec<&str> = lines[1..].iter().filter_map(|line| line.split(',').next()).collect();
+    assert_eq!(named, ["neck", "both"]);
+    let both = program::ends(&program::with(&asked, &["--position", "both"]), 0);
+    let figures = |line: &str| line.split(',').rev().take(3).map(str::to_owned).collect::<Vec<_>>();
+    assert_eq!(figures(both.lines().nth(1).unwrap()), figures(lines[2]));
 }

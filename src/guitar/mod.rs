@@ -12,6 +12,7 @@ pub mod kind;
 mod ranges;
 mod selector;
 mod setting;
+mod several;
 mod summary;
 pub mod taper;
 pub mod whole;

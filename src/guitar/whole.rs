@@ -5,17 +5,13 @@
 //! asked in each of them. A pickup's own volume knob is judged where no other pickup with a volume knob of its own sounds: what these do
 //! to each other no part at one of them can cure.
 
-use super::ensemble::{Channel, Ensemble, Held, Joined, Lugs, Stage, Whose};
-use super::file::{self, Rest, own_tone, own_volume, shared_tone, winding};
-use super::ranges::{self, optional};
-use super::selector::{self, Use};
-use super::{Case, Guitar, Pickup, Position, Tone, Volume};
-use crate::document::{Document, Mistakes, Section, Value};
+use super::ensemble::{Channel, Ensemble, Held, Lugs, Stage, Whose};
+use super::selector::Use;
+use super::several::{File, Named, read_tables};
+use super::{Case, Guitar, Pickup, Position, Volume};
+use crate::document::{Document, Mistakes};
 use crate::error::{Error, ErrorKind, Result};
-use crate::limits::{self, MOST_CASES};
-use crate::parts::network::Network;
 use crate::source::{Passage, Source};
-use crate::units::{read_farads, read_henries, read_ohms};
 
 /// A guitar as each of its knobs sees it.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,9 +42,6 @@ pub struct View {
     /// How a volume control of a pickup's own is wired.
     pub lugs: Option<Lugs>,
 }
-
-/// Most pickups of a guitar. Built guitars of many in series are slow to draw: each adds two degrees to their polynomials.
-const MOST_PICKUPS: usize = 8;
 
 impl Guitar {
     /// Reads a guitar file; files named inside it are read from its folder.
@@ -205,213 +198,6 @@ impl View {
     }
 }
 
-/// A pickup as the file has it.
-struct Own {
-    name: String,
-    pickup: Pickup,
-    states: Vec<(String, Pickup)>,
-    ratio: f64,
-    series: Option<Network>,
-    across: Option<Network>,
-    volume: Option<(Volume, Lugs)>,
-    tone: Option<Tone>,
-}
-
-/// Everything that a file of several pickups says.
-struct File {
-    pickups: Vec<Own>,
-    positions: Vec<(String, Joined, Vec<Use>)>,
-    shared: Shared,
-    name: String,
-    rest: Rest,
-}
-
-/// What is behind the selector.
-struct Shared {
-    series: Option<Network>,
-    across: Option<Network>,
-    volume: Option<Volume>,
-    tone: Option<Tone>,
-}
-
-fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mistakes) -> Option<File> {
-    if let Some(single) = root.get("pickup") {
-        let message = "a guitar has [pickup], or [pickups.NAME] for each of several, not both";
-        let error = Error::at(&single.key_passage(), ErrorKind::Conflict, message).label("[pickups] are given already");
-        mistakes.keep(Err::<(), _>(error));
-    }
-    let name = mistakes.keep(file::name(root.get("name"), source));
-    let pickups = root.get("pickups").and_then(|value| pickups(&value, mistakes));
-    let names: Vec<(String, Vec<String>)> = pickups.iter().flatten().map(Own::names).collect();
-    let has_all_names = pickups.is_some();
-    let positions = positions(root.get("selector").filter(|_| has_all_names), &names, mistakes);
-    let volume = root.get("volume").map(|value| file::volume(&value, mistakes));
-    let tone = root.get("tone").map(|value| shared_tone(&value, mistakes));
-    let series = mistakes.keep(file::network(root.get("series")));
-    let across = mistakes.keep(file::network(root.get("across")));
-    let cable = mistakes.keep(file::need(root, "cable"));
-    let has_tone = tone.is_some() || pickups.iter().flatten().any(|own| own.tone.is_some());
-    let rest = Rest::read(root, cable, has_tone, mistakes);
-    mistakes.keep(root.finish());
-    let file = File {
-        pickups: pickups?,
-        positions: positions?,
-        shared: Shared {
-            series: series?,
-            across: across?,
-            volume: volume.map_or(Some(None), |read| read.map(Some))?,
-            tone: tone.map_or(Some(None), |read| read.map(Some))?,
-        },
-        name: name?,
-        rest: rest?,
-    };
-    mistakes.keep(file.check(root))?;
-    Some(file)
-}
-
-fn pickups(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Vec<Own>> {
-    let section = mistakes.keep(value.section("[pickups]"))?;
-    let entries = section.entries();
-    if let Some((beyond, _)) = entries.get(MOST_PICKUPS) {
-        mistakes.keep(limits::count(entries.len(), MOST_PICKUPS, "pickups", beyond))?;
-    }
-    if entries.is_empty() {
-        let error = Error::at(&value.passage(), ErrorKind::Missing, "[pickups] names no pickup");
-        return mistakes.keep(Err(error.help("each stands under its name: [pickups.neck], [pickups.bridge]")));
-    }
-    let read: Vec<Option<Own>> = entries
-        .iter()
-        .map(|(key, value)| {
-            let is_word = |letter: char| letter.is_alphanumeric() || letter == '_';
-            if key.text().is_empty() || !key.text().chars().all(is_word) {
-                let error = Error::at(key, ErrorKind::Syntax, "a pickup's name is one word of letters, digits and `_`");
-                return mistakes.keep(Err(error.label("expected for example neck")));
-            }
-            own(key.text(), value, mistakes)
-        })
-        .collect();
-    read.into_iter().collect()
-}
-
-fn own(name: &str, value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Own> {
-    let section = mistakes.keep(value.section("a pickup"))?;
-    let pickup = winding(&section, mistakes);
-    let states = match (&pickup, section.get("states")) {
-        (Some(pickup), Some(states)) => states_of(pickup, &states, mistakes),
-        _ => Some(Vec::new()),
-    };
-    let ratio = mistakes.keep(output(section.get("output")));
-    let series = mistakes.keep(file::network(section.get("series")));
-    let across = mistakes.keep(file::network(section.get("across")));
-    let volume = section.get("volume").map(|value| own_volume(&value, mistakes));
-    let tone = section.get("tone").map(|value| own_tone(&value, mistakes));
-    mistakes.keep(section.finish());
-    Some(Own {
-        name: name.to_owned(),
-        pickup: pickup?,
-        states: states?,
-        ratio: ratio?,
-        series: series?,
-        across: across?,
-        volume: volume.map_or(Some(None), |read| read.map(Some))?,
-        tone: tone.map_or(Some(None), |read| read.map(Some))?,
-    })
-}
-
-/// The same pickup with other values, as a switch at the pickup makes it.
-fn states_of(pickup: &Pickup, value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Vec<(String, Pickup)>> {
-    let section = mistakes.keep(value.section("the states of a pickup"))?;
-    let read: Vec<Option<(String, Pickup)>> = section
-        .entries()
-        .iter()
-        .map(|(name, value)| {
-            let section = mistakes.keep(value.section("a state of a pickup"))?;
-            let mut other = pickup.clone();
-            let inductance = mistakes.keep(optional(&section, "inductance", read_henries, &ranges::INDUCTANCE))?;
-            if let Some(inductance) = inductance {
-                other.scale_to(inductance);
-            }
-            let resistance = mistakes.keep(optional(&section, "resistance", read_ohms, &ranges::WINDING_RESISTANCE))?;
-            other.resistance = resistance.unwrap_or(other.resistance);
-            let capacitance = mistakes.keep(optional(&section, "capacitance", read_farads, &ranges::WINDING_CAPACITANCE))?;
-            other.capacitance = capacitance.unwrap_or(other.capacitance);
-            if let Some(cells) = section.get("loss") {
-                other.loss = file::loss(&cells, other.inductance.value(), mistakes)?;
-            }
-            mistakes.keep(section.finish())?;
-            Some((name.text().to_owned(), other))
-        })
-        .collect();
-    read.into_iter().collect()
-}
-
-/// "−3 dB" beside the others, as a ratio.
-fn output(value: Option<Value<'_>>) -> Result<f64> {
-    const MOST_DB: f64 = 40.0;
-    let Some(value) = value else { return Ok(1.0) };
-    let written = value.text()?;
-    let number = written.text().trim().strip_suffix("dB").map(str::trim);
-    let decibels = number.and_then(|number| number.replace('−', "-").parse::<f64>().ok());
-    match decibels.filter(|decibels| decibels.abs() <= MOST_DB) {
-        Some(decibels) => Ok(10.0_f64.powf(decibels / 20.0)),
-        None => {
-            let message = format!("`{}` is no output level", written.text());
-            Err(Error::at(&written, ErrorKind::Range, message).label("expected for example \"-2 dB\", at most 40 dB either way"))
-        }
-    }
-}
-
-type Named = (String, Joined, Vec<Use>);
-
-fn positions(value: Option<Value<'_>>, names: &[(String, Vec<String>)], mistakes: &mut Mistakes) -> Option<Vec<Named>> {
-    let Some(value) = value else {
-        // Without a selector all pickups sound together.
-        let all: Vec<Use> = (0..names.len())
-            .map(|pickup| Use {
-                pickup,
-                state: None,
-                reversed: false,
-            })
-            .collect();
-        let joined = match all.len() {
-            1 => Joined::One(0),
-            count => Joined::Parallel((0..count).map(Joined::One).collect()),
-        };
-        return Some(vec![("all".to_owned(), joined, all)]);
-    };
-    let section = mistakes.keep(value.section("[selector]"))?;
-    let entries = section.entries();
-    if let Some((beyond, _)) = entries.get(MOST_CASES) {
-        mistakes.keep(limits::count(entries.len(), MOST_CASES, "positions", beyond))?;
-    }
-    if entries.is_empty() {
-        let error = Error::at(&value.passage(), ErrorKind::Missing, "[selector] names no position");
-        return mistakes.keep(Err(error.help("a position is written like: both = \"neck || bridge\"")));
-    }
-    let read: Vec<Option<Named>> = entries
-        .iter()
-        .map(|(key, value)| {
-            let name = mistakes.keep(limits::name(key, "a position", "both"))?;
-            let written = mistakes.keep(value.text())?;
-            let (joined, uses) = mistakes.keep(selector::read(&written, names))?;
-            Some((name, joined, uses))
-        })
-        .collect();
-    read.into_iter().collect()
-}
-
-impl Own {
-    fn names(&self) -> (String, Vec<String>) {
-        (self.name.clone(), self.states.iter().map(|(name, _)| name.clone()).collect())
-    }
-
-    fn in_state(&self, state: Option<usize>) -> &Pickup {
-        state
-            .and_then(|state| self.states.get(state))
-            .map_or(&self.pickup, |(_, pickup)| pickup)
-    }
-}
-
 /// Which volume knob and which tone knob are turned.
 #[derive(Clone, Copy)]
 struct Focus {
@@ -427,35 +213,6 @@ enum FocusTone {
 }
 
 impl File {
-    /// What can be contradictory only as a whole.
-    fn check(&self, root: &Section<'_>) -> Result<()> {
-        let has_volume = self.shared.volume.is_some() || self.pickups.iter().all(|own| own.volume.is_some());
-        if !has_volume {
-            let message = "a guitar needs [volume], or a [pickups.NAME.volume] for each pickup";
-            return Err(Error::at(&root.passage(), ErrorKind::Missing, message).help(
-                "a guitar without any volume control can be written with a volume pot of 10M and a linear taper, which loads it by next to nothing",
-            ));
-        }
-        if let Some(case) = self.rest.cases.iter().find(|case| case.inductance.is_some()) {
-            let message = format!("case \"{}\" changes the inductance, but of which pickup?", case.name);
-            return Err(Error::at(&root.passage(), ErrorKind::Conflict, message)
-                .help("write the pickup's other values as a state: [pickups.neck.states.other], and a position that uses it"));
-        }
-        for (name, joined, uses) in &self.positions {
-            let in_series = members_in_series(joined);
-            let with_controls = in_series.into_iter().filter_map(|place| self.pickups.get(uses.get(place)?.pickup));
-            if let Some(own) = with_controls.into_iter().find(|own| own.volume.is_some() || own.tone.is_some()) {
-                let message = format!(
-                    "position \"{name}\" puts {} in series, but it has controls of its own: these would hang between two pickups",
-                    own.name
-                );
-                return Err(Error::at(&root.passage(), ErrorKind::Conflict, message)
-                    .help("only pickups without [pickups.NAME.volume] and [pickups.NAME.tone] can be joined by +"));
-            }
-        }
-        Ok(())
-    }
-
     fn whole(self) -> Whole {
         let foci = self.foci();
         let alone = foci.len() == 1;
@@ -669,15 +426,6 @@ impl<T> Held<T> {
             number,
             rotation: 1.0,
         }
-    }
-}
-
-/// The places of all pickups below a `+`.
-fn members_in_series(joined: &Joined) -> Vec<usize> {
-    match joined {
-        Joined::One(_) => Vec::new(),
-        Joined::Parallel(members) => members.iter().flat_map(members_in_series).collect(),
-        Joined::Series(_) => joined.members(),
     }
 }
 
