@@ -312,13 +312,19 @@ impl Drawn {
 /// Which knob of the guitar a view turns.
 fn knobs_of(view: &str, drawn: &Drawn) -> [Option<String>; 2] {
     let shared_tone = drawn.tone.is_some().then(|| "tone".to_owned());
+    let owners = drawn.coils.iter().filter(|coil| coil.volume.is_some()).count();
+    let are_several = owners + usize::from(drawn.volume.is_some()) > 1;
+    if view == "tone" {
+        let first = drawn.coils.iter().position(|coil| coil.volume.is_some()).unwrap();
+        return [Some(format!("{} volume", NAMES[first])), shared_tone];
+    }
     if let Some(name) = view.strip_suffix(" tone") {
         return [Some("volume".to_owned()), Some(format!("{name} tone"))];
     }
     match NAMES.iter().position(|name| *name == view) {
         Some(which) => {
             let own = drawn.coils[which].tone.is_some().then(|| format!("{view} tone"));
-            [Some(format!("{view} volume")), own.or(shared_tone)]
+            [Some(format!("{view} volume")), own.or(shared_tone.filter(|_| !are_several))]
         }
         None => [Some("volume".to_owned()), shared_tone],
     }
@@ -651,6 +657,11 @@ fn the_knobs_that_a_wish_turns_are_asked() {
     );
     assert_eq!(asked("bustard", "cut highs by 6 to 12 dB at tone 0"), ["neck", "bridge"]);
     assert_eq!(asked("gannet", "keep highs"), ["neck", "bridge", "volume"]);
+    // A tone knob for all is changed once, and what is wished with everything at full is done behind the selector.
+    assert_eq!(asked("gannet", "cut highs by 6 to 12 dB at tone 0"), ["volume"]);
+    assert_eq!(asked("pelican", "cut highs by 6 to 12 dB at tone 0"), ["tone"]);
+    assert_eq!(asked("gannet", "less mud"), ["volume"]);
+    assert_eq!(asked("pelican", "less mud"), ["neck", "bridge"]);
 }
 
 /// What is contradictory is refused at its place, in words that name it.

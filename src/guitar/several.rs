@@ -97,6 +97,10 @@ fn pickups(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Vec<Own>> {
                 let error = Error::at(key, ErrorKind::Syntax, "a pickup's name is one word of letters, digits and `_`");
                 return mistakes.keep(Err(error.label("expected for example neck")));
             }
+            if ["volume", "tone"].contains(&key.text()) {
+                let message = format!("`{}` is the name of a knob, not of a pickup", key.text());
+                return mistakes.keep(Err(Error::at(key, ErrorKind::Conflict, message).label("expected for example neck")));
+            }
             own(key.text(), value, mistakes)
         })
         .collect();

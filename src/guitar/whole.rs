@@ -203,6 +203,8 @@ impl View {
 struct Focus {
     volume: Option<usize>,
     tone: FocusTone,
+    /// Whether its volume knob is another view's too.
+    is_of_a_tone: bool,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -231,39 +233,70 @@ impl File {
 
     /// Every view: each pickup's own volume knob, the one behind the selector, each tone knob of a pickup that has no volume of its own.
     fn foci(&self) -> Vec<(String, Focus)> {
-        let shared_tone = || {
-            if self.shared.tone.is_some() {
-                FocusTone::Shared
-            } else {
-                FocusTone::None
-            }
+        let owners: Vec<usize> = (0..self.pickups.len()).filter(|number| self.has_volume(*number)).collect();
+        let shared_tone = if self.shared.tone.is_some() {
+            FocusTone::Shared
+        } else {
+            FocusTone::None
         };
+        let are_several = owners.len() + usize::from(self.shared.volume.is_some()) > 1;
         let mut found = Vec::new();
-        for (number, own) in self.pickups.iter().enumerate().filter(|(_, own)| own.volume.is_some()) {
-            let tone = if own.tone.is_some() {
-                FocusTone::Pickup(number)
-            } else {
-                shared_tone()
+        for (number, own) in self.pickups.iter().enumerate().filter(|(number, _)| owners.contains(number)) {
+            let tone = match own.tone {
+                Some(_) => FocusTone::Pickup(number),
+                // A tone knob for all is not changed at each of them.
+                None if are_several => FocusTone::None,
+                None => shared_tone,
             };
+            let volume = Some(number);
             found.push((
                 own.name.clone(),
                 Focus {
-                    volume: Some(number),
+                    volume,
                     tone,
+                    is_of_a_tone: false,
                 },
             ));
         }
         if self.shared.volume.is_some() {
-            let (volume, tone) = (None, shared_tone());
-            found.push(("volume".to_owned(), Focus { volume, tone }));
-            for (number, own) in self.pickups.iter().enumerate() {
-                if own.tone.is_some() && own.volume.is_none() {
-                    let tone = FocusTone::Pickup(number);
-                    found.push((format!("{} tone", own.name), Focus { volume: None, tone }));
-                }
+            let (volume, tone) = (None, shared_tone);
+            found.push((
+                "volume".to_owned(),
+                Focus {
+                    volume,
+                    tone,
+                    is_of_a_tone: false,
+                },
+            ));
+        } else if are_several && shared_tone == FocusTone::Shared {
+            let (volume, tone) = (owners.first().copied(), shared_tone);
+            found.push((
+                "tone".to_owned(),
+                Focus {
+                    volume,
+                    tone,
+                    is_of_a_tone: true,
+                },
+            ));
+        }
+        for (number, own) in self.pickups.iter().enumerate() {
+            if own.tone.is_some() && own.volume.is_none() && self.shared.volume.is_some() {
+                let (volume, tone) = (None, FocusTone::Pickup(number));
+                found.push((
+                    format!("{} tone", own.name),
+                    Focus {
+                        volume,
+                        tone,
+                        is_of_a_tone: true,
+                    },
+                ));
             }
         }
         found
+    }
+
+    fn has_volume(&self, pickup: usize) -> bool {
+        self.pickups.get(pickup).is_some_and(|own| own.volume.is_some())
     }
 
     fn view(&self, name: &str, focus: Focus, alone: bool) -> Option<View> {
@@ -275,10 +308,10 @@ impl File {
             Some(owner) => uses.iter().any(|used| used.pickup == owner),
             None => true,
         });
-        let has_own_volume = |used: &Use| self.pickups.get(used.pickup).is_some_and(|own| own.volume.is_some());
+        let has_own_volume = |used: &Use| self.has_volume(used.pickup);
         let is_free = |(_, _, uses): &&Named| {
             let others = uses.iter().filter(|used| has_own_volume(used) && Some(used.pickup) != focus.volume);
-            focus.volume.is_none() || others.count() == 0
+            focus.volume.is_none() || focus.is_of_a_tone || others.count() == 0
         };
         let (mut judged, mut elsewhere): (Vec<&Named>, Vec<&Named>) = sounding.partition(is_free);
         if judged.is_empty() {
@@ -301,7 +334,7 @@ impl File {
             judged: positions,
             elsewhere: cases(&elsewhere),
             cases: self.rest.cases.clone(),
-            is_of_a_tone: focus.volume.is_none() && matches!(focus.tone, FocusTone::Pickup(_)),
+            is_of_a_tone: focus.is_of_a_tone,
             lugs: focus
                 .volume
                 .and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),

@@ -83,13 +83,18 @@ pub struct Together {
 }
 
 impl Whole {
-    /// The views that a target is about: those with a tone knob where it turns one, else one for each volume knob.
+    /// The views that a target is about: those with a tone knob where it turns one, one for each volume knob where it turns one, else those behind
+    /// the selector, or each pickup's where there are none.
     #[must_use]
     pub fn asked_by(&self, target: &Target) -> Vec<&View> {
         let turns_tone = target.clauses.iter().any(|clause| clause.tone.iter().any(|tone| *tone < 1.0));
-        let is_asked = |view: &&View| match turns_tone {
-            true => view.guitar.tone.is_some(),
-            false => !view.is_of_a_tone,
+        let turns_volume = target.clauses.iter().any(|clause| clause.volume.iter().any(|volume| *volume < 1.0));
+        // What is wished with every knob at full is done once, behind the selector, where there are knobs.
+        let has_shared = self.views.iter().any(|view| !view.is_of_a_tone && view.lugs.is_none());
+        let is_asked = |view: &&View| match (turns_tone, turns_volume) {
+            (true, _) => view.guitar.tone.is_some(),
+            (false, true) => !view.is_of_a_tone,
+            (false, false) => !view.is_of_a_tone && (view.lugs.is_none() || !has_shared),
         };
         let asked: Vec<&View> = self.views.iter().filter(is_asked).collect();
         // Where no knob can do it, the first says so.
