@@ -752,3 +752,33 @@ fn a_response_names_its_positions() {
     let figures = |line: &str| line.split(',').rev().take(3).map(str::to_owned).collect::<Vec<_>>();
     assert_eq!(figures(both.lines().nth(1).unwrap()), figures(lines[2]));
 }
+
+/// Where each view is judged, and where else its knobs do something: from the files, by hand.
+#[test]
+fn each_view_is_judged_in_all_its_positions() {
+    let names = |cases: &[knobwright::guitar::Case]| cases.iter().map(|case| case.name.clone()).collect::<Vec<_>>();
+    let view = |guitar: &str, knobs: &str| sample(guitar).views.into_iter().find(|view| view.name == knobs).expect(knobs);
+    let lapwing = view("lapwing", "volume");
+    assert_eq!(names(&lapwing.guitar.cases), ["bridge", "both", "neck", "series"]);
+    let sandpiper = view("sandpiper", "neck tone");
+    assert_eq!(names(&sandpiper.guitar.cases), ["neck", "neck and middle"]);
+    assert_eq!(view("sandpiper", "volume").guitar.cases.len(), 5);
+    // One position alone is the guitar as it is.
+    let bustard = view("bustard", "neck");
+    assert!(bustard.guitar.cases.is_empty());
+    assert_eq!(
+        (names(&bustard.judged), names(&bustard.elsewhere)),
+        (vec!["neck".to_owned()], vec!["both".to_owned()])
+    );
+    assert_eq!(names(&bustard.seen_everywhere(&[]).cases), ["neck", "both"]);
+    // Where no position is free of another's volume knob, all count.
+    assert_eq!(names(&view("pelican", "neck").judged), ["all"]);
+    // What-if cases of the file are asked in every position.
+    let text = text_of("lapwing").replace(
+        "[input]",
+        "[[case]]\nname = \"long\"\ncable = \"900p\"\n[[case]]\nname = \"as-is\"\n[input]",
+    );
+    let crossed = whole(&text).views.remove(0).guitar;
+    assert_eq!(names(&crossed.cases)[..3], ["bridge, long", "bridge, as-is", "both, long"]);
+    assert_eq!(crossed.cases.len(), 8);
+}

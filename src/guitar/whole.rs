@@ -27,7 +27,8 @@ pub struct Whole {
 /// The guitar as one volume knob and one tone knob see it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct View {
-    /// Whose knobs are turned: a pickup's name, `volume` for the controls behind the selector, `neck tone` for a pickup's tone control.
+    /// Whose knobs are turned: a pickup's name, `volume` for the controls behind the selector, `neck tone` for a pickup's tone control, `tone` for
+    /// one that all share where each pickup has a volume knob.
     pub name: String,
     /// The guitar in the positions where these knobs are judged, each in every case of the file.
     pub guitar: Guitar,
