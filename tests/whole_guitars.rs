@@ -782,3 +782,50 @@ fn each_view_is_judged_in_all_its_positions() {
     assert_eq!(names(&crossed.cases)[..3], ["bridge, long", "bridge, as-is", "both, long"]);
     assert_eq!(crossed.cases.len(), 8);
 }
+
+/// What is about one guitar in one position says so, where it would otherwise take the first or another guitar's pickups.
+#[test]
+fn what_needs_one_position_asks_for_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let sweep = folder.path().join("sweep.csv");
+    std::fs::write(&sweep, "frequency_hz,level_db\n100,0\n1000,0\n3000,2\n5000,0\n8000,-6\n").unwrap();
+    let sweep = sweep.to_str().unwrap();
+    let refused = program::refused(&["verify", "--guitar", "lapwing", "--measured", sweep]);
+    assert!(refused.contains("--position: bridge, both, neck, series"), "{refused}");
+    program::ends(&["verify", "--guitar", "lapwing", "--position", "both", "--measured", sweep], 0);
+    for (guitar, other) in [("lapwing", "wren-bridge"), ("wren-bridge", "lapwing")] {
+        let build = format!("other: guitar={other}");
+        let refused = program::refused(&["compare", "--guitar", guitar, "--build", &build]);
+        assert!(refused.contains("one position of the selector"), "{refused}");
+    }
+    let refused = program::refused(&["identify", "--guitar", "lapwing", "--jack", sweep]);
+    assert!(refused.contains("about one pickup"), "{refused}");
+}
+
+/// The cases asked for count in a response whatever the guitar, and the sample taken is named.
+#[test]
+fn a_response_is_of_the_cases_asked_for() {
+    let asked = [
+        "response",
+        "--frequencies",
+        "1k",
+        "--format",
+        "csv",
+        "--case",
+        "cable=900p",
+        "--case",
+        "as-is",
+    ];
+    let output = program::run(&asked);
+    let csv = program::text(&output.stdout);
+    let named: Vec<&str> = csv.lines().filter_map(|line| line.split(',').next()).collect();
+    assert_eq!(named, ["case", "cable 900 pF", "as-is"]);
+    assert!(program::text(&output.stderr).contains("No --guitar given"));
+    let crossed = program::ends(&program::with(&asked, &["--guitar", "lapwing"]), 0);
+    let named: Vec<&str> = crossed.lines().skip(1).map(|line| line.split("\",").next().unwrap()).collect();
+    assert_eq!(named.len(), 8, "{crossed}");
+    assert!(
+        named[0].contains("bridge, cable 900 pF") && named[7].contains("series, as-is"),
+        "{crossed}"
+    );
+}

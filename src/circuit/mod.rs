@@ -78,7 +78,12 @@ impl Origin {
             Self::ToneTrack => tone_pot(one) == tone_pot(other),
             Self::Cable => one.cable == other.cable,
             Self::Part(Place::Slot(slot), _) => one.fitted(slot) == other.fitted(slot),
-            _ => true,
+            Self::Inductance(_)
+            | Self::WindingResistance(_)
+            | Self::WindingCapacitance(_)
+            | Self::HeldTrack(_)
+            | Self::Part(Place::Load(_) | Place::Beside(_), _)
+            | Self::Exact => true,
         }
     }
 }

@@ -63,7 +63,7 @@ pub enum Command {
 }
 
 /// The guitar and what is fitted in it.
-#[derive(Debug, Clone, Args)]
+#[derive(Debug, Args)]
 pub struct GuitarArgs {
     /// Guitar file (.toml), the name of a shipped sample, or a kind of pickup in quotes: humbucker, "single coil", "hot humbucker" and others
     /// (check --list); left out: the first sample

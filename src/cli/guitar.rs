@@ -19,7 +19,7 @@ pub fn run(args: &GuitarFile) -> Result<Outcome> {
     let named = Some(name.as_os_str()).filter(|name| !name.is_empty());
     let source = inputs.guitar_source(named)?;
     let whole = Whole::read(&source)?;
-    if !whole.positions.is_empty() {
+    if whole.views.iter().any(|view| view.guitar.has_more_connected()) {
         outputs.refuse_inputs(&inputs)?;
         // A guitar of several pickups is written as its own file, comments and all.
         deliver(source.text(), args.output.as_deref())?;

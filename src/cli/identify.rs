@@ -225,6 +225,7 @@ fn assumed(args: &Identify, inputs: &Inputs) -> Result<Option<StandIn>> {
 fn controls(args: &Identify, inputs: &Inputs) -> Result<Option<Guitar>> {
     let Some(name) = args.guitar.as_deref() else { return Ok(None) };
     let mut guitar = inputs.guitar(Some(name))?;
+    guitar.need_one_pickup("a sweep through a guitar's controls")?;
     guitar.fit_all(&assignments("--with", &args.with)?, "--with")?;
     Ok(Some(guitar))
 }

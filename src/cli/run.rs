@@ -68,11 +68,10 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     let parts = two_parts(args.plot.plot_values.as_ref())?;
     let parts = parts.as_ref().map(|[one, other]| [one.as_str(), other.as_str()]);
     let outputs = outputs(args)?;
-    let only = match super::whole::asked(args, &inputs, &outputs)? {
+    let request = match super::whole::asked(args, &inputs, &outputs)? {
         Asked::Answered(outcome) => return Ok(outcome),
-        Asked::One(knobs) => knobs,
+        Asked::One(view, target) => request(args, &inputs, &view, target)?,
     };
-    let request = request(args, &inputs, only)?;
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
         check_tones(&request.guitar, &[at.tone])?;
@@ -149,16 +148,16 @@ fn outputs(args: &Recommend) -> Result<Outputs<'_>> {
     ])
 }
 
-/// `knobs` is whose knobs are turned where the options do not say.
-fn request(args: &Recommend, inputs: &Inputs, knobs: Option<String>) -> Result<Request> {
-    let mut asked = args.guitar.clone();
-    asked.knobs = asked.knobs.or(knobs);
-    let guitar = match args.output.format {
-        Format::Csv => guitar(inputs, &asked, &args.output)?,
-        // There the answer says what was assumed.
-        Format::Table | Format::Json => read_guitar(inputs, &asked, &args.output)?,
-    };
-    request_of(args, inputs, guitar, target_asked(args, inputs)?)
+/// The request for the guitar of a view, and for a target where it is read already.
+fn request(args: &Recommend, inputs: &Inputs, view: &GuitarView, target: Option<Target>) -> Result<Request> {
+    let guitar = seen(view, &args.guitar)?;
+    tell_sample(&guitar, &args.guitar, &args.output);
+    if args.output.format == Format::Csv {
+        // Elsewhere the answer says what was assumed.
+        tell_assumed(stand_in(args.guitar.guitar.as_deref(), &guitar).as_ref(), &args.output);
+    }
+    let target = target.map_or_else(|| target_asked(args, inputs), Ok)?;
+    request_of(args, inputs, guitar, target)
 }
 
 /// The target of a wish in plain words, of `--target`, or the default.
@@ -259,9 +258,15 @@ pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Targe
 
 /// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.
 pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let guitar = read_guitar(inputs, args, output)?;
+    let guitar = seen(&view(inputs, args)?, args)?;
+    Ok(told(guitar, args, output))
+}
+
+/// A guitar, what was taken or assumed for it said on standard error.
+fn told(guitar: Guitar, args: &GuitarArgs, output: &OutputArgs) -> Guitar {
+    tell_sample(&guitar, args, output);
     tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
-    Ok(guitar)
+    guitar
 }
 
 /// What stands in for the guitar where only a kind of pickup was named.
@@ -278,19 +283,16 @@ pub fn tell_assumed<'a>(assumed: impl IntoIterator<Item = &'a StandIn>, output: 
 
 /// The same, in every position of its selector unless some are named.
 pub fn guitar_everywhere(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
+    let view = view(inputs, args)?;
     let guitar = match args.position {
-        Some(_) => read_guitar(inputs, args, output)?,
-        None => {
-            let view = view(inputs, args)?;
-            view.seen_everywhere(&cases(args, &view.guitar)?)
-        }
+        Some(_) => seen(&view, args)?,
+        None => view.seen_everywhere(&cases(args, &view.guitar)?),
     };
-    tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
-    Ok(guitar)
+    Ok(told(guitar, args, output))
 }
 
 /// The guitar as the knobs named see it.
-fn view(inputs: &Inputs, args: &GuitarArgs) -> Result<GuitarView> {
+pub fn view(inputs: &Inputs, args: &GuitarArgs) -> Result<GuitarView> {
     let knobs = args.knobs.as_deref().map(|name| Source::inline("--knobs", name));
     inputs
         .whole(args.guitar.as_deref())?
@@ -309,15 +311,14 @@ pub fn seen(view: &GuitarView, args: &GuitarArgs) -> Result<Guitar> {
     view.seen_in(&named, &cases(args, &view.guitar)?)
 }
 
-fn read_guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let guitar = seen(&view(inputs, args)?, args)?;
+/// Says which sample was taken where no guitar was named.
+fn tell_sample(guitar: &Guitar, args: &GuitarArgs, output: &OutputArgs) {
     if args.guitar.is_none() && !output.quiet {
         tell(&format!(
             "No --guitar given: using the shipped sample \"{}\", a single coil. For another kind name it, as in --guitar humbucker; check --list shows all.",
             guitar.name
         ));
     }
-    Ok(guitar)
 }
 
 /// What an option fits where.
@@ -370,14 +371,7 @@ pub fn rotations(option: &'static str, text: &str) -> Result<Vec<f64>> {
 
 /// The items of a list with commas.
 pub fn list<T>(option: &'static str, text: &str, read: impl Fn(&Passage<'_>) -> Result<T>) -> Result<Vec<T>> {
-    let source = Source::inline(option, text);
-    let mut start = 0;
-    let mut items = Vec::new();
-    for piece in text.split(',') {
-        items.push(read(&source.passage_at(start..start + piece.len()).trimmed())?);
-        start += piece.len() + 1;
-    }
-    Ok(items)
+    items(&Source::inline(option, text).passage()).iter().map(read).collect()
 }
 
 fn run_check(args: &Check) -> Result<Outcome> {

@@ -34,6 +34,7 @@ pub fn run(args: &Verify) -> Result<Outcome> {
         },
         &args.output,
     )?;
+    present.need_one_position("a measured sweep")?;
     let mut built = present.clone();
     built.fit_all(&assignments("--with", &args.with)?, "--with")?;
     let columns = columns(args.columns.as_deref())?;

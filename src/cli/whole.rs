@@ -11,13 +11,13 @@ use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Format, Recommend};
 use super::outputs::{Outputs, deliver};
-use super::run::{Outcome, request_of, seen, target_asked, with_bar};
+use super::run::{Outcome, request_of, seen, target_asked, view, with_bar};
 use super::terminal::width;
 
 /// How many knobs a wish is about.
 pub enum Asked {
-    /// One: whose, where that must be said.
-    One(Option<String>),
+    /// One, and the target where it had to be read to know so.
+    One(Box<View>, Option<Target>),
     /// Several, all of them answered.
     Answered(Outcome),
 }
@@ -25,15 +25,15 @@ pub enum Asked {
 /// Answers for every knob that the target is about, unless it is one alone.
 pub fn asked(args: &Recommend, inputs: &Inputs, outputs: &Outputs<'_>) -> Result<Asked> {
     let whole = match &args.guitar.knobs {
-        Some(_) => return Ok(Asked::One(None)),
+        Some(_) => return view(inputs, &args.guitar).map(|view| Asked::One(Box::new(view), None)),
         None => inputs.whole(args.guitar.guitar.as_deref())?,
     };
     if !whole.has_several_views() {
-        return Ok(Asked::One(None));
+        return whole.view(None).map(|view| Asked::One(Box::new(view), None));
     }
     let target = target_asked(args, inputs)?;
     match whole.asked_by(&target).as_slice() {
-        [only] => Ok(Asked::One(Some(only.name.clone()))),
+        [only] => Ok(Asked::One(Box::new((*only).clone()), Some(target))),
         views => answered(args, inputs, outputs, &whole, views, &target).map(Asked::Answered),
     }
 }

@@ -115,7 +115,15 @@ pub fn lineup(request: &Request) -> Result<Lineup> {
             let message = format!("two builds are called `{}`", build.name);
             return Err(Error::new(ErrorKind::Conflict, message).help("give each a name of its own; `present` is the guitar as it is"));
         }
-        let mut guitar = build.guitar.clone().unwrap_or_else(|| present.clone());
+        let mut guitar = match &build.guitar {
+            // Positions are those of one guitar: another has none of its pickups.
+            Some(other) => {
+                present.need_one_position("a comparison with another guitar")?;
+                other.need_one_position("a guitar to compare with")?;
+                other.clone()
+            }
+            None => present.clone(),
+        };
         guitar.cases.clone_from(&present.cases);
         for alteration in &build.alterations {
             alteration.apply(&mut guitar, "--build")?;

@@ -67,7 +67,7 @@ impl Case {
     /// What the cases of a guitar are called: positions of its selector, or cases.
     #[must_use]
     pub fn word(cases: &[Self]) -> &'static str {
-        let are_positions = !cases.is_empty() && cases.iter().all(|case| case.position.is_some());
+        let are_positions = cases.iter().any(|case| case.position.is_some());
         if are_positions { "position" } else { "case" }
     }
 }

@@ -292,13 +292,8 @@ fn tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
     tone_joined(value, JOINTS, mistakes)
 }
 
-/// A pickup's own tone control.
-pub(super) fn own_tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
-    tone_joined(value, OWN_JOINTS, mistakes)
-}
-
-/// The tone control for all pickups.
-pub(super) fn shared_tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
+/// A tone control in a guitar of several pickups.
+pub(super) fn tone_beside(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {
     tone_joined(value, OWN_JOINTS, mistakes)
 }
 

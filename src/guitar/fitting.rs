@@ -15,6 +15,43 @@ pub fn no_tone(what: &str) -> Error {
 }
 
 impl Guitar {
+    /// Whether it is seen in several positions of a selector at once.
+    #[must_use]
+    pub fn has_positions(&self) -> bool {
+        self.cases.iter().any(|case| case.position.is_some())
+    }
+
+    /// Whether more is connected than a guitar of one pickup has.
+    #[must_use]
+    pub fn has_more_connected(&self) -> bool {
+        self.ensemble.is_some() || self.has_positions()
+    }
+
+    /// Refuses a guitar in several positions of its selector, for what is about one; `what` begins the sentence.
+    ///
+    /// # Errors
+    /// When there are several.
+    pub fn need_one_position(&self, what: &str) -> Result<()> {
+        if !self.has_positions() {
+            return Ok(());
+        }
+        let names: Vec<&str> = self.cases.iter().map(|case| case.name.as_str()).collect();
+        let message = format!("{what} is about one position of the selector, and \"{}\" has several", self.name);
+        Err(Error::new(ErrorKind::Missing, message).help(format!("say which with --position: {}", names.join(", "))))
+    }
+
+    /// Refuses a guitar of several pickups, for what is about a pickup alone; `what` begins the sentence.
+    ///
+    /// # Errors
+    /// When there are several pickups, or one with more behind it than a guitar of one pickup has.
+    pub fn need_one_pickup(&self, what: &str) -> Result<()> {
+        if !self.has_more_connected() {
+            return Ok(());
+        }
+        let message = format!("{what} is about one pickup, and \"{}\" has more connected", self.name);
+        Err(Error::new(ErrorKind::Conflict, message).help("write this pickup and its knobs as a guitar of one: [pickup], [volume], [tone]"))
+    }
+
     /// How the tone control is wired, if there is one.
     #[must_use]
     pub fn hookup(&self) -> Option<Hookup> {

@@ -1,7 +1,7 @@
 //! Guitar files of several pickups: everything that they say, every mistake at its place.
 
 use super::ensemble::{Joined, Lugs};
-use super::file::{self, Rest, own_tone, own_volume, shared_tone, winding};
+use super::file::{self, Rest, own_volume, tone_beside, winding};
 use super::ranges::{self, optional};
 use super::selector::{self, Use};
 use super::{Pickup, Tone, Volume};
@@ -56,7 +56,7 @@ pub(super) fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mi
     let has_all_names = pickups.is_some();
     let positions = positions(root.get("selector").filter(|_| has_all_names), &names, mistakes);
     let volume = root.get("volume").map(|value| file::volume(&value, mistakes));
-    let tone = root.get("tone").map(|value| shared_tone(&value, mistakes));
+    let tone = root.get("tone").map(|value| tone_beside(&value, mistakes));
     let series = mistakes.keep(file::network(root.get("series")));
     let across = mistakes.keep(file::network(root.get("across")));
     let cable = mistakes.keep(file::need(root, "cable"));
@@ -118,7 +118,7 @@ fn own(name: &str, value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Own> {
     let series = mistakes.keep(file::network(section.get("series")));
     let across = mistakes.keep(file::network(section.get("across")));
     let volume = section.get("volume").map(|value| own_volume(&value, mistakes));
-    let tone = section.get("tone").map(|value| own_tone(&value, mistakes));
+    let tone = section.get("tone").map(|value| tone_beside(&value, mistakes));
     mistakes.keep(section.finish());
     Some(Own {
         name: name.to_owned(),

@@ -163,9 +163,10 @@ impl View {
     #[must_use]
     pub fn seen_everywhere(&self, cases: &[Case]) -> Guitar {
         let all: Vec<Case> = self.positions().cloned().collect();
-        match all.as_slice() {
-            [] | [_] => self.guitar.clone(),
-            all => self.in_positions(all, if cases.is_empty() { &self.cases } else { cases }),
+        let cases = if cases.is_empty() { &self.cases } else { cases };
+        Guitar {
+            cases: crossed(&all, cases),
+            ..self.guitar.clone()
         }
     }
 
@@ -242,55 +243,34 @@ impl File {
         };
         let are_several = owners.len() + usize::from(self.shared.volume.is_some()) > 1;
         let mut found = Vec::new();
-        for (number, own) in self.pickups.iter().enumerate().filter(|(number, _)| owners.contains(number)) {
+        let mut add = |name: String, volume, tone, is_of_a_tone| {
+            let focus = Focus {
+                volume,
+                tone,
+                is_of_a_tone,
+            };
+            found.push((name, focus));
+        };
+        for number in &owners {
+            let Some(own) = self.pickups.get(*number) else { continue };
             let tone = match own.tone {
-                Some(_) => FocusTone::Pickup(number),
+                Some(_) => FocusTone::Pickup(*number),
                 // A tone knob for all is not changed at each of them.
                 None if are_several => FocusTone::None,
                 None => shared_tone,
             };
-            let volume = Some(number);
-            found.push((
-                own.name.clone(),
-                Focus {
-                    volume,
-                    tone,
-                    is_of_a_tone: false,
-                },
-            ));
+            add(own.name.clone(), Some(*number), tone, false);
         }
-        if self.shared.volume.is_some() {
-            let (volume, tone) = (None, shared_tone);
-            found.push((
-                "volume".to_owned(),
-                Focus {
-                    volume,
-                    tone,
-                    is_of_a_tone: false,
-                },
-            ));
-        } else if are_several && shared_tone == FocusTone::Shared {
-            let (volume, tone) = (owners.first().copied(), shared_tone);
-            found.push((
-                "tone".to_owned(),
-                Focus {
-                    volume,
-                    tone,
-                    is_of_a_tone: true,
-                },
-            ));
+        if self.shared.volume.is_none() {
+            if are_several && shared_tone == FocusTone::Shared {
+                add("tone".to_owned(), owners.first().copied(), shared_tone, true);
+            }
+            return found;
         }
+        add("volume".to_owned(), None, shared_tone, false);
         for (number, own) in self.pickups.iter().enumerate() {
-            if own.tone.is_some() && own.volume.is_none() && self.shared.volume.is_some() {
-                let (volume, tone) = (None, FocusTone::Pickup(number));
-                found.push((
-                    format!("{} tone", own.name),
-                    Focus {
-                        volume,
-                        tone,
-                        is_of_a_tone: true,
-                    },
-                ));
+            if own.tone.is_some() && own.volume.is_none() {
+                add(format!("{} tone", own.name), None, FocusTone::Pickup(number), true);
             }
         }
         found

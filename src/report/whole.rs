@@ -81,7 +81,7 @@ fn together(found: &[Together]) -> Vec<String> {
     lines
 }
 
-/// "falls by 1.4 dB", with what nobody hears left out.
+/// "lose 1.4 dB", with what nobody hears left out.
 fn falls(by_db: f64) -> String {
     match by_db {
         by_db if by_db.abs() < NOTHING_DB => "stay as they are".to_owned(),
