@@ -56,6 +56,22 @@ pub const WHOLE_GUITARS: &[ShippedFile] = &[
         name: "gannet",
         text: include_str!("../stock-values/whole-guitars/gannet.toml"),
     },
+    ShippedFile {
+        name: "petrel",
+        text: include_str!("../stock-values/whole-guitars/petrel.toml"),
+    },
+    ShippedFile {
+        name: "snipe",
+        text: include_str!("../stock-values/whole-guitars/snipe.toml"),
+    },
+    ShippedFile {
+        name: "wigeon",
+        text: include_str!("../stock-values/whole-guitars/wigeon.toml"),
+    },
+    ShippedFile {
+        name: "smew",
+        text: include_str!("../stock-values/whole-guitars/smew.toml"),
+    },
 ];
 
 /// The sample guitars of one pickup; the first is the default.

@@ -138,7 +138,7 @@ struct Coil {
     series: Option<f64>,
     across: Option<f64>,
     volume: Option<Pot>,
-    tone: Option<Pot>,
+    tones: Vec<Pot>,
 }
 
 impl Coil {
@@ -153,7 +153,7 @@ impl Coil {
             series: random.chance(0.3).then(|| random.between(1e-9, 100e-9)),
             across: random.chance(0.3).then(|| random.between(50e3, 1e6)),
             volume: (may_have_controls && random.chance(0.6)).then(|| Pot::draw(random)),
-            tone: (may_have_controls && random.chance(0.5)).then(|| Pot::draw(random)),
+            tones: (0..2).filter_map(|_| (may_have_controls && random.chance(0.35)).then(|| Pot::draw(random))).collect(),
         }
     }
 
@@ -171,17 +171,43 @@ impl Coil {
             self.output_db,
         );
         text.extend(self.volume.as_ref().map(|pot| pot.volume(&format!("pickups.{name}.volume"), true)));
-        text.extend(self.tone.as_ref().map(|pot| pot.tone(&format!("pickups.{name}.tone"))));
+        text.extend(tables(&format!("pickups.{name}."), &self.tones));
         text
     }
 }
+
+/// One tone control under `[tone]`, several under names.
+fn tables(before: &str, tones: &[Pot]) -> Vec<String> {
+    match tones {
+        [only] => vec![only.tone(&format!("{before}tone"))],
+        several => several.iter().zip(TONES).map(|(pot, name)| pot.tone(&format!("{before}tones.{name}"))).collect(),
+    }
+}
+
+/// What the knobs of these are called.
+fn tone_names(owner: &str, tones: &[Pot]) -> Vec<String> {
+    match tones {
+        [_] => vec![format!("{owner}tone")],
+        several => several.iter().zip(TONES).map(|(_, name)| format!("{owner}{name} tone")).collect(),
+    }
+}
+
+const TONES: [&str; 2] = ["treble", "low"];
+/// The positions of a rotary tone selector; the first is open.
+const CHOICES: [(&str, Option<f64>); 3] = [("off", None), ("a", Some(1e-9)), ("b", Some(10e-9))];
 
 /// A guitar, its positions as text and as trees.
 struct Drawn {
     coils: Vec<Coil>,
     positions: Vec<(&'static str, &'static str)>,
+    series: Option<f64>,
+    across: Option<f64>,
     volume: Option<Pot>,
-    tone: Option<Pot>,
+    tones: Vec<Pot>,
+    bass_cut: Option<Pot>,
+    /// Between neck and bridge.
+    blend: Option<f64>,
+    has_choices: bool,
 }
 
 const NAMES: [&str; 3] = ["neck", "middle", "bridge"];
@@ -202,11 +228,17 @@ impl Drawn {
             positions.push(("t", "-neck + middle || bridge"));
             positions.push(("u", "middle || (neck + -bridge)"));
         }
-        let all_have_volume = coils.iter().all(|coil| coil.volume.is_some());
-        let has_volume = !all_have_volume || random.chance(0.5);
+        let may_blend = !with_series && coils[0].volume.is_none() && coils[2].volume.is_none();
+        let tones: Vec<Pot> = (0..2).filter_map(|_| random.chance(0.5).then(|| Pot::draw(random))).collect();
+        let has_choices = tones.iter().all(|pot| pot.network.is_none()) && tones.len() < 2 && random.chance(0.5);
         Self {
-            volume: has_volume.then(|| Pot::draw(random)),
-            tone: random.chance(0.6).then(|| Pot::draw(random)),
+            series: random.chance(0.3).then(|| random.between(1e-9, 100e-9)),
+            across: random.chance(0.3).then(|| random.between(50e3, 1e6)),
+            volume: random.chance(0.7).then(|| Pot::draw(random)),
+            bass_cut: random.chance(0.4).then(|| Pot::draw(random)),
+            blend: (may_blend && random.chance(0.6)).then(|| random.between(100e3, 1e6)),
+            tones,
+            has_choices,
             coils,
             positions,
         }
@@ -217,16 +249,45 @@ impl Drawn {
         text.extend(self.coils.iter().zip(NAMES).map(|(coil, name)| coil.text(name)));
         text.push_str("[selector]\n");
         text.extend(self.positions.iter().map(|(name, written)| format!("{name} = \"{written}\"\n")));
+        // Keys of the file itself stand before its tables.
+        let own = |key: &str, value: Option<String>| value.map_or(String::new(), |value| format!("{key} = \"{value}\"\n"));
+        text.insert_str(0, &own("series", self.series.map(|c| format!("{}n", c * 1e9))));
+        text.insert_str(0, &own("across", self.across.map(|r| format!("{r}R"))));
         text.extend(self.volume.as_ref().map(|pot| pot.volume("volume", false)));
-        text.extend(self.tone.as_ref().map(|pot| pot.tone("tone")));
+        text.extend(tables("", &self.tones));
+        text.extend(self.bass_cut.as_ref().map(|pot| {
+            let network = pot.network("network");
+            format!("[bass_cut]\nresistance = \"{}R\"\ntaper = \"linear\"\n{network}", pot.track)
+        }));
+        text.extend(
+            self.blend
+                .map(|track| format!("[blend]\nresistance = \"{track}R\"\ntaper = \"linear\"\nbetween = [\"neck\", \"bridge\"]\n")),
+        );
+        for (name, farads) in CHOICES.iter().filter(|_| self.has_choices) {
+            let network = own("network", farads.map(|c| format!("{}n", c * 1e9)));
+            text.push_str(&format!("[[tone_choice]]\nname = \"{name}\"\n{network}"));
+        }
         text + "[cable]\ncapacitance = \"500p\"\n"
     }
 
-    /// V/E in a position, where each knob stands by its name, by superposition.
-    fn voltage(&self, position: &str, rotation: &dyn Fn(&str) -> f64, frequency: f64) -> Complex64 {
+    /// Every knob by its name.
+    fn knobs(&self) -> Vec<String> {
+        let own = self.coils.iter().zip(NAMES).flat_map(|(coil, name)| {
+            let volume = coil.volume.iter().map(move |_| format!("{name} volume"));
+            volume.chain(tone_names(&format!("{name} "), &coil.tones))
+        });
+        let volume = self.volume.iter().map(|_| "volume".to_owned());
+        let cut = self.bass_cut.iter().map(|_| "bass cut".to_owned());
+        let blend = self.blend.iter().map(|_| "blend".to_owned());
+        own.chain(volume).chain(tone_names("", &self.tones)).chain(cut).chain(blend).collect()
+    }
+
+    /// V/E in a position of the selector and of the rotary one, where each knob stands by its name, by superposition.
+    fn voltage(&self, position: &str, choice: &str, rotation: &dyn Fn(&str) -> f64, frequency: f64) -> Complex64 {
         let mut net = Netlist::new(frequency);
         let output = net.node();
-        let meeting = if self.volume.is_some() { net.node() } else { output };
+        let lug = net.node();
+        let meeting = net.node();
         // Every EMF: its coil, the sign, the node below it and the node that it drives.
         let mut sources: Vec<(usize, f64, usize, usize)> = Vec::new();
         let mut coil = |net: &mut Netlist, which: usize, sign: f64, cold: usize, hot: usize| {
@@ -244,7 +305,8 @@ impl Drawn {
             }
             net.inductor(here, end, lossless);
             net.capacitor(end, cold, own.capacitance);
-            let lug = if own.volume.is_some() { net.node() } else { hot };
+            let is_blended = self.blend.is_some() && which != 1;
+            let lug = if own.volume.is_some() || is_blended { net.node() } else { hot };
             match own.series {
                 Some(c) => net.capacitor(end, lug, c),
                 None => net.resistor(end, lug, 0.0),
@@ -255,8 +317,15 @@ impl Drawn {
             if let Some(pot) = &own.volume {
                 pot.wire_volume(net, (lug, hot), rotation(&format!("{} volume", NAMES[which])), true);
             }
-            if let Some(pot) = &own.tone {
-                pot.wire_tone(net, (lug, hot), rotation(&format!("{} tone", NAMES[which])));
+            // One half of the blend: the pickup on the wiper, the lug where the track is full to the others, full at both in the middle.
+            if let Some(track) = self.blend.filter(|_| which != 1) {
+                let blend = rotation("blend");
+                let share = if which == 0 { 2.0 - 2.0 * blend } else { 2.0 * blend };
+                net.resistor(hot, lug, track * (1.0 - share.min(1.0)));
+                net.resistor(lug, 0, track * share.min(1.0));
+            }
+            for (pot, name) in own.tones.iter().zip(tone_names(&format!("{} ", NAMES[which]), &own.tones)) {
+                pot.wire_tone(net, (lug, hot), rotation(&name));
             }
         };
         let (neck, middle, bridge) = (0, 1, 2);
@@ -286,11 +355,36 @@ impl Drawn {
                 coil(&mut net, bridge, -1.0, between, meeting);
             }
         }
-        if let Some(pot) = &self.volume {
-            pot.wire_volume(&mut net, (meeting, output), rotation("volume"), false);
+        let cut = net.node();
+        match self.series {
+            Some(c) => net.capacitor(meeting, cut, c),
+            None => net.resistor(meeting, cut, 0.0),
         }
-        if let Some(pot) = &self.tone {
-            pot.wire_tone(&mut net, (meeting, output), rotation("tone"));
+        match &self.bass_cut {
+            Some(pot) => {
+                net.resistor(cut, lug, pot.track * (1.0 - rotation("bass cut")));
+                pot.wire_network(&mut net, cut, lug);
+            }
+            None => net.resistor(cut, lug, 0.0),
+        }
+        if let Some(r) = self.across {
+            net.resistor(lug, 0, r);
+        }
+        match &self.volume {
+            Some(pot) => pot.wire_volume(&mut net, (lug, output), rotation("volume"), false),
+            None => net.resistor(lug, output, 0.0),
+        }
+        let chosen = CHOICES.iter().find(|(name, _)| self.has_choices && *name == choice).and_then(|(_, farads)| *farads);
+        for (pot, name) in self.tones.iter().zip(tone_names("", &self.tones)) {
+            let end = net.node();
+            net.resistor(if pot.at_output { output } else { lug }, end, pot.track * rotation(&name));
+            match chosen {
+                Some(farads) => net.capacitor(end, 0, farads),
+                None => pot.wire_network(&mut net, end, 0),
+            }
+        }
+        if let (Some(farads), true) = (chosen, self.tones.is_empty()) {
+            net.capacitor(lug, 0, farads);
         }
         net.capacitor(output, 0, 500e-12);
         net.resistor(output, 0, 1e6);
@@ -309,50 +403,47 @@ impl Drawn {
     }
 }
 
-/// Which knob of the guitar a view turns.
-fn knobs_of(view: &str, drawn: &Drawn) -> [Option<String>; 2] {
-    let shared_tone = drawn.tone.is_some().then(|| "tone".to_owned());
-    let owners = drawn.coils.iter().filter(|coil| coil.volume.is_some()).count();
-    let are_several = owners + usize::from(drawn.volume.is_some()) > 1;
-    if view == "tone" {
-        let first = drawn.coils.iter().position(|coil| coil.volume.is_some()).unwrap();
-        return [Some(format!("{} volume", NAMES[first])), shared_tone];
-    }
-    if let Some(name) = view.strip_suffix(" tone") {
-        return [Some("volume".to_owned()), Some(format!("{name} tone"))];
-    }
-    match NAMES.iter().position(|name| *name == view) {
-        Some(which) => {
-            let own = drawn.coils[which].tone.is_some().then(|| format!("{view} tone"));
-            [Some(format!("{view} volume")), own.or(shared_tone.filter(|_| !are_several))]
-        }
-        None => [Some("volume".to_owned()), shared_tone],
-    }
-}
-
 #[test]
 fn every_position_and_knob_is_the_sum_of_its_sources() {
     let mut random = Random(0x9E37_79B9_7F4A_7C15);
     let (mut seen, mut worst) = (0, 0.0_f64);
     for _ in 0..400 {
         let drawn = Drawn::draw(&mut random);
-        for view in whole(&drawn.text()).views {
-            let [volume, tone] = knobs_of(&view.name, &drawn);
-            let judged = view.guitar.cases.iter().map(|case| (case.name.clone(), view.guitar.in_case(case)));
-            let mut seen_in: Vec<(String, Guitar)> = judged.collect();
-            seen_in.extend(view.elsewhere.iter().map(|case| (case.name.clone(), view.guitar.in_case(case))));
-            for (position, guitar) in seen_in {
+        let whole = whole(&drawn.text());
+        let mut named: Vec<&str> = whole.knobs.iter().map(|knob| knob.name.as_str()).collect();
+        let mut knobs = drawn.knobs();
+        named.sort_unstable();
+        knobs.sort_unstable();
+        assert_eq!(named, knobs, "{}", drawn.text());
+        // Each knob but those without parts to choose is turned in some view.
+        for knob in knobs.iter().filter(|knob| !["blend", "bass cut"].contains(&knob.as_str())) {
+            let is_turned = |view: &View| [&view.volume_knob, &view.tone_knob].contains(&&Some(knob.clone()));
+            assert!(whole.views.iter().any(is_turned), "{knob}\n{}", drawn.text());
+        }
+        for view in &whole.views {
+            for case in view.positions() {
+                let turned: Vec<(String, f64)> = knobs.iter().map(|knob| (knob.clone(), random.rotation())).collect();
+                let mut guitar = view.guitar.in_case(case);
+                let ensemble = guitar.ensemble.as_deref_mut().unwrap();
+                for (knob, (_, rotation)) in knobs.iter().zip(&turned) {
+                    let knob = whole.knobs.iter().find(|own| own.name == *knob).unwrap();
+                    knob.turn(ensemble, *rotation);
+                }
+                let (position, choice) = match case.name.split_once(", ") {
+                    Some((position, choice)) => (position, choice),
+                    None => (case.name.as_str(), view.name.strip_prefix("tone ").unwrap_or("off")),
+                };
                 let setting = Setting {
                     volume: random.rotation(),
                     tone: random.rotation(),
                 };
                 let frequency = random.between(20.0, 20e3);
                 let rotation = |knob: &str| match knob {
-                    _ if Some(knob) == volume.as_deref() => setting.volume,
-                    _ if Some(knob) == tone.as_deref() => setting.tone,
-                    _ => 1.0,
+                    _ if Some(knob) == view.volume_knob.as_deref() => setting.volume,
+                    _ if Some(knob) == view.tone_knob.as_deref() => setting.tone,
+                    _ => turned.iter().find(|(name, _)| name == knob).unwrap().1,
                 };
-                let expected = drawn.voltage(&position, &rotation, frequency);
+                let expected = drawn.voltage(position, choice, &rotation, frequency);
                 let got = transfer(&guitar, setting, frequency);
                 let miss = (got - expected).norm() / expected.norm().max(1e-9);
                 worst = worst.max(miss);
@@ -478,6 +569,49 @@ fn slow_margin(build: &Guitar, present: &Guitar, target: &Target) -> Option<f64>
     let fitted = support::naive::Candidate::new([(Slot::Bleed, build.volume.bleed.clone())]);
     let ranked = support::naive::rank(present, build, target, vec![fitted]);
     ranked.first().map(|ranked| ranked.margin_db)
+}
+
+/// What is beyond one volume and one tone control may stand beside `[pickup]` too.
+#[test]
+fn a_guitar_of_one_pickup_may_have_more_controls() {
+    let text = std::fs::read_to_string("stock-values/guitars/plover-bridge.toml").unwrap();
+    let cut = "[bass_cut]\nresistance = \"1M\"\ntaper = \"linear\"\nnetwork = \"2n2\"\n";
+    let with_cut = whole(&format!("{text}\n{cut}"));
+    let [view] = with_cut.views.as_slice() else { panic!("one volume, one tone") };
+    let plain = Guitar::read(&Source::inline("plover-bridge", text.as_str())).unwrap();
+    let at = |guitar: &Guitar, frequency| decibels(transfer(guitar, Setting::FULL, frequency));
+    for frequency in [80.0, 1e3, 5e3] {
+        assert_close(at(&view.guitar, frequency), at(&plain, frequency), CLOSE_DB, "10 is no cut");
+    }
+    let mut turned = view.guitar.clone();
+    let cut = with_cut.knobs.iter().find(|knob| knob.name == "bass cut").unwrap();
+    assert!(cut.turn(turned.ensemble.as_deref_mut().unwrap(), 0.0));
+    assert!(at(&turned, 80.0) < at(&plain, 80.0) - 10.0, "and 0 is one");
+    assert_close(at(&turned, 5e3), at(&plain, 5e3), 1.0, "the highs stay");
+}
+
+/// A blend at either end leaves one pickup, loaded by the whole track of the other; in the middle both are at full.
+#[test]
+fn a_blend_leaves_one_pickup_at_each_end() {
+    let petrel = whole(text_of("petrel"));
+    let blend = petrel.knobs.iter().find(|knob| knob.name == "blend").unwrap();
+    assert_eq!(blend.rest(), 0.5);
+    let guitar = petrel.clone().only().unwrap();
+    let at = |rotation: f64| {
+        let mut turned = guitar.clone();
+        blend.turn(turned.ensemble.as_deref_mut().unwrap(), rotation);
+        transfer(&turned, Setting::FULL, 1e3)
+    };
+    assert_eq!(at(0.5), transfer(&guitar, Setting::FULL, 1e3));
+    // The other pickup's place, shorted by its wiper at 0, is its track to ground.
+    let alone = |pickup: &str, other: &str| {
+        let text = text_of("petrel").replace(&format!("between = [\"neck\", \"bridge\"]"), &format!("between = [\"{pickup}\", \"{other}\"]"));
+        let text = text.replace("[blend]", &format!("[selector]\nonly = \"{pickup}\"\n[[load]]\nnetwork = \"250k\"\nat = \"pickup\"\n[blend]"));
+        transfer(&whole(&text).only().unwrap(), Setting::FULL, 1e3)
+    };
+    for (end, alone) in [(0.0, alone("neck", "bridge")), (1.0, alone("bridge", "neck"))] {
+        assert!((at(end) - alone).norm() < 1e-9 * alone.norm(), "{end}: {} and {alone}", at(end));
+    }
 }
 
 /// The list over all positions is that of a recommender which fits every candidate in every position and takes the smallest margin.
@@ -692,6 +826,25 @@ fn contradictions_are_refused() {
     for (from, to, expected) in refused {
         let wrong = text_of("bustard").replacen(from, to, 1);
         assert_ne!(text_of("bustard"), wrong);
+        let error = Whole::read(&Source::inline("wrong.toml", wrong)).expect_err(expected);
+        assert!(error.picture().contains(expected), "{}", error.picture());
+    }
+    let refused_elsewhere = [
+        ("petrel", "[\"neck\", \"bridge\"]", "[\"neck\", \"brigde\"]", "no pickup is called `brigde`"),
+        ("petrel", "[\"neck\", \"bridge\"]", "[\"neck\"]", "between 2 pickups"),
+        ("petrel", "[\"neck\", \"bridge\"]", "[\"neck\", \"neck\"]", "two different pickups"),
+        ("petrel", "[blend]", "[pickups.neck.volume]\nresistance = \"250k\"\ntaper = \"linear\"\n[blend]", "of its own, which a blend"),
+        ("petrel", "[blend]", "[selector]\nboth = \"neck + bridge\"\n[blend]", "controls of its own"),
+        ("petrel", "[tone]", "[tones.low]\nresistance = \"250k\"\ntaper = \"linear\"\n[tone]", "several under [tones.NAME], not both"),
+        ("snipe", "network = \"2n2\"", "network = \"2n2\"\nbypass = \"1n\"", "unknown key `bypass`"),
+        ("wigeon", "name = \"dark\"", "name = \"round\"", "two positions are called `round`"),
+        ("wigeon", "[volume]", "[tone]\nresistance = \"250k\"\ntaper = \"linear\"\nnetwork = \"22n\"\n[volume]", "in place of the tone control's network"),
+        ("smew", "\"bridge.split\"", "\"bridge.splitt\"", "has no state `splitt`"),
+        ("smew", "[cable]", "[[case]]\nvolume = \"1M\"\n[cable]", "lacks the [volume] table"),
+    ];
+    for (sample, from, to, expected) in refused_elsewhere {
+        let wrong = text_of(sample).replacen(from, to, 1);
+        assert_ne!(text_of(sample), wrong);
         let error = Whole::read(&Source::inline("wrong.toml", wrong)).expect_err(expected);
         assert!(error.picture().contains(expected), "{}", error.picture());
     }

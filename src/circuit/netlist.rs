@@ -3,7 +3,7 @@
 use super::graph::{Circuit, Emf, GROUND, Node};
 use super::recipe::{Branch, Draft, Recipe};
 use super::{Origin, Place, Port, Setting};
-use crate::guitar::ensemble::{Beside, Channel, Ensemble, Held, Joined, Lugs, Stage, Whose};
+use crate::guitar::ensemble::{BassCut, Beside, Channel, Ensemble, Held, Joined, Lugs, Stage, Whose};
 use crate::guitar::{Guitar, Hookup, Joint, Pickup, Slot, Tone, Volume};
 use crate::parts::network::{Component, Network};
 
@@ -189,14 +189,21 @@ impl<'p> Netlist<'p> {
             input: if has_stage { INPUT_LUG } else { OUTPUT },
             output: OUTPUT,
         };
-        let has_series = if is_own { ensemble.shared.series.is_some() } else { true };
-        let meeting = if has_series { PICKUP } else { shared.input };
+        let cut = ensemble.shared.bass_cut.as_ref();
+        let before_cut = if cut.is_some() { self.node() } else { shared.input };
+        let has_series = !is_own || ensemble.shared.series.is_some();
+        let meeting = if has_series { PICKUP } else { before_cut };
         let mut own = shared;
         self.joined(guitar, ensemble, &ensemble.joined, (GROUND, meeting), setting, &mut own);
+        if let Some(cut) = cut {
+            self.bass_cut(cut, (before_cut, shared.input));
+        }
         if is_own {
-            self.held_stage(&ensemble.shared, Beside::Shared, meeting, shared);
+            self.held_stage(&ensemble.shared, Beside::Shared, (meeting, before_cut), shared);
         } else {
-            self.input_places(guitar, (meeting, shared.input));
+            self.series_place(guitar, (meeting, before_cut));
+            self.slot(Slot::Across, (shared.input, GROUND), guitar.across.as_ref());
+            self.held_places(&ensemble.shared, Beside::Shared, (before_cut, before_cut), shared.input);
             self.held_tones(&ensemble.shared.tones, shared);
             self.volume(&Used::<Volume>::turned(&guitar.volume), setting.volume, shared, Lugs::Joined);
         }
@@ -261,7 +268,7 @@ impl<'p> Netlist<'p> {
                 self.volume(&Used::<Volume>::turned(&guitar.volume), setting.volume, lugs, channel.lugs);
             }
             None => {
-                self.held_places(&channel.stage, Beside::Channel(channel.number), (end, near));
+                self.held_places(&channel.stage, Beside::Channel(channel.number), (end, near), near);
                 self.held_tones(&channel.stage.tones, lugs);
                 if let Some(volume) = &channel.stage.volume {
                     self.volume(&Used::held(volume), volume.rotation, lugs, channel.lugs);
@@ -271,16 +278,16 @@ impl<'p> Netlist<'p> {
         lugs
     }
 
-    fn held_stage(&mut self, stage: &Stage, place: Beside, from: Node, lugs: Lugged) {
-        self.held_places(stage, place, (from, lugs.input));
+    fn held_stage(&mut self, stage: &Stage, place: Beside, in_series: (Node, Node), lugs: Lugged) {
+        self.held_places(stage, place, in_series, lugs.input);
         self.held_tones(&stage.tones, lugs);
         if let Some(volume) = &stage.volume {
             self.volume(&Used::held(volume), volume.rotation, lugs, Lugs::Joined);
         }
     }
 
-    /// What stands still in series and across.
-    fn held_places(&mut self, stage: &Stage, place: Beside, (from, to): (Node, Node)) {
+    /// What stands still in series and, from a lug to ground, across.
+    fn held_places(&mut self, stage: &Stage, place: Beside, (from, to): (Node, Node), lug: Node) {
         let mut next = 0;
         let series = stage
             .series
@@ -289,9 +296,19 @@ impl<'p> Netlist<'p> {
         if from != to {
             self.branch(from, to, series.unwrap_or(Branch::WIRE));
         }
-        if let Some(network) = &stage.across {
+        for network in stage.across.iter().chain(&stage.choice) {
             let across = self.draft.network(network, Place::Beside(place), &mut next);
-            self.branch(to, GROUND, across);
+            self.branch(lug, GROUND, across);
+        }
+    }
+
+    /// A network in the signal's way, and across it the track beyond the wiper.
+    fn bass_cut(&mut self, held: &Held<BassCut>, (from, to): (Node, Node)) {
+        let pot = &held.control.pot;
+        let open = pot.resistance.value() * (1.0 - pot.taper.wiper(held.rotation));
+        self.resistor((from, to), open, Origin::HeldTrack(held.number));
+        if let Some(network) = &held.control.network {
+            self.network((from, to), network, Place::Beside(Beside::Held(held.number)));
         }
     }
 
@@ -314,10 +331,14 @@ impl<'p> Netlist<'p> {
 
     /// The places in series and across, before the volume control that is turned.
     fn input_places(&mut self, guitar: &Guitar, (from, to): (Node, Node)) {
+        self.series_place(guitar, (from, to));
+        self.slot(Slot::Across, (to, GROUND), guitar.across.as_ref());
+    }
+
+    fn series_place(&mut self, guitar: &Guitar, (from, to): (Node, Node)) {
         if !self.slot(Slot::Series, (from, to), guitar.series.as_ref()) {
             self.branch(from, to, Branch::WIRE);
         }
-        self.slot(Slot::Across, (to, GROUND), guitar.across.as_ref());
     }
 
     /// A volume control: the signal enters at its upper lug and leaves at its wiper, or the other way round.
@@ -329,8 +350,12 @@ impl<'p> Netlist<'p> {
             Lugs::Joined => (lugs.input, lugs.output),
             Lugs::Independent => (lugs.output, lugs.input),
         };
-        self.resistor((upper, middle), track * (1.0 - wiper), used.track);
-        self.resistor((middle, GROUND), track * wiper, used.track);
+        if used.control.is_fitted {
+            self.resistor((upper, middle), track * (1.0 - wiper), used.track);
+            self.resistor((middle, GROUND), track * wiper, used.track);
+        } else {
+            self.branch(upper, middle, Branch::WIRE);
+        }
         match used.held {
             None => {
                 self.slot(Slot::Bleed, (upper, middle), used.control.bleed.as_ref());

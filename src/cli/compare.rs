@@ -15,7 +15,7 @@ use super::beside::made;
 use super::outputs::Outputs;
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position};
-use super::run::{Outcome, assignments, check_tones, guitar, rotations, stand_in, target_of, tell_assumed};
+use super::run::{Outcome, assignments, check_knobs, guitar, rotations, stand_in, target_of, tell_assumed};
 use super::terminal::width;
 
 /// Compares.
@@ -32,7 +32,7 @@ pub fn run(args: &Compare) -> Result<Outcome> {
     let request = request(args, &inputs)?;
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
-        check_tones(&request.guitar, &[at.tone])?;
+        check_knobs(&request.guitar, &[at.volume], &[at.tone])?;
     }
     if plot.is_wanted() {
         picture::check_comparison(&request, view)?;
@@ -91,7 +91,7 @@ fn settings(args: &Compare, guitar: &knobwright::guitar::Guitar) -> Result<Optio
     }
     let volumes = rotations("--volume", args.volume.as_deref().unwrap_or("10"))?;
     let tones = rotations("--tone", args.tone.as_deref().unwrap_or("10"))?;
-    check_tones(guitar, &tones)?;
+    check_knobs(guitar, &volumes, &tones)?;
     let at = |volume: f64| tones.iter().map(move |tone| Setting { volume, tone: *tone });
     Ok(Some(volumes.into_iter().flat_map(at).collect()))
 }

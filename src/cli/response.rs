@@ -15,7 +15,7 @@ use super::args::{self, Format};
 use super::outputs::{Outputs, deliver, deliver_by};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
-use super::run::{Outcome, assignments, check_tones, guitar_everywhere, list, rotations, with_bar};
+use super::run::{Outcome, assignments, check_knobs, guitar_everywhere, list, rotations, with_bar};
 use super::terminal::width;
 
 /// Computes and shows the response of a guitar.
@@ -31,7 +31,7 @@ pub fn run(args: &args::Response) -> Result<Outcome> {
     guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
     let volumes = rotations("--volume", &args.volume)?;
     let tones = rotations("--tone", &args.tone)?;
-    check_tones(&guitar, &tones)?;
+    check_knobs(&guitar, &volumes, &tones)?;
     let plot = Plot::read(&args.plot, &args.output)?;
     if plot.is_wanted() {
         picture::check_response(&guitar, volumes.len().saturating_mul(tones.len()))?;

@@ -4,6 +4,7 @@ use std::ffi::{OsStr, OsString};
 use std::io::Write;
 
 use knobwright::guitar::alteration::Alteration;
+use knobwright::guitar::fitting::no_volume;
 use knobwright::guitar::whole::View as GuitarView;
 use knobwright::guitar::{Case, Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
@@ -74,7 +75,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     };
     outputs.refuse_inputs(&inputs)?;
     if let Some(at) = at {
-        check_tones(&request.guitar, &[at.tone])?;
+        check_knobs(&request.guitar, &[at.volume], &[at.tone])?;
     }
     if plot.is_wanted() {
         picture::check_recommendation(&request, view, at, parts)?;
@@ -333,8 +334,11 @@ pub fn assignments(option: &'static str, texts: &[String]) -> Result<Vec<(Slot, 
     texts.iter().map(read).collect()
 }
 
-/// Refuses to turn a tone control that is not there.
-pub fn check_tones(guitar: &Guitar, tones: &[f64]) -> Result<()> {
+/// Refuses to turn a control that is not there.
+pub fn check_knobs(guitar: &Guitar, volumes: &[f64], tones: &[f64]) -> Result<()> {
+    if !guitar.volume.is_fitted && volumes.iter().any(|volume| *volume != 1.0) {
+        return Err(no_volume("--volume turns the volume control").help("without one, --volume takes 10 only"));
+    }
     if guitar.tone.is_none() && tones.iter().any(|tone| *tone != 1.0) {
         return Err(Error::new(
             ErrorKind::Missing,

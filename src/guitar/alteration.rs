@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::file::{HOOKUPS, JOINTS};
-use super::fitting::no_tone;
+use super::fitting::{no_tone, no_volume};
 use super::ranges::{self, held};
 use super::taper::Taper;
 use super::{Guitar, Hookup, Joint, Slot};
@@ -109,6 +109,9 @@ impl Alteration {
     pub fn apply(&self, guitar: &mut Guitar, option: &str) -> Result<()> {
         let no_tone = || no_tone(&format!("{option} {self} is about the tone control"));
         match self {
+            Self::VolumeTrack(_) | Self::VolumeTaper(_) if !guitar.volume.is_fitted => {
+                return Err(no_volume(&format!("{option} {self} is about the volume control")));
+            }
             Self::VolumeTrack(track) => guitar.volume.pot.resistance = *track,
             Self::VolumeTaper(taper) => guitar.volume.pot.taper = taper.clone(),
             Self::Cable(capacitance) => guitar.cable.capacitance = *capacitance,

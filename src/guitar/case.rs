@@ -61,6 +61,10 @@ pub struct Position {
     pub pickup: Pickup,
     /// Everything else.
     pub ensemble: Ensemble,
+    /// The knobs that stand still and not at rest, by their names, each with its rotation.
+    pub turned: Vec<(String, f64)>,
+    /// Whether the view's knobs are judged there; elsewhere they only must do no harm.
+    pub is_judged: bool,
 }
 
 impl Case {
@@ -124,6 +128,22 @@ impl Pickup {
     }
 }
 
+/// Which controls a guitar has for a case to change.
+#[derive(Clone, Copy)]
+pub(super) struct Has {
+    pub(super) volume: bool,
+    pub(super) tone: bool,
+}
+
+impl Has {
+    fn of(guitar: &Guitar) -> Self {
+        Self {
+            volume: guitar.volume.is_fitted,
+            tone: guitar.tone.is_some(),
+        }
+    }
+}
+
 /// Reads cases from the command line, each `KEY=VALUE,…` or `as-is`, for a guitar.
 ///
 /// # Errors
@@ -132,19 +152,19 @@ pub fn read_cases(sources: &[Source], guitar: &Guitar) -> Result<Vec<Case>> {
     let mut cases = Vec::with_capacity(sources.len());
     for source in sources {
         let written = source.passage().trimmed();
-        add(&mut cases, read_case(&written, guitar.tone.is_some())?, &written)?;
+        add(&mut cases, read_case(&written, Has::of(guitar))?, &written)?;
     }
     Ok(cases)
 }
 
 /// Reads the `[[case]]` tables of a guitar file.
-pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool, mistakes: &mut Mistakes) -> Option<Vec<Case>> {
+pub(super) fn from_file(value: Option<Value<'_>>, has: Has, mistakes: &mut Mistakes) -> Option<Vec<Case>> {
     let Some(value) = value else { return Some(Vec::new()) };
     let items = value
         .items()
         .map_err(|error| error.help("a case stands under its own heading [[case]], in double brackets"));
     let items = mistakes.keep(items)?;
-    let read: Vec<Option<(Case, Passage<'_>)>> = items.iter().map(|item| case_table(item, has_tone, mistakes)).collect();
+    let read: Vec<Option<(Case, Passage<'_>)>> = items.iter().map(|item| case_table(item, has, mistakes)).collect();
     let mut cases = Vec::with_capacity(items.len());
     for (case, name_at) in read.into_iter().collect::<Option<Vec<_>>>()? {
         mistakes.keep(add(&mut cases, case, &name_at))?;
@@ -153,7 +173,7 @@ pub(super) fn from_file(value: Option<Value<'_>>, has_tone: bool, mistakes: &mut
 }
 
 /// One table, and where its name stands.
-fn case_table<'d>(item: &Value<'d>, has_tone: bool, mistakes: &mut Mistakes) -> Option<(Case, Passage<'d>)> {
+fn case_table<'d>(item: &Value<'d>, has: Has, mistakes: &mut Mistakes) -> Option<(Case, Passage<'d>)> {
     let section = mistakes.keep(item.section("[[case]]"))?;
     let (given, heading) = (section.get("name"), section.passage());
     let mut case = Case::default();
@@ -162,7 +182,7 @@ fn case_table<'d>(item: &Value<'d>, has_tone: bool, mistakes: &mut Mistakes) -> 
         if let Some(value) = section.get(key) {
             let set = limits
                 .quoted(&value)
-                .and_then(|written| case.set(key, &value.key_passage(), &written, has_tone));
+                .and_then(|written| case.set(key, &value.key_passage(), &written, has));
             is_read &= mistakes.keep(set).is_some();
         }
     }
@@ -193,7 +213,7 @@ fn add(cases: &mut Vec<Case>, case: Case, written: &Passage<'_>) -> Result<()> {
     Ok(())
 }
 
-fn read_case(written: &Passage<'_>, has_tone: bool) -> Result<Case> {
+fn read_case(written: &Passage<'_>, has: Has) -> Result<Case> {
     let mut case = Case::default();
     if written.text() == AS_IS {
         case.name = AS_IS.to_owned();
@@ -218,7 +238,7 @@ fn read_case(written: &Passage<'_>, has_tone: bool) -> Result<Case> {
                 .help("for two cases, write --case twice"));
         }
         seen.push(key);
-        case.set(key, &key_at, &piece_at.part(equals + 1..piece_at.text().len()).trimmed(), has_tone)?;
+        case.set(key, &key_at, &piece_at.part(equals + 1..piece_at.text().len()).trimmed(), has)?;
     }
     case.name = case.words();
     Ok(case)
@@ -254,13 +274,17 @@ fn key_list() -> String {
 }
 
 impl Case {
-    fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has_tone: bool) -> Result<()> {
+    fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has: Has) -> Result<()> {
         match key {
             "cable" => self.cable = Some(held(value, read_farads, &ranges::CABLE)?),
             "input" => self.input = Some(held(value, read_ohms, &ranges::INPUT_RESISTANCE)?),
             "input_capacitance" => self.input_capacitance = Some(held(value, read_farads, &ranges::INPUT_CAPACITANCE)?),
+            "volume" if !has.volume => {
+                let message = "this case changes the volume control, but the guitar has none: its file lacks the [volume] table";
+                return Err(Error::at(key_at, ErrorKind::Missing, message).label("no volume control"));
+            }
             "volume" => self.volume = Some(held(value, read_ohms, &ranges::TRACK)?),
-            "tone" if !has_tone => {
+            "tone" if !has.tone => {
                 let message = "this case changes the tone control, but the guitar has none: its file lacks the [tone] table";
                 return Err(Error::at(key_at, ErrorKind::Missing, message).label("no tone control"));
             }

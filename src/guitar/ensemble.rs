@@ -66,6 +66,10 @@ pub struct Stage {
     pub series: Option<Network>,
     /// From behind it to ground.
     pub across: Option<Network>,
+    /// What a rotary tone selector without a pot connects from there to ground.
+    pub choice: Option<Network>,
+    /// A bass cut, behind what is in series.
+    pub bass_cut: Option<Held<BassCut>>,
     /// The volume control.
     pub volume: Option<Held<Volume>>,
     /// The tone controls.
@@ -79,8 +83,19 @@ pub struct Held<T> {
     pub control: T,
     /// Which of the file's controls it is, whatever position it is seen in.
     pub number: usize,
+    /// What its owner calls it: `neck volume`, `bass cut`.
+    pub name: String,
     /// Its rotation.
     pub rotation: f64,
+}
+
+/// A bass-cut control: a network in the signal's way, and across it the track beyond the wiper, which is nothing at full.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BassCut {
+    /// The potentiometer.
+    pub pot: Potentiometer,
+    /// In the signal's way; `None` is open.
+    pub network: Option<Network>,
 }
 
 /// How a volume control that is a pickup's own is wired.
@@ -140,7 +155,11 @@ impl Joined {
 impl Stage {
     /// Networks in the order in which their parts are numbered, by where they are: in series and across, then at each control.
     fn networks_mut(&mut self, own: Beside) -> Vec<(Beside, Vec<&mut Network>)> {
-        let mut found = vec![(own, self.series.iter_mut().chain(&mut self.across).collect())];
+        let places = self.series.iter_mut().chain(&mut self.across).chain(&mut self.choice);
+        let mut found = vec![(own, places.collect())];
+        for held in self.bass_cut.iter_mut() {
+            found.push((Beside::Held(held.number), held.control.network.iter_mut().collect()));
+        }
         for held in self.volume.iter_mut() {
             found.push((Beside::Held(held.number), held.control.bleed.iter_mut().collect()));
         }
@@ -149,6 +168,50 @@ impl Stage {
             found.push((Beside::Held(held.number), tone.network.iter_mut().chain(&mut tone.bypass).collect()));
         }
         found
+    }
+
+    /// Every control that stands still.
+    fn knobs_mut(&mut self) -> impl Iterator<Item = HeldKnob<'_>> {
+        let cuts = self.bass_cut.iter_mut().map(|held| held.knob(|cut| &mut cut.pot, false));
+        let volumes = self.volume.iter_mut().map(|held| held.knob(|volume| &mut volume.pot, true));
+        let tones = self.tones.iter_mut().map(|held| held.knob(|tone| &mut tone.pot, false));
+        cuts.chain(volumes).chain(tones)
+    }
+}
+
+/// A control that stands still, of whatever kind.
+pub struct HeldKnob<'h> {
+    /// Which of the file's controls it is.
+    pub number: usize,
+    /// What its owner calls it.
+    pub name: &'h str,
+    /// Whether it is a volume control.
+    pub is_volume: bool,
+    /// Its potentiometer.
+    pub pot: &'h mut Potentiometer,
+    /// Its rotation.
+    pub rotation: &'h mut f64,
+}
+
+impl<T> Held<T> {
+    /// A control at full.
+    pub(super) fn full(control: T, number: usize, name: String) -> Self {
+        Self {
+            control,
+            number,
+            name,
+            rotation: 1.0,
+        }
+    }
+
+    fn knob(&mut self, pot: impl FnOnce(&mut T) -> &mut Potentiometer, is_volume: bool) -> HeldKnob<'_> {
+        HeldKnob {
+            number: self.number,
+            name: &self.name,
+            is_volume,
+            pot: pot(&mut self.control),
+            rotation: &mut self.rotation,
+        }
     }
 }
 
@@ -174,16 +237,11 @@ impl Ensemble {
             .collect()
     }
 
-    /// The pots that stand still, by their numbers.
-    pub fn held_pots_mut(&mut self) -> Vec<(usize, &mut Potentiometer)> {
+    /// Every control that stands still.
+    pub fn held_knobs_mut(&mut self) -> Vec<HeldKnob<'_>> {
         let channels = std::iter::once(&mut self.own).chain(self.others.iter_mut().map(|(_, channel)| channel));
         let stages = channels.map(|channel| &mut channel.stage).chain([&mut self.shared]);
-        let pots = stages.flat_map(|stage| {
-            let volumes = stage.volume.iter_mut().map(|held| (held.number, &mut held.control.pot));
-            let tones = stage.tones.iter_mut().map(|held| (held.number, &mut held.control.pot));
-            volumes.chain(tones)
-        });
-        pots.collect()
+        stages.flat_map(Stage::knobs_mut).collect()
     }
 
     /// Every pickup's way to the selector, the own one first.

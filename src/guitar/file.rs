@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::case;
+use super::case::{self, Has};
 use super::ensemble::Lugs;
 use super::ranges::{self, needed, quantity, share};
 use super::taper::Taper;
@@ -51,7 +51,11 @@ impl Guitar {
             Some(value) => tone(value, mistakes).map(Some),
             None => Some(None),
         };
-        let rest = Rest::read(root, cable_table, tone_table.is_some(), mistakes);
+        let has = Has {
+            volume: true,
+            tone: tone_table.is_some(),
+        };
+        let rest = Rest::read(root, cable_table, has, mistakes);
         mistakes.keep(root.finish());
         let (pickup, across) = pickup?;
         let rest = rest?;
@@ -75,11 +79,11 @@ pub(super) struct Rest {
 }
 
 impl Rest {
-    pub(super) fn read(root: &Section<'_>, cable_table: Option<Value<'_>>, has_tone: bool, mistakes: &mut Mistakes) -> Option<Self> {
+    pub(super) fn read(root: &Section<'_>, cable_table: Option<Value<'_>>, has: Has, mistakes: &mut Mistakes) -> Option<Self> {
         let cable = cable_table.and_then(|value| cable(&value, mistakes));
         let input = input(root.get("input"), mistakes);
         let loads = loads(root.get("load"), mistakes);
-        let cases = case::from_file(root.get("case"), has_tone, mistakes);
+        let cases = case::from_file(root.get("case"), has, mistakes);
         Some(Self {
             cases: cases?,
             cable: cable?,
@@ -225,7 +229,7 @@ fn check_whole(cells: &[LossCell], value: &Value<'_>, inductance: f64) -> Result
     Ok(())
 }
 
-fn potentiometer(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Potentiometer> {
+pub(super) fn potentiometer(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Potentiometer> {
     let resistance = mistakes.keep(needed(section, "resistance", read_ohms, &ranges::TRACK));
     let written = section
         .need("taper")
@@ -285,7 +289,11 @@ pub(super) fn own_volume(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<(
 fn volume_keys(section: &Section<'_>, mistakes: &mut Mistakes) -> Option<Volume> {
     let pot = potentiometer(section, mistakes);
     let bleed = mistakes.keep(network(section.get("bleed")));
-    Some(Volume { pot: pot?, bleed: bleed? })
+    Some(Volume {
+        pot: pot?,
+        bleed: bleed?,
+        is_fitted: true,
+    })
 }
 
 fn tone(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Tone> {

@@ -14,6 +14,16 @@ pub fn no_tone(what: &str) -> Error {
     .help("add [tone] with resistance and taper to the guitar file")
 }
 
+/// The error for something that needs a volume control on a guitar without one.
+#[must_use]
+pub fn no_volume(what: &str) -> Error {
+    Error::new(
+        ErrorKind::Missing,
+        format!("{what}, but the guitar has none: its file lacks the [volume] table"),
+    )
+    .help("add [volume] with resistance and taper to the guitar file")
+}
+
 impl Guitar {
     /// Whether it is seen in several positions of a selector at once.
     #[must_use]
@@ -64,6 +74,7 @@ impl Guitar {
     /// When the slot is missing.
     pub fn need_slot(&self, slot: Slot, option: &str) -> Result<()> {
         match (slot, self.hookup()) {
+            (Slot::Bleed, _) if !self.volume.is_fitted => Err(no_volume(&format!("{option} bleed is about the volume control"))),
             (Slot::Tone | Slot::Bypass, None) => Err(no_tone(&format!("{option} {slot} is about the tone control"))),
             (Slot::Bypass, Some(Hookup::Rheostat)) => {
                 let message = format!("{option} bypass: the rheostat hookup has no bypass slot");

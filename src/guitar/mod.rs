@@ -13,8 +13,10 @@ mod ranges;
 mod selector;
 mod setting;
 mod several;
+mod shared;
 mod summary;
 pub mod taper;
+mod views;
 pub mod whole;
 mod write;
 
@@ -108,6 +110,24 @@ pub struct Volume {
     pub pot: Potentiometer,
     /// Across input lug and wiper; `None` is open.
     pub bleed: Option<Network>,
+    /// Whether there is one: without, the signal goes straight from the input lug to the output, and the pot says nothing.
+    pub is_fitted: bool,
+}
+
+impl Volume {
+    /// None: of a guitar, or a pickup, that goes straight to the output.
+    #[must_use]
+    pub const fn absent() -> Self {
+        Self {
+            pot: Potentiometer {
+                resistance: Ohms::ZERO,
+                taper: Taper::Linear,
+                tolerance: None,
+            },
+            bleed: None,
+            is_fitted: false,
+        }
+    }
 }
 
 /// The tone control and its networks.

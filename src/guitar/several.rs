@@ -1,10 +1,12 @@
 //! Guitar files of several pickups: everything that they say, every mistake at its place.
 
 use super::ensemble::{Joined, Lugs};
-use super::file::{self, Rest, own_volume, tone_beside, winding};
+use super::case::Has;
+use super::file::{self, Rest, own_volume, winding};
 use super::ranges::{self, optional};
 use super::selector::{self, Use};
-use super::{Pickup, Tone, Volume};
+use super::shared::{self, NamedTone, Shared, all_or_none};
+use super::{Pickup, Volume};
 use crate::document::{Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::{self, MOST_CASES};
@@ -15,6 +17,9 @@ use crate::units::{read_farads, read_henries, read_ohms};
 /// Most pickups of a guitar. Built guitars of many in series are slow to draw: each adds two degrees to their polynomials.
 const MOST_PICKUPS: usize = 8;
 
+/// What the pickup of a file with `[pickup]` is called.
+const ONLY: &str = "pickup";
+
 /// A pickup as the file has it.
 pub(super) struct Own {
     pub(super) name: String,
@@ -24,54 +29,44 @@ pub(super) struct Own {
     pub(super) series: Option<Network>,
     pub(super) across: Option<Network>,
     pub(super) volume: Option<(Volume, Lugs)>,
-    pub(super) tone: Option<Tone>,
+    pub(super) tones: Vec<NamedTone>,
 }
 
 /// Everything that a file of several pickups says.
 pub(super) struct File {
     pub(super) pickups: Vec<Own>,
-    pub(super) positions: Vec<(String, Joined, Vec<Use>)>,
+    pub(super) positions: Vec<Named>,
     pub(super) shared: Shared,
     pub(super) name: String,
     pub(super) rest: Rest,
 }
 
-/// What is behind the selector.
-pub(super) struct Shared {
-    pub(super) series: Option<Network>,
-    pub(super) across: Option<Network>,
-    pub(super) volume: Option<Volume>,
-    pub(super) tone: Option<Tone>,
-}
-
 pub(super) fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mistakes) -> Option<File> {
-    if let Some(single) = root.get("pickup") {
+    let single = root.get("pickup");
+    if let Some(single) = single.as_ref().filter(|_| root.get("pickups").is_some()) {
         let message = "a guitar has [pickup], or [pickups.NAME] for each of several, not both";
         let error = Error::at(&single.key_passage(), ErrorKind::Conflict, message).label("[pickups] are given already");
         mistakes.keep(Err::<(), _>(error));
     }
     let name = mistakes.keep(file::name(root.get("name"), source));
-    let pickups = root.get("pickups").and_then(|value| pickups(&value, mistakes));
+    let pickups = match (root.get("pickups"), single) {
+        (Some(value), _) => pickups(&value, mistakes),
+        (None, Some(value)) => own(ONLY, &value, mistakes).map(|own| vec![own]),
+        (None, None) => None,
+    };
     let names: Vec<(String, Vec<String>)> = pickups.iter().flatten().map(Own::names).collect();
     let has_all_names = pickups.is_some();
     let positions = positions(root.get("selector").filter(|_| has_all_names), &names, mistakes);
-    let volume = root.get("volume").map(|value| file::volume(&value, mistakes));
-    let tone = root.get("tone").map(|value| tone_beside(&value, mistakes));
-    let series = mistakes.keep(file::network(root.get("series")));
-    let across = mistakes.keep(file::network(root.get("across")));
+    let shared = Shared::read(root, pickups.as_deref().unwrap_or_default(), mistakes);
     let cable = mistakes.keep(file::need(root, "cable"));
-    let has_tone = tone.is_some() || pickups.iter().flatten().any(|own| own.tone.is_some());
-    let rest = Rest::read(root, cable, has_tone, mistakes);
+    let tone = root.get("tone").is_some() || root.get("tones").is_some() || pickups.iter().flatten().any(|own| !own.tones.is_empty());
+    let volume = root.get("volume").is_some() || pickups.iter().flatten().any(|own| own.volume.is_some());
+    let rest = Rest::read(root, cable, Has { volume, tone }, mistakes);
     mistakes.keep(root.finish());
     let file = File {
         pickups: pickups?,
         positions: positions?,
-        shared: Shared {
-            series: series?,
-            across: across?,
-            volume: volume.map_or(Some(None), |read| read.map(Some))?,
-            tone: tone.map_or(Some(None), |read| read.map(Some))?,
-        },
+        shared: shared?,
         name: name?,
         rest: rest?,
     };
@@ -92,12 +87,8 @@ fn pickups(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Vec<Own>> {
     let read: Vec<Option<Own>> = entries
         .iter()
         .map(|(key, value)| {
-            let is_word = |letter: char| letter.is_alphanumeric() || letter == '_';
-            if key.text().is_empty() || !key.text().chars().all(is_word) {
-                let error = Error::at(key, ErrorKind::Syntax, "a pickup's name is one word of letters, digits and `_`");
-                return mistakes.keep(Err(error.label("expected for example neck")));
-            }
-            if ["volume", "tone"].contains(&key.text()) {
+            mistakes.keep(shared::knob_name(key, "a pickup", "neck"))?;
+            if ["volume", "tone", "blend"].contains(&key.text()) {
                 let message = format!("`{}` is the name of a knob, not of a pickup", key.text());
                 return mistakes.keep(Err(Error::at(key, ErrorKind::Conflict, message).label("expected for example neck")));
             }
@@ -118,7 +109,7 @@ fn own(name: &str, value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Own> {
     let series = mistakes.keep(file::network(section.get("series")));
     let across = mistakes.keep(file::network(section.get("across")));
     let volume = section.get("volume").map(|value| own_volume(&value, mistakes));
-    let tone = section.get("tone").map(|value| tone_beside(&value, mistakes));
+    let tones = shared::tones(&section, name, mistakes);
     mistakes.keep(section.finish());
     Some(Own {
         name: name.to_owned(),
@@ -127,8 +118,8 @@ fn own(name: &str, value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Own> {
         ratio: ratio?,
         series: series?,
         across: across?,
-        volume: volume.map_or(Some(None), |read| read.map(Some))?,
-        tone: tone.map_or(Some(None), |read| read.map(Some))?,
+        volume: all_or_none(volume)?,
+        tones: tones?,
     })
 }
 
@@ -229,13 +220,7 @@ impl Own {
 impl File {
     /// What can be contradictory only as a whole.
     fn check(&self, root: &Section<'_>) -> Result<()> {
-        let has_volume = self.shared.volume.is_some() || self.pickups.iter().all(|own| own.volume.is_some());
-        if !has_volume {
-            let message = "a guitar needs [volume], or a [pickups.NAME.volume] for each pickup";
-            return Err(Error::at(&root.passage(), ErrorKind::Missing, message).help(
-                "a guitar without any volume control can be written with a volume pot of 10M and a linear taper, which loads it by next to nothing",
-            ));
-        }
+        self.check_names(root)?;
         if let Some(case) = self.rest.cases.iter().find(|case| case.inductance.is_some()) {
             let message = format!("case \"{}\" changes the inductance, but of which pickup?", case.name);
             return Err(Error::at(&root.passage(), ErrorKind::Conflict, message)
@@ -244,7 +229,7 @@ impl File {
         for (name, joined, uses) in &self.positions {
             let in_series = members_in_series(joined);
             let with_controls = in_series.into_iter().filter_map(|place| self.pickups.get(uses.get(place)?.pickup));
-            if let Some(own) = with_controls.into_iter().find(|own| own.volume.is_some() || own.tone.is_some()) {
+            if let Some(own) = with_controls.into_iter().find(|own| self.has_controls(own)) {
                 let message = format!(
                     "position \"{name}\" puts {} in series, but it has controls of its own: these would hang between two pickups",
                     own.name
@@ -254,6 +239,27 @@ impl File {
             }
         }
         Ok(())
+    }
+
+    fn has_controls(&self, own: &Own) -> bool {
+        let blend = self.shared.blend.iter().flat_map(|blend| blend.between);
+        let mut blended = blend.filter_map(|pickup| self.pickups.get(pickup));
+        own.volume.is_some() || !own.tones.is_empty() || blended.any(|other| other.name == own.name)
+    }
+
+    /// Knobs are told apart by their names, and positions by theirs.
+    fn check_names(&self, root: &Section<'_>) -> Result<()> {
+        let tones = self.pickups.iter().flat_map(|own| &own.tones).chain(&self.shared.tones);
+        let mut seen: Vec<&str> = Vec::new();
+        for tone in tones {
+            if seen.contains(&tone.name.as_str()) {
+                let message = format!("two tone controls are called `{}`", tone.name);
+                return Err(Error::at(&root.passage(), ErrorKind::Conflict, message).help("give one of [tones.NAME] another name"));
+            }
+            seen.push(&tone.name);
+        }
+        let count = self.positions.len() * self.shared.choices.len().max(1);
+        limits::count(count, MOST_CASES, "positions of the selectors together", &root.passage())
     }
 }
 

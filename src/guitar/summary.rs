@@ -1,6 +1,6 @@
 //! A guitar in one line, as it was read.
 
-use super::{Guitar, Hookup, Joint, Pickup, Potentiometer, Tone};
+use super::{Guitar, Hookup, Joint, Pickup, Potentiometer, Tone, Volume};
 use crate::units::{with_prefix, with_prefix_rounded};
 
 impl Guitar {
@@ -11,8 +11,7 @@ impl Guitar {
         if let Some(series) = &self.series {
             parts.push(format!("series {series}"));
         }
-        let bleed = self.volume.bleed.as_ref().map(|bleed| format!(", bleed {bleed}"));
-        parts.push(format!("volume {}{}", pot(&self.volume.pot), bleed.unwrap_or_default()));
+        parts.push(volume(&self.volume));
         parts.push(self.tone.as_ref().map_or_else(|| "no tone control".to_owned(), tone));
         parts.push(format!("cable {}", with_prefix_rounded(self.cable.capacitance.value(), "F", 4)));
         let capacitance = self.input.capacitance.value();
@@ -45,6 +44,14 @@ fn pickup(pickup: &Pickup) -> String {
         with_prefix(pickup.resistance.value(), "Ω"),
         with_prefix(pickup.capacitance.value(), "F")
     )
+}
+
+fn volume(volume: &Volume) -> String {
+    if !volume.is_fitted {
+        return "no volume control".to_owned();
+    }
+    let bleed = volume.bleed.as_ref().map(|bleed| format!(", bleed {bleed}"));
+    format!("volume {}{}", pot(&volume.pot), bleed.unwrap_or_default())
 }
 
 fn pot(pot: &Potentiometer) -> String {

@@ -5,10 +5,9 @@
 //! asked in each of them. A pickup's own volume knob is judged where no other pickup with a volume knob of its own sounds: what these do
 //! to each other no part at one of them can cure.
 
-use super::ensemble::{Channel, Ensemble, Held, Lugs, Stage, Whose};
-use super::selector::Use;
-use super::several::{File, Named, read_tables};
-use super::{Case, Guitar, Pickup, Position, Volume};
+use super::ensemble::{Ensemble, Lugs};
+use super::several::read_tables;
+use super::{Case, Guitar};
 use crate::document::{Document, Mistakes};
 use crate::error::{Error, ErrorKind, Result};
 use crate::source::{Passage, Source};
@@ -22,13 +21,79 @@ pub struct Whole {
     pub views: Vec<View>,
     /// The positions of the selector, in the order of the file; none for a guitar of one pickup.
     pub positions: Vec<String>,
+    /// Every knob by its name: `volume`, `neck tone`, `bass cut`, `blend`.
+    pub knobs: Vec<Knob>,
+}
+
+/// A knob, and the tracks on its shaft.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Knob {
+    /// What its owner calls it.
+    pub name: String,
+    /// One, or two of a blend.
+    pub tracks: Vec<Track>,
+}
+
+/// A track, and how its wiper moves with the knob.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Track {
+    /// Which of the file's controls it is.
+    pub number: usize,
+    /// How it moves.
+    pub travel: Travel,
+}
+
+/// Over which part of a knob's travel a track's wiper moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Travel {
+    /// All of it.
+    Plain,
+    /// Up to the middle: full from there on.
+    FirstHalf,
+    /// Beyond the middle: full up to there, nothing at the end.
+    SecondHalf,
+}
+
+impl Travel {
+    /// The rotation of a track of its own that the knob's rotation stands for; a blend is full on both sides in the middle.
+    #[must_use]
+    pub const fn rotation(self, knob: f64) -> f64 {
+        match self {
+            Self::Plain => knob,
+            Self::FirstHalf => (2.0 * knob).min(1.0),
+            Self::SecondHalf => (2.0 - 2.0 * knob).min(1.0),
+        }
+    }
+}
+
+impl Knob {
+    /// Where the knob does nothing: a blend in the middle, every other at full.
+    #[must_use]
+    pub fn rest(&self) -> f64 {
+        if self.tracks.iter().any(|track| track.travel != Travel::Plain) {
+            0.5
+        } else {
+            1.0
+        }
+    }
+
+    /// Turns it where it stands still; whether it does so here.
+    pub fn turn(&self, ensemble: &mut Ensemble, rotation: f64) -> bool {
+        let mut is_here = false;
+        for held in ensemble.held_knobs_mut() {
+            if let Some(track) = self.tracks.iter().find(|track| track.number == held.number) {
+                *held.rotation = track.travel.rotation(rotation);
+                is_here = true;
+            }
+        }
+        is_here
+    }
 }
 
 /// The guitar as one volume knob and one tone knob see it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct View {
-    /// Whose knobs are turned: a pickup's name, `volume` for the controls behind the selector, `neck tone` for a pickup's tone control, `tone` for
-    /// one that all share where each pickup has a volume knob.
+    /// Whose knobs are turned: a pickup's name for its own, `volume` for those behind the selector, else the name of the tone knob.
     pub name: String,
     /// The guitar in the positions where these knobs are judged, each in every case of the file.
     pub guitar: Guitar,
@@ -42,6 +107,10 @@ pub struct View {
     pub is_of_a_tone: bool,
     /// How a volume control of a pickup's own is wired.
     pub lugs: Option<Lugs>,
+    /// The name of its volume knob, if it has one.
+    pub volume_knob: Option<String>,
+    /// The name of its tone knob, if it has one.
+    pub tone_knob: Option<String>,
 }
 
 impl Guitar {
@@ -54,6 +123,11 @@ impl Guitar {
     }
 }
 
+/// The tables that a guitar of one pickup, one volume and one tone control has no use for.
+const TABLES_OF_SEVERAL: [&str; 6] = ["pickups", "selector", "tones", "bass_cut", "blend", "tone_choice"];
+const VOLUME: &str = "volume";
+const TONE: &str = "tone";
+
 impl Whole {
     /// Reads a guitar file of one pickup or several.
     ///
@@ -62,7 +136,8 @@ impl Whole {
     pub fn read(source: &Source) -> Result<Self> {
         let document = Document::parse(source)?;
         let root = document.root("the guitar file");
-        if root.get("pickups").is_none() {
+        let is_of_several = TABLES_OF_SEVERAL.into_iter().any(|key| root.get(key).is_some());
+        if !is_of_several {
             return Guitar::read_single(&document, source).map(Self::plain);
         }
         let mut mistakes = Mistakes::default();
@@ -84,10 +159,13 @@ impl Whole {
                 elsewhere: Vec::new(),
                 cases: guitar.cases.clone(),
                 is_of_a_tone: false,
-                guitar,
                 lugs: None,
+                volume_knob: Some(VOLUME.to_owned()),
+                tone_knob: guitar.tone.as_ref().map(|_| TONE.to_owned()),
+                guitar,
             }],
             positions: Vec::new(),
+            knobs: Vec::new(),
         }
     }
 
@@ -200,251 +278,8 @@ impl View {
     }
 }
 
-/// Which volume knob and which tone knob are turned.
-#[derive(Clone, Copy)]
-struct Focus {
-    volume: Option<usize>,
-    tone: FocusTone,
-    /// Whether its volume knob is another view's too.
-    is_of_a_tone: bool,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum FocusTone {
-    None,
-    Shared,
-    Pickup(usize),
-}
-
-impl File {
-    fn whole(self) -> Whole {
-        let foci = self.foci();
-        let alone = foci.len() == 1;
-        let views = foci.iter().filter_map(|(name, focus)| self.view(name, *focus, alone)).collect();
-        let is_plain = self.pickups.len() == 1 && self.positions.len() == 1;
-        Whole {
-            name: self.name.clone(),
-            views,
-            positions: if is_plain {
-                Vec::new()
-            } else {
-                self.positions.iter().map(|(name, ..)| name.clone()).collect()
-            },
-        }
-    }
-
-    /// Every view: each pickup's own volume knob, the one behind the selector, each tone knob of a pickup that has no volume of its own.
-    fn foci(&self) -> Vec<(String, Focus)> {
-        let owners: Vec<usize> = (0..self.pickups.len()).filter(|number| self.has_volume(*number)).collect();
-        let shared_tone = if self.shared.tone.is_some() {
-            FocusTone::Shared
-        } else {
-            FocusTone::None
-        };
-        let are_several = owners.len() + usize::from(self.shared.volume.is_some()) > 1;
-        let mut found = Vec::new();
-        let mut add = |name: String, volume, tone, is_of_a_tone| {
-            let focus = Focus {
-                volume,
-                tone,
-                is_of_a_tone,
-            };
-            found.push((name, focus));
-        };
-        for number in &owners {
-            let Some(own) = self.pickups.get(*number) else { continue };
-            let tone = match own.tone {
-                Some(_) => FocusTone::Pickup(*number),
-                // A tone knob for all is not changed at each of them.
-                None if are_several => FocusTone::None,
-                None => shared_tone,
-            };
-            add(own.name.clone(), Some(*number), tone, false);
-        }
-        if self.shared.volume.is_none() {
-            if are_several && shared_tone == FocusTone::Shared {
-                add("tone".to_owned(), owners.first().copied(), shared_tone, true);
-            }
-            return found;
-        }
-        add("volume".to_owned(), None, shared_tone, false);
-        for (number, own) in self.pickups.iter().enumerate() {
-            if own.tone.is_some() && own.volume.is_none() {
-                add(format!("{} tone", own.name), None, FocusTone::Pickup(number), true);
-            }
-        }
-        found
-    }
-
-    fn has_volume(&self, pickup: usize) -> bool {
-        self.pickups.get(pickup).is_some_and(|own| own.volume.is_some())
-    }
-
-    fn view(&self, name: &str, focus: Focus, alone: bool) -> Option<View> {
-        let owner = match (focus.volume, focus.tone) {
-            (Some(number), _) | (None, FocusTone::Pickup(number)) => Some(number),
-            _ => None,
-        };
-        let sounding = self.positions.iter().filter(|(_, _, uses)| match owner {
-            Some(owner) => uses.iter().any(|used| used.pickup == owner),
-            None => true,
-        });
-        let has_own_volume = |used: &Use| self.has_volume(used.pickup);
-        let is_free = |(_, _, uses): &&Named| {
-            let others = uses.iter().filter(|used| has_own_volume(used) && Some(used.pickup) != focus.volume);
-            focus.volume.is_none() || focus.is_of_a_tone || others.count() == 0
-        };
-        let (mut judged, mut elsewhere): (Vec<&Named>, Vec<&Named>) = sounding.partition(is_free);
-        if judged.is_empty() {
-            std::mem::swap(&mut judged, &mut elsewhere);
-        }
-        let cases = |positions: &[&Named]| -> Vec<Case> { positions.iter().map(|position| self.case(position, focus, owner)).collect() };
-        let positions = cases(&judged);
-        let first = positions.first()?.position.as_deref()?;
-        let full_name = if alone {
-            self.name.clone()
-        } else {
-            format!("{}, {name}", self.name)
-        };
-        let mut guitar = self.plain_part(full_name, first.pickup.clone(), focus)?;
-        guitar.ensemble = first.simplified();
-        guitar.cases = crossed(&positions, &self.rest.cases);
-        Some(View {
-            name: name.to_owned(),
-            guitar,
-            judged: positions,
-            elsewhere: cases(&elsewhere),
-            cases: self.rest.cases.clone(),
-            is_of_a_tone: focus.is_of_a_tone,
-            lugs: focus
-                .volume
-                .and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),
-        })
-    }
-
-    /// Everything but pickups and what stands still.
-    fn plain_part(&self, name: String, pickup: Pickup, focus: Focus) -> Option<Guitar> {
-        let own = focus.volume.and_then(|number| self.pickups.get(number));
-        let places = match own {
-            Some(own) => [&own.series, &own.across],
-            None => [&self.shared.series, &self.shared.across],
-        };
-        let volume = match own {
-            Some(own) => own.volume.as_ref().map(|(volume, _)| volume),
-            None => self.shared.volume.as_ref(),
-        };
-        let tone = match focus.tone {
-            FocusTone::None => None,
-            FocusTone::Shared => self.shared.tone.clone(),
-            FocusTone::Pickup(number) => self.pickups.get(number).and_then(|own| own.tone.clone()),
-        };
-        Some(self.rest.guitar(name, pickup, places.map(Clone::clone), volume?.clone(), tone))
-    }
-
-    fn case(&self, (name, joined, uses): &Named, focus: Focus, owner: Option<usize>) -> Case {
-        let first = owner
-            .and_then(|owner| uses.iter().position(|used| used.pickup == owner))
-            .unwrap_or(0);
-        // The own pickup is 0, the others follow in their order.
-        let number = |place: usize| match place {
-            _ if place == first => 0,
-            _ if place < first => place + 1,
-            _ => place,
-        };
-        let channel = |used: &Use| -> Option<(Pickup, Channel)> {
-            let own = self.pickups.get(used.pickup)?;
-            let is_volume = focus.volume == Some(used.pickup);
-            let is_tone = focus.tone == FocusTone::Pickup(used.pickup);
-            let held = |control: &(Volume, Lugs)| Held::full(control.0.clone(), 2 * used.pickup);
-            let stage = Stage {
-                series: own.series.clone().filter(|_| !is_volume),
-                across: own.across.clone().filter(|_| !is_volume),
-                volume: own.volume.as_ref().filter(|_| !is_volume).map(held),
-                tones: own
-                    .tone
-                    .iter()
-                    .filter(|_| !is_tone)
-                    .map(|tone| Held::full(tone.clone(), 2 * used.pickup + 1))
-                    .collect(),
-            };
-            let channel = Channel {
-                name: own.name.clone(),
-                number: used.pickup,
-                ratio: if used.reversed { -own.ratio } else { own.ratio },
-                lugs: own.volume.as_ref().map_or_else(Lugs::default, |(_, lugs)| *lugs),
-                stage,
-            };
-            Some((own.in_state(used.state).clone(), channel))
-        };
-        let mut others: Vec<(Pickup, Channel)> = uses.iter().filter_map(channel).collect();
-        let mut case = Case {
-            name: name.clone(),
-            ..Case::default()
-        };
-        if first < others.len() {
-            let (pickup, own) = others.remove(first);
-            let is_own = |is_pickup: bool| if is_pickup { Whose::Pickup } else { Whose::Shared };
-            case.position = Some(Box::new(Position {
-                name: name.clone(),
-                pickup,
-                ensemble: Ensemble {
-                    own,
-                    others,
-                    joined: joined.renumbered(&number),
-                    volume: is_own(focus.volume.is_some()),
-                    tone: is_own(matches!(focus.tone, FocusTone::Pickup(_))),
-                    shared: self.shared_stage(focus),
-                },
-            }));
-        }
-        case
-    }
-
-    /// What is behind the selector and not turned.
-    fn shared_stage(&self, focus: Focus) -> Stage {
-        let number = 2 * self.pickups.len();
-        let is_turned = focus.volume.is_none();
-        let tone = self.shared.tone.as_ref().filter(|_| focus.tone != FocusTone::Shared);
-        Stage {
-            series: self.shared.series.clone().filter(|_| !is_turned),
-            across: self.shared.across.clone().filter(|_| !is_turned),
-            volume: self
-                .shared
-                .volume
-                .clone()
-                .filter(|_| !is_turned)
-                .map(|volume| Held::full(volume, number)),
-            tones: tone.iter().map(|tone| Held::full((*tone).clone(), number + 1)).collect(),
-        }
-    }
-}
-
-impl Position {
-    /// Nothing where a guitar of one pickup says the same.
-    fn simplified(&self) -> Option<Box<Ensemble>> {
-        let own = &self.ensemble.own;
-        let is_plain = self.ensemble.others.is_empty()
-            && self.ensemble.shared == Stage::default()
-            && own.stage == Stage::default()
-            && own.ratio == 1.0
-            && own.number == 0
-            && own.lugs == Lugs::Joined;
-        (!is_plain).then(|| Box::new(self.ensemble.clone()))
-    }
-}
-
-impl<T> Held<T> {
-    fn full(control: T, number: usize) -> Self {
-        Self {
-            control,
-            number,
-            rotation: 1.0,
-        }
-    }
-}
-
 /// Every position in every case of the file; a lone position is the guitar as it is.
-fn crossed(positions: &[Case], cases: &[Case]) -> Vec<Case> {
+pub(super) fn crossed(positions: &[Case], cases: &[Case]) -> Vec<Case> {
     match positions {
         [] | [_] => cases.to_vec(),
         _ => every(positions, cases),

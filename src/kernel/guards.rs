@@ -147,8 +147,10 @@ pub(super) fn of(target: &Target, builds: &[Guitar], presents: &[Guitar], draft:
             guards: &mut guards,
         };
         watch.at_full();
-        watch.at_volumes();
-        watch.still_turns_down();
+        if present.volume.is_fitted {
+            watch.at_volumes();
+            watch.still_turns_down();
+        }
         if present.tone.is_some() {
             watch.at_tones();
             watch.still_closes();

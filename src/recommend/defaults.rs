@@ -36,7 +36,7 @@ pub(super) fn default_tries(target: &Target, build: &Guitar) -> Vec<Alteration> 
     let twice = POTENTIOMETERS
         .into_iter()
         .min_by(|one, other| off_by(one).total_cmp(&off_by(other)))
-        .filter(|resistance| *resistance > now);
+        .filter(|resistance| build.volume.is_fitted && *resistance > now);
     tries.extend(twice.and_then(Ohms::new).map(Alteration::VolumeTrack));
     tries
 }

@@ -6,7 +6,7 @@ use super::{Prepared, Request};
 use crate::circuit::ports::MOST_SLOTS;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::alteration::Alteration;
-use crate::guitar::fitting::no_tone;
+use crate::guitar::fitting::{no_tone, no_volume};
 use crate::guitar::{Guitar, Hookup, Slot};
 use crate::kernel::plan::Silent;
 use crate::limits::{MOST_CANDIDATES, MOST_CANDIDATES_LARGE};
@@ -264,6 +264,10 @@ pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     let moved = |clause: &Clause| clause.tone.iter().any(|rotation| *rotation != 1.0);
     if build.tone.is_none() && target.clauses.iter().any(moved) {
         return Err(no_tone("the target turns the tone control down"));
+    }
+    let turned = |clause: &Clause| clause.volume.iter().any(|rotation| *rotation != 1.0);
+    if !build.volume.is_fitted && target.clauses.iter().any(turned) {
+        return Err(no_volume("the target turns the volume control down"));
     }
     target.check_points(build.cases.len())
 }

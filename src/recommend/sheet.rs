@@ -79,6 +79,8 @@ pub enum VolumeLeads {
     Joined,
     /// The pickup on the wiper, the input lug goes on to the selector.
     Independent,
+    /// There is none: the signal goes straight to the jack.
+    Absent,
 }
 
 /// A network in its slot.
@@ -152,7 +154,7 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
         tone: tone_wiring(present, answer),
         resistances: checks::resistances(answer, &positions),
         levels: checks::levels(answer, &positions),
-        several: answer.ensemble.as_deref().map(Several::of),
+        several: Several::of(answer),
         load: (answer.cable.capacitance.value(), answer.input.resistance.value()),
         fit,
         take_out,
@@ -162,15 +164,22 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
 }
 
 impl Several {
-    fn of(ensemble: &Ensemble) -> Self {
-        Self {
-            volume: match (ensemble.volume, ensemble.own.lugs) {
-                (Whose::Shared, _) => VolumeLeads::Shared,
-                (Whose::Pickup, Lugs::Joined) => VolumeLeads::Joined,
-                (Whose::Pickup, Lugs::Independent) => VolumeLeads::Independent,
-            },
-            pickups: ensemble.channels().map(|channel| channel.name.clone()).collect(),
-        }
+    fn of(guitar: &Guitar) -> Option<Self> {
+        let ensemble = guitar.ensemble.as_deref();
+        let of_several = |ensemble: &Ensemble| match (ensemble.volume, ensemble.own.lugs) {
+            (Whose::Shared, _) => VolumeLeads::Shared,
+            (Whose::Pickup, Lugs::Joined) => VolumeLeads::Joined,
+            (Whose::Pickup, Lugs::Independent) => VolumeLeads::Independent,
+        };
+        let absent = (!guitar.volume.is_fitted).then_some(VolumeLeads::Absent);
+        Some(Self {
+            volume: absent.or(ensemble.map(of_several))?,
+            pickups: ensemble
+                .into_iter()
+                .flat_map(Ensemble::channels)
+                .map(|channel| channel.name.clone())
+                .collect(),
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 use super::rules::{CABLE, CAPACITOR, LOAD, PICKUP, POTENTIOMETER, RESISTOR, Tolerances};
 use crate::circuit::{Origin, Place};
 use crate::guitar::ensemble::Ensemble;
-use crate::guitar::{Guitar, Pickup, Potentiometer, Slot};
+use crate::guitar::{Guitar, Pickup, Slot};
 use crate::parts::network::{Component, FreePart, Kind, Network};
 use crate::parts::stock::Stock;
 use crate::units::{Farads, Fraction, Henries, Ohms};
@@ -99,23 +99,15 @@ fn beside(pickup: &Pickup, ensemble: &Ensemble, said: &Tolerances, stock: Option
     for (pickup, channel) in &ensemble.others {
         seen.extend(winding(pickup, channel.number, &channel.name, said));
     }
-    let mut track = |held: usize, what: String, pot: &Potentiometer, said: Option<f64>| {
+    for knob in ensemble.clone().held_knobs_mut() {
+        let said = if knob.is_volume { said.volume } else { said.tone };
         seen.push(Spread {
-            name: what,
-            origin: Origin::HeldTrack(held),
-            value: pot.resistance.value(),
+            name: format!("{} pot", knob.name),
+            origin: Origin::HeldTrack(knob.number),
+            value: knob.pot.resistance.value(),
             unit: "Ω",
-            tolerance: said.or(pot.tolerance.map(Fraction::value)).unwrap_or(POTENTIOMETER),
+            tolerance: said.or(knob.pot.tolerance.map(Fraction::value)).unwrap_or(POTENTIOMETER),
         });
-    };
-    let stages = ensemble.channels().map(|channel| (channel.name.as_str(), &channel.stage));
-    for (name, stage) in stages.chain([("other", &ensemble.shared)]) {
-        for held in stage.volume.iter() {
-            track(held.number, format!("{name} volume pot"), &held.control.pot, said.volume);
-        }
-        for held in &stage.tones {
-            track(held.number, format!("{name} tone pot"), &held.control.pot, said.tone);
-        }
     }
     for (place, networks) in ensemble.networks() {
         let all = Network::Series(networks);
@@ -200,8 +192,8 @@ pub fn with_factors(guitar: &Guitar, spreads: &[Spread], factors: &[f64]) -> Gui
         for (pickup, channel) in &mut ensemble.others {
             wind(pickup, channel.number);
         }
-        for (number, pot) in ensemble.held_pots_mut() {
-            pot.resistance = ohms(pot.resistance, Origin::HeldTrack(number));
+        for knob in ensemble.held_knobs_mut() {
+            knob.pot.resistance = ohms(knob.pot.resistance, Origin::HeldTrack(knob.number));
         }
         for (place, networks) in ensemble.networks_mut() {
             let all: Vec<Network> = networks.iter().map(|network| (**network).clone()).collect();

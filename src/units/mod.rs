@@ -68,6 +68,8 @@ quantity!(
 impl Ohms {
     /// 1 MΩ, what guitar inputs have.
     pub const MEGOHM: Self = Self(1e6);
+    /// No resistance at all.
+    pub const ZERO: Self = Self(0.0);
 }
 
 impl Farads {

@@ -178,6 +178,7 @@ pub fn bare(inductance: f64, resistance: f64, winding: f64, volume: f64, load: f
         volume: Volume {
             pot: pot(volume, Taper::Linear),
             bleed: None,
+            is_fitted: true,
         },
         tone: None,
         cable: Cable {

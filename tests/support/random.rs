@@ -189,7 +189,11 @@ pub fn guitar() -> impl Strategy<Value = Guitar> {
                 series,
                 across,
                 pickup,
-                volume: Volume { pot, bleed },
+                volume: Volume {
+                    pot,
+                    bleed,
+                    is_fitted: true,
+                },
                 tone,
                 cable: Cable {
                     capacitance: farads(cable),

@@ -229,6 +229,7 @@ fn is_same(one: f64, other: f64) -> bool {
 fn with_potentiometer(build: &Guitar, control: Control, resistance: f64) -> Option<Guitar> {
     let mut guitar = build.clone();
     let potentiometer = match control {
+        Control::Volume if !guitar.volume.is_fitted => return None,
         Control::Volume => &mut guitar.volume.pot,
         Control::Tone => &mut guitar.tone.as_mut()?.pot,
     };

@@ -28,6 +28,10 @@ fn volume_leads(several: Option<&Several>) -> &'static str {
              zero-end lug goes to ground, usually the pot's case. (Some guitars have input and wiper exchanged; these figures are not for \
              them.)"
         }
+        Some(VolumeLeads::Absent) => {
+            "There is no volume control: the signal goes straight on to the jack. A part that would be at one of its lugs goes to the wire to \
+             the jack."
+        }
         Some(VolumeLeads::Joined) => {
             "This pickup's volume control: its full-end lug is the input lug, where the pickup's hot lead arrives; its wiper goes on towards \
              the selector; its zero-end lug goes to ground, usually the pot's case."
@@ -163,10 +167,15 @@ fn is_shared(several: Option<&Several>) -> bool {
     several.is_some_and(|several| several.volume == VolumeLeads::Shared)
 }
 
+fn is_absent(several: Option<&Several>) -> bool {
+    several.is_some_and(|several| several.volume == VolumeLeads::Absent)
+}
+
 fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
     match exchanged(lug, several) {
         Lug::PickupLead if is_shared(several) => "the lead from the selector",
         Lug::PickupLead => "the pickup's hot lead",
+        Lug::VolumeInput | Lug::VolumeWiper if is_absent(several) => "the wire to the jack",
         Lug::VolumeInput => "the volume control's input lug",
         Lug::VolumeWiper => "the volume control's wiper",
         Lug::ToneUpper => "the tone control's full-end lug (its hot lug)",
@@ -181,6 +190,7 @@ fn terminal(lug: Lug, several: Option<&Several>) -> Terminal {
     let lines: &[&str] = match exchanged(lug, several) {
         Lug::PickupLead if is_shared(several) => &["from the", "selector"],
         Lug::PickupLead => &["pickup", "hot lead"],
+        Lug::VolumeInput | Lug::VolumeWiper if is_absent(several) => &["to the", "jack"],
         Lug::VolumeInput => &["volume", "input lug"],
         Lug::VolumeWiper => &["volume", "wiper"],
         Lug::ToneUpper => &["tone", "full-end lug"],
