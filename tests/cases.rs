@@ -44,6 +44,7 @@ fn clause(measure: Measure, against: Against, over: Over, width: f64) -> Clause 
         at_least: Some(-width),
         at_most: Some(width),
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     }
 }
 

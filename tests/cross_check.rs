@@ -205,6 +205,7 @@ fn the_naive_recommender_finds_the_same_by_either_solver() {
         at_least: Some(-4.0),
         at_most: Some(4.0),
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     };
     let target = Target::new(
         "check",

@@ -56,6 +56,7 @@ fn flat(measure: Measure, low: f64, high: f64, volume: f64, bounds: [f64; 2]) ->
         at_least: Some(bounds[0]),
         at_most: Some(bounds[1]),
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     };
     Target::new("flat", vec![clause])
 }

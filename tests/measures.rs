@@ -81,6 +81,7 @@ fn clause(measure: Measure, against: Against, over: Over, band: Band, anchor: Ba
         at_least: Some(-3.0),
         at_most: Some(3.0),
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     }
 }
 

@@ -235,6 +235,7 @@ fn clause(runner: &mut TestRunner, (measure, against, over): (Measure, Against, 
         at_least,
         at_most,
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     }
 }
 

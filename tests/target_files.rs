@@ -187,6 +187,7 @@ fn any_clause() -> impl Strategy<Value = Clause> {
             at_least,
             at_most,
             bands: Vec::new(),
+            place: knobwright::target::Place::default(),
         })
 }
 

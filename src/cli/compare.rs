@@ -65,7 +65,7 @@ fn shown(request: &Request, result: &Comparison, at: Option<Setting>) -> Shown {
 }
 
 fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
-    let guitar = guitar(inputs, &args.guitar, &args.output)?;
+    let mut guitar = guitar(inputs, &args.guitar, &args.output)?;
     let builds = args.build.iter().map(|text| {
         NamedBuild::read(&Source::inline("--build", text.as_str()), &|name| {
             let name = Some(OsStr::new(name));
@@ -78,7 +78,11 @@ fn request(args: &Compare, inputs: &Inputs) -> Result<Request> {
         with: assignments("--with", &args.guitar.with)?,
         builds: builds.collect::<Result<_>>()?,
         present: !args.without_present,
-        target: args.target.as_deref().map(|name| target_of(inputs, name, &guitar)).transpose()?,
+        target: args
+            .target
+            .as_deref()
+            .map(|name| target_of(inputs, name, &mut guitar))
+            .transpose()?,
         settings: settings(args, &guitar)?,
         guitar,
     })

@@ -15,7 +15,7 @@ use super::args::{self, Format};
 use super::outputs::{Outputs, deliver, deliver_by};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
-use super::run::{Outcome, assignments, check_knobs, guitar_everywhere, list, rotations, with_bar};
+use super::run::{Outcome, assignments, check_knobs, guitar, list, rotations, with_bar};
 use super::terminal::width;
 
 /// Computes and shows the response of a guitar.
@@ -27,7 +27,7 @@ pub fn run(args: &args::Response) -> Result<Outcome> {
         ("--plot", picture_file(&args.plot)),
         ("--page", args.page.page.as_deref()),
     ])?;
-    let mut guitar = guitar_everywhere(&inputs, &args.guitar, &args.output)?;
+    let mut guitar = guitar(&inputs, &args.guitar, &args.output)?;
     guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
     let volumes = rotations("--volume", &args.volume)?;
     let tones = rotations("--tone", &args.tone)?;

@@ -9,6 +9,7 @@ use knobwright::guitar::whole::View as GuitarView;
 use knobwright::guitar::{Case, Guitar, Hookup, Joint, Slot, read_cases};
 use knobwright::inputs::{self, Inputs};
 use knobwright::kernel::features::at_own_ends;
+use knobwright::kernel::placed::placed;
 use knobwright::parts::choice::{items, read_assignment};
 use knobwright::parts::network::Network;
 use knobwright::picture::{self, View};
@@ -252,22 +253,18 @@ pub fn target(inputs: &Inputs, name: Option<&OsStr>) -> Result<Target> {
     Ok(target)
 }
 
-/// A target for a guitar: bands known by their words end where its own sound ends.
-pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &Guitar) -> Result<Target> {
-    Ok(at_own_ends(target(inputs, Some(name))?, guitar))
+/// A target for a guitar: bands known by their words end where its own sound ends, and it is about the guitar's knobs and positions.
+pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &mut Guitar) -> Result<Target> {
+    let target = placed(target(inputs, Some(name))?, guitar);
+    Ok(at_own_ends(target, guitar))
 }
 
 /// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.
 pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let guitar = seen(&view(inputs, args)?, args)?;
-    Ok(told(guitar, args, output))
-}
-
-/// A guitar, what was taken or assumed for it said on standard error.
-fn told(guitar: Guitar, args: &GuitarArgs, output: &OutputArgs) -> Guitar {
     tell_sample(&guitar, args, output);
     tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
-    guitar
+    Ok(guitar)
 }
 
 /// What stands in for the guitar where only a kind of pickup was named.
@@ -280,16 +277,6 @@ pub fn tell_assumed<'a>(assumed: impl IntoIterator<Item = &'a StandIn>, output: 
     if !output.quiet {
         assumed.into_iter().flat_map(|assumed| &assumed.says).for_each(|line| tell(line));
     }
-}
-
-/// The same, in every position of its selector unless some are named.
-pub fn guitar_everywhere(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
-    let view = view(inputs, args)?;
-    let guitar = match args.position {
-        Some(_) => seen(&view, args)?,
-        None => view.seen_everywhere(&cases(args, &view.guitar)?),
-    };
-    Ok(told(guitar, args, output))
 }
 
 /// The guitar as the knobs named see it.

@@ -23,7 +23,7 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     let inputs = Inputs::default();
     let page = PageFile::read(&args.page)?;
     let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
-    let present = guitar(
+    let mut present = guitar(
         &inputs,
         &GuitarArgs {
             guitar: args.guitar.clone(),
@@ -51,7 +51,11 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     for text in &args.tolerance {
         tolerances.add(&Source::inline("--tolerance", text.as_str()).passage())?;
     }
-    let target = args.target.as_deref().map(|name| target_of(&inputs, name, &present)).transpose()?;
+    let target = args
+        .target
+        .as_deref()
+        .map(|name| target_of(&inputs, name, &mut present))
+        .transpose()?;
     let request = Request {
         guitar: built,
         present,

@@ -4,6 +4,9 @@
 //! A guitar of several pickups is always looked at from one volume knob and one tone knob ([`super::whole`]); everything else stands still
 //! and is here.
 
+use std::sync::Arc;
+
+use super::knob::{Knob, Names};
 use super::{Pickup, Potentiometer, Tone, Volume};
 use crate::parts::network::Network;
 
@@ -22,6 +25,8 @@ pub struct Ensemble {
     pub tone: Whose,
     /// What is behind the selector and stands still.
     pub shared: Stage,
+    /// What everything is called.
+    pub names: Arc<Names>,
 }
 
 /// Where a control is.
@@ -242,6 +247,18 @@ impl Ensemble {
         let channels = std::iter::once(&mut self.own).chain(self.others.iter_mut().map(|(_, channel)| channel));
         let stages = channels.map(|channel| &mut channel.stage).chain([&mut self.shared]);
         stages.flat_map(Stage::knobs_mut).collect()
+    }
+
+    /// Turns a knob where it stands still; whether it does so here.
+    pub fn turn(&mut self, knob: &Knob, rotation: f64) -> bool {
+        let mut is_here = false;
+        for held in self.held_knobs_mut() {
+            if let Some(track) = knob.tracks.iter().find(|track| track.number == held.number) {
+                *held.rotation = track.travel.rotation(rotation);
+                is_here = true;
+            }
+        }
+        is_here
     }
 
     /// Every pickup's way to the selector, the own one first.

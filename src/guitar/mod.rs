@@ -9,6 +9,7 @@ pub mod file;
 pub mod fitting;
 mod guide;
 pub mod kind;
+pub mod knob;
 mod ranges;
 mod selector;
 mod setting;

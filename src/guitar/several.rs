@@ -1,7 +1,7 @@
 //! Guitar files of several pickups: everything that they say, every mistake at its place.
 
-use super::ensemble::{Joined, Lugs};
 use super::case::Has;
+use super::ensemble::{Joined, Lugs};
 use super::file::{self, Rest, own_volume, winding};
 use super::ranges::{self, optional};
 use super::selector::{self, Use};

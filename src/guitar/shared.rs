@@ -91,7 +91,10 @@ impl Shared {
 }
 
 /// What is not there is read; what is there and wrong is not.
-#[allow(clippy::option_option, reason = "the outer level is whether a table stands in the file, the inner whether it could be read")]
+#[allow(
+    clippy::option_option,
+    reason = "the outer level is whether a table stands in the file, the inner whether it could be read"
+)]
 pub(super) fn all_or_none<T>(read: Option<Option<T>>) -> Option<Option<T>> {
     read.map_or(Some(None), |read| read.map(Some))
 }
@@ -99,7 +102,13 @@ pub(super) fn all_or_none<T>(read: Option<Option<T>>) -> Option<Option<T>> {
 /// The tone control of `[tone]`, or each of `[tones.NAME]`; `owner` is the pickup whose they are, or nothing.
 pub(super) fn tones(section: &Section<'_>, owner: &str, mistakes: &mut Mistakes) -> Option<Vec<NamedTone>> {
     let (one, several) = (section.get("tone"), section.get("tones"));
-    let named = |word: &str| [owner, word, "tone"].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
+    let named = |word: &str| {
+        [owner, word, "tone"]
+            .into_iter()
+            .filter(|part| !part.is_empty())
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
     match (one, several) {
         (None, None) => Some(Vec::new()),
         (Some(one), None) => {
@@ -108,7 +117,9 @@ pub(super) fn tones(section: &Section<'_>, owner: &str, mistakes: &mut Mistakes)
         }
         (Some(_), Some(several)) => {
             let message = "one tone control stands under [tone], several under [tones.NAME], not both";
-            mistakes.keep(Err(Error::at(&several.key_passage(), ErrorKind::Conflict, message).label("[tone] is given already")))
+            mistakes.keep(Err(
+                Error::at(&several.key_passage(), ErrorKind::Conflict, message).label("[tone] is given already")
+            ))
         }
         (None, Some(several)) => {
             let entries = mistakes.keep(several.section("[tones]"))?.entries();
@@ -180,13 +191,18 @@ fn blended(item: &Value<'_>, pickups: &[Own]) -> Result<usize> {
     let written = item.text()?;
     let Some(place) = pickups.iter().position(|own| own.name == written.text()) else {
         let names = || pickups.iter().map(|own| own.name.as_str());
-        return Err(Error::at(&written, ErrorKind::Unknown, format!("no pickup is called `{}`", written.text()))
-            .label("expected the name of a pickup")
-            .nearest(written.text(), names())
-            .help(format!("pickups of this guitar: {}", names().collect::<Vec<_>>().join(", "))));
+        return Err(
+            Error::at(&written, ErrorKind::Unknown, format!("no pickup is called `{}`", written.text()))
+                .label("expected the name of a pickup")
+                .nearest(written.text(), names())
+                .help(format!("pickups of this guitar: {}", names().collect::<Vec<_>>().join(", "))),
+        );
     };
     if pickups.get(place).is_some_and(|own| own.volume.is_some()) {
-        let message = format!("`{}` has a volume control of its own, which a blend stands in place of", written.text());
+        let message = format!(
+            "`{}` has a volume control of its own, which a blend stands in place of",
+            written.text()
+        );
         return Err(Error::at(&written, ErrorKind::Conflict, message).label("not both"));
     }
     Ok(place)
@@ -209,7 +225,12 @@ fn choices(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<Vec<Choice>> {
             let error = Error::at(&written, ErrorKind::Conflict, format!("two positions are called `{name}`"));
             return mistakes.keep(Err(error.label("the second of them")));
         }
-        mistakes.keep(limits::count(choices.len() + 1, MOST_CHOICES, "positions of a tone selector", &written))?;
+        mistakes.keep(limits::count(
+            choices.len() + 1,
+            MOST_CHOICES,
+            "positions of a tone selector",
+            &written,
+        ))?;
         choices.push(Choice { name, network: network? });
     }
     Some(choices)

@@ -1,10 +1,13 @@
 //! A file of several pickups → the views of its knobs: which volume and which tone knob are turned in each, and everything else at full.
 
+use std::sync::Arc;
+
 use super::ensemble::{Channel, Ensemble, Held, Lugs, Stage, Whose};
+use super::knob::{Knob, Names, Track, Travel};
 use super::selector::Use;
 use super::several::{File, Named};
 use super::shared::MOST_TONES;
-use super::whole::{Knob, Track, Travel, View, Whole, crossed};
+use super::whole::{View, Whole, crossed};
 use super::{Case, Guitar, Pickup, Position, Tone, Volume};
 use crate::parts::network::Network;
 
@@ -91,7 +94,6 @@ impl File {
             } else {
                 stands.into_iter().map(|stand| stand.name).collect()
             },
-            knobs: self.knobs(),
         }
     }
 
@@ -157,7 +159,9 @@ impl File {
         let volume = match tone {
             ToneAt::Pickup(number, _) if self.has_volume(number) => VolumeAt::Pickup(number),
             ToneAt::Pickup(..) => shared.unwrap_or(VolumeAt::Nowhere),
-            ToneAt::Shared(_) => shared.or_else(|| self.owners().next().map(VolumeAt::Pickup)).unwrap_or(VolumeAt::Nowhere),
+            ToneAt::Shared(_) => shared
+                .or_else(|| self.owners().next().map(VolumeAt::Pickup))
+                .unwrap_or(VolumeAt::Nowhere),
         };
         Focus {
             name,
@@ -192,10 +196,21 @@ impl File {
         self.pickups.get(pickup).is_some_and(|own| own.volume.is_some())
     }
 
+    fn names(&self, focus: &Focus) -> Names {
+        Names {
+            volume: self.volume_name(focus.volume),
+            tone: focus.tone.map(|tone| self.tone_name(tone)),
+            knobs: self.knobs(),
+            positions: self.stands().into_iter().map(|stand| stand.name).collect(),
+            pickups: self.pickups.iter().map(|own| own.name.clone()).collect(),
+        }
+    }
+
     /// Every knob of the guitar, by its name.
     fn knobs(&self) -> Vec<Knob> {
         let behind = self.pickups.len();
         let plain = |name: String, number: usize| Knob {
+            has_view: name != BASS_CUT,
             name,
             tracks: vec![Track {
                 number,
@@ -216,7 +231,11 @@ impl File {
             };
             plain(self.tone_name(tone), number)
         });
-        let cut = self.shared.bass_cut.iter().map(|_| plain(BASS_CUT.to_owned(), bass_cut_number(behind)));
+        let cut = self
+            .shared
+            .bass_cut
+            .iter()
+            .map(|_| plain(BASS_CUT.to_owned(), bass_cut_number(behind)));
         let blend = self.shared.blend.iter().map(|blend| {
             let [first, second] = blend.between;
             let track = |pickup: usize, travel| Track {
@@ -226,6 +245,7 @@ impl File {
             Knob {
                 name: "blend".to_owned(),
                 tracks: vec![track(first, Travel::SecondHalf), track(second, Travel::FirstHalf)],
+                has_view: false,
             }
         });
         volumes.chain(tones).chain(cut).chain(blend).collect()
@@ -273,7 +293,11 @@ impl File {
         if judged.is_empty() {
             std::mem::swap(&mut judged, &mut elsewhere);
         }
-        let cases = |stands: &[Stand<'_>], is_judged| -> Vec<Case> { stands.iter().map(|stand| self.case(stand, focus, is_judged)).collect() };
+        let names = Arc::new(self.names(focus));
+        let cases = |stands: &[Stand<'_>], is_judged| -> Vec<Case> {
+            let case = |stand| self.case(stand, focus, is_judged, &names);
+            stands.iter().map(case).collect()
+        };
         let (judged, elsewhere) = (cases(&judged, true), cases(&elsewhere, false));
         let first = judged.first()?.position.as_deref()?;
         let full_name = if alone {
@@ -283,7 +307,8 @@ impl File {
         };
         let mut guitar = self.plain_part(full_name, first.pickup.clone(), focus)?;
         guitar.ensemble = first.simplified();
-        guitar.cases = crossed(&judged, &self.rest.cases);
+        let everywhere: Vec<Case> = judged.iter().chain(&elsewhere).cloned().collect();
+        guitar.cases = crossed(&everywhere, &self.rest.cases);
         Some(View {
             name: focus.name.clone(),
             guitar,
@@ -291,8 +316,6 @@ impl File {
             elsewhere,
             cases: self.rest.cases.clone(),
             is_of_a_tone: focus.is_of_a_tone,
-            volume_knob: self.volume_name(focus.volume),
-            tone_knob: focus.tone.map(|tone| self.tone_name(tone)),
             lugs: focus
                 .volume_owner()
                 .and_then(|number| self.pickups.get(number)?.volume.as_ref().map(|(_, lugs)| *lugs)),
@@ -327,7 +350,7 @@ impl File {
         Some(tone)
     }
 
-    fn case(&self, stand: &Stand<'_>, focus: &Focus, is_judged: bool) -> Case {
+    fn case(&self, stand: &Stand<'_>, focus: &Focus, is_judged: bool, names: &Arc<Names>) -> Case {
         let (_, joined, uses) = stand.named;
         let owner = focus.owner();
         let first = owner
@@ -362,6 +385,7 @@ impl File {
                     volume: whose(focus.volume_owner().is_some()),
                     tone: whose(matches!(focus.tone, Some(ToneAt::Pickup(..)))),
                     shared: self.shared_stage(focus, stand.choice),
+                    names: Arc::clone(names),
                 },
                 turned: Vec::new(),
                 is_judged,

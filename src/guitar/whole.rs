@@ -5,7 +5,8 @@
 //! asked in each of them. A pickup's own volume knob is judged where no other pickup with a volume knob of its own sounds: what these do
 //! to each other no part at one of them can cure.
 
-use super::ensemble::{Ensemble, Lugs};
+use super::ensemble::Lugs;
+use super::knob::Names;
 use super::several::read_tables;
 use super::{Case, Guitar};
 use crate::document::{Document, Mistakes};
@@ -21,73 +22,6 @@ pub struct Whole {
     pub views: Vec<View>,
     /// The positions of the selector, in the order of the file; none for a guitar of one pickup.
     pub positions: Vec<String>,
-    /// Every knob by its name: `volume`, `neck tone`, `bass cut`, `blend`.
-    pub knobs: Vec<Knob>,
-}
-
-/// A knob, and the tracks on its shaft.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Knob {
-    /// What its owner calls it.
-    pub name: String,
-    /// One, or two of a blend.
-    pub tracks: Vec<Track>,
-}
-
-/// A track, and how its wiper moves with the knob.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Track {
-    /// Which of the file's controls it is.
-    pub number: usize,
-    /// How it moves.
-    pub travel: Travel,
-}
-
-/// Over which part of a knob's travel a track's wiper moves.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Travel {
-    /// All of it.
-    Plain,
-    /// Up to the middle: full from there on.
-    FirstHalf,
-    /// Beyond the middle: full up to there, nothing at the end.
-    SecondHalf,
-}
-
-impl Travel {
-    /// The rotation of a track of its own that the knob's rotation stands for; a blend is full on both sides in the middle.
-    #[must_use]
-    pub const fn rotation(self, knob: f64) -> f64 {
-        match self {
-            Self::Plain => knob,
-            Self::FirstHalf => (2.0 * knob).min(1.0),
-            Self::SecondHalf => (2.0 - 2.0 * knob).min(1.0),
-        }
-    }
-}
-
-impl Knob {
-    /// Where the knob does nothing: a blend in the middle, every other at full.
-    #[must_use]
-    pub fn rest(&self) -> f64 {
-        if self.tracks.iter().any(|track| track.travel != Travel::Plain) {
-            0.5
-        } else {
-            1.0
-        }
-    }
-
-    /// Turns it where it stands still; whether it does so here.
-    pub fn turn(&self, ensemble: &mut Ensemble, rotation: f64) -> bool {
-        let mut is_here = false;
-        for held in ensemble.held_knobs_mut() {
-            if let Some(track) = self.tracks.iter().find(|track| track.number == held.number) {
-                *held.rotation = track.travel.rotation(rotation);
-                is_here = true;
-            }
-        }
-        is_here
-    }
 }
 
 /// The guitar as one volume knob and one tone knob see it.
@@ -107,10 +41,6 @@ pub struct View {
     pub is_of_a_tone: bool,
     /// How a volume control of a pickup's own is wired.
     pub lugs: Option<Lugs>,
-    /// The name of its volume knob, if it has one.
-    pub volume_knob: Option<String>,
-    /// The name of its tone knob, if it has one.
-    pub tone_knob: Option<String>,
 }
 
 impl Guitar {
@@ -125,8 +55,6 @@ impl Guitar {
 
 /// The tables that a guitar of one pickup, one volume and one tone control has no use for.
 const TABLES_OF_SEVERAL: [&str; 6] = ["pickups", "selector", "tones", "bass_cut", "blend", "tone_choice"];
-const VOLUME: &str = "volume";
-const TONE: &str = "tone";
 
 impl Whole {
     /// Reads a guitar file of one pickup or several.
@@ -160,12 +88,9 @@ impl Whole {
                 cases: guitar.cases.clone(),
                 is_of_a_tone: false,
                 lugs: None,
-                volume_knob: Some(VOLUME.to_owned()),
-                tone_knob: guitar.tone.as_ref().map(|_| TONE.to_owned()),
                 guitar,
             }],
             positions: Vec::new(),
-            knobs: Vec::new(),
         }
     }
 
@@ -217,46 +142,31 @@ impl Whole {
 }
 
 impl View {
-    /// The guitar in some of its positions, in all where none is named, and in other cases than the file's if any are given.
+    /// The guitar in some of its positions, each of them judged, or wherever these knobs do something where none is named; and in other cases
+    /// than the file's if any are given.
     ///
     /// # Errors
     /// Where a position is none of these knobs'.
     pub fn seen_in(&self, positions: &[Passage<'_>], cases: &[Case]) -> Result<Guitar> {
         let cases = if cases.is_empty() { &self.cases } else { cases };
-        if positions.is_empty() {
-            let cases = crossed(&self.judged, cases);
-            return Ok(Guitar {
-                cases,
-                ..self.guitar.clone()
-            });
-        }
-        let chosen: Vec<Case> = positions
-            .iter()
-            .map(|written| self.position(written).cloned())
-            .collect::<Result<_>>()?;
-        Ok(self.in_positions(&chosen, cases))
-    }
-
-    /// The guitar wherever these knobs do something.
-    #[must_use]
-    pub fn seen_everywhere(&self, cases: &[Case]) -> Guitar {
         let all: Vec<Case> = self.positions().cloned().collect();
-        let cases = if cases.is_empty() { &self.cases } else { cases };
-        Guitar {
-            cases: crossed(&all, cases),
-            ..self.guitar.clone()
-        }
+        let chosen: Vec<Case> = positions.iter().map(|written| self.position(written)).collect::<Result<_>>()?;
+        let (guitar, seen) = match chosen.as_slice() {
+            [] => (self.guitar.clone(), &all),
+            [only] => (self.guitar.in_case(only), &chosen),
+            _ => (self.guitar.clone(), &chosen),
+        };
+        Ok(Guitar {
+            cases: crossed(seen, cases),
+            ..guitar
+        })
     }
 
-    fn in_positions(&self, chosen: &[Case], cases: &[Case]) -> Guitar {
-        let guitar = match chosen {
-            [only] => self.guitar.in_case(only),
-            _ => self.guitar.clone(),
-        };
-        Guitar {
-            cases: crossed(chosen, cases),
-            ..guitar
-        }
+    /// What its knobs and positions are called; nothing of a guitar of one pickup.
+    #[must_use]
+    pub fn names(&self) -> Option<&Names> {
+        let position = self.positions().next()?.position.as_deref()?;
+        Some(&position.ensemble.names)
     }
 
     /// All positions in which these knobs do something.
@@ -264,8 +174,9 @@ impl View {
         self.judged.iter().chain(&self.elsewhere)
     }
 
-    fn position(&self, written: &Passage<'_>) -> Result<&Case> {
-        self.positions().find(|case| case.name == written.text()).ok_or_else(|| {
+    fn position(&self, written: &Passage<'_>) -> Result<Case> {
+        let found = self.positions().find(|case| case.name == written.text());
+        found.map(Case::judged).ok_or_else(|| {
             let names: Vec<&str> = self.positions().map(|case| case.name.as_str()).collect();
             let message = format!("`{}` is no position in which these knobs do anything", written.text());
             let error = Error::at(written, ErrorKind::Unknown, message).label("expected a position of the selector");
@@ -299,6 +210,13 @@ fn every(positions: &[Case], cases: &[Case]) -> Vec<Case> {
 }
 
 impl Case {
+    /// The same where it counts, whatever knobs sound with it.
+    fn judged(&self) -> Self {
+        let mut case = self.clone();
+        case.position.iter_mut().for_each(|position| position.is_judged = true);
+        case
+    }
+
     fn at(&self, position: &Self, name: String) -> Self {
         Self {
             name,

@@ -5,10 +5,11 @@
 //! change there unless the target says so (`target/guards.rs`).
 
 use crate::circuit::Setting;
-use crate::guitar::Guitar;
+use crate::guitar::{Case, Guitar};
 use crate::kernel::features::own_end;
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, larger, mean, smaller};
+use crate::kernel::placed::{is_own, speaks_in};
 use crate::kernel::plan::{Combination, Draft, Knobs, Measured, PlannedClause, Reference};
 use crate::kernel::response::powers;
 use crate::target::{Band, Clause, Guards, Measure, Over, Target};
@@ -129,15 +130,20 @@ pub fn highs_end(present: &Guitar) -> f64 {
 }
 
 /// The guards of a target, given build and present guitar in each case.
-pub(super) fn of(target: &Target, builds: &[Guitar], presents: &[Guitar], draft: &mut Draft) -> Vec<Guard> {
+pub(super) fn of(target: &Target, builds: &[Guitar], presents: &[Guitar], cases: &[Case], draft: &mut Draft) -> Vec<Guard> {
     let mut guards = Vec::new();
     for (case, (build, present)) in builds.iter().zip(presents).enumerate() {
+        let own = cases.get(case);
+        if !is_own(own) {
+            continue;
+        }
         let mut turned = present.clone();
         turned.volume.pot.clone_from(&build.volume.pot);
         let mut bare = turned.clone();
         bare.volume.bleed = None;
         let mut watch = Watch {
-            target,
+            widths: &target.guards,
+            clauses: target.clauses.iter().filter(|clause| speaks_in(clause, own)).collect(),
             case,
             present,
             turned,
@@ -161,7 +167,9 @@ pub(super) fn of(target: &Target, builds: &[Guitar], presents: &[Guitar], draft:
 
 /// The guards of one case, as they are made.
 struct Watch<'a> {
-    target: &'a Target,
+    widths: &'a Guards,
+    /// Those of the target that say something of this case.
+    clauses: Vec<&'a Clause>,
     case: usize,
     present: &'a Guitar,
     /// With the build's volume pot, for positions where the volume is turned down: another pot is another travel, which is judged as its own.
@@ -176,7 +184,7 @@ struct Watch<'a> {
 impl Watch<'_> {
     fn at_full(&mut self) {
         for region in [Region::Lows, Region::Mids, Region::Highs] {
-            self.level(Setting::FULL, region, within(self.target.guards.full));
+            self.level(Setting::FULL, region, within(self.widths.full));
         }
     }
 
@@ -184,15 +192,15 @@ impl Watch<'_> {
         for volume in VOLUMES {
             let setting = Setting { volume, tone: 1.0 };
             for region in [Region::Lows, Region::Mids] {
-                self.level(setting, region, within(self.target.guards.volume));
+                self.level(setting, region, within(self.widths.volume));
             }
-            self.level(setting, Region::Highs, [-self.target.guards.volume_highs, f64::INFINITY]);
+            self.level(setting, Region::Highs, [-self.widths.volume_highs, f64::INFINITY]);
         }
         let Guards {
             quarter_volume,
             low_volume,
             ..
-        } = self.target.guards;
+        } = *self.widths;
         for (volume, width) in QUIET_VOLUMES.into_iter().zip([quarter_volume, low_volume]) {
             self.level(Setting { volume, tone: 1.0 }, Region::Loudness, within(width));
         }
@@ -201,7 +209,7 @@ impl Watch<'_> {
     fn at_tones(&mut self) {
         for tone in TONES {
             for region in [Region::Lows, Region::Mids] {
-                self.level(Setting { volume: 1.0, tone }, region, within(self.target.guards.tone));
+                self.level(Setting { volume: 1.0, tone }, region, within(self.widths.tone));
             }
         }
     }
@@ -219,7 +227,7 @@ impl Watch<'_> {
         };
         let covers = |clause: &Clause| covers(clause.bands_in(self.case).0, band);
         let speaks = |clause: &Clause| clause.measure == Measure::Level && speaks_at(clause, setting) && covers(clause);
-        if self.target.clauses.iter().any(speaks) {
+        if self.clauses.iter().copied().any(speaks) {
             return;
         }
         let now = present - known;
@@ -242,11 +250,11 @@ impl Watch<'_> {
         let (Some(at_full), Some(at_closed)) = (shape(Setting::FULL), shape(closed)) else {
             return;
         };
-        if self.target.clauses.iter().any(speaks) {
+        if self.clauses.iter().copied().any(speaks) {
             return;
         }
         let change = at_closed - at_full;
-        let most = larger(self.target.guards.knobs * change, change + UNHEARD);
+        let most = larger(self.widths.knobs * change, change + UNHEARD);
         let [here, elsewhere] = [closed, Setting::FULL].map(|setting| self.points(setting, [highs, ANCHOR]));
         self.add(
             (About::ClosedTone, change),
@@ -261,13 +269,13 @@ impl Watch<'_> {
     fn still_turns_down(&mut self) {
         let [_, _, _, _, last] = FALLS_OVER;
         let speaks = |clause: &Clause| clause.measure == Measure::Level && clause.volume.iter().any(|volume| *volume <= last);
-        if self.target.clauses.iter().any(speaks) {
+        if self.clauses.iter().copied().any(speaks) {
             return;
         }
         for (from, to) in FALLS_OVER.into_iter().zip(FALLS_OVER.into_iter().skip(1)) {
             self.falls(from, to, 0.0);
         }
-        self.falls(1.0, last, self.target.guards.knobs);
+        self.falls(1.0, last, self.widths.knobs);
     }
 
     /// The loudness falls by at least a share of what it falls by now.

@@ -9,6 +9,7 @@ pub mod grid;
 pub mod guards;
 pub mod lanes;
 pub mod measure;
+pub mod placed;
 pub mod plan;
 pub mod response;
 pub mod same;

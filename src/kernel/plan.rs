@@ -2,9 +2,10 @@
 
 use crate::circuit::ports::{Polynomials, Reduction};
 use crate::circuit::{Port, Setting};
-use crate::guitar::{Guitar, Slot};
+use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::guards::{self, Guard};
 use crate::kernel::measure::Measure;
+use crate::kernel::placed::holds_in;
 use crate::kernel::response::powers;
 use crate::target::{Against, Clause, Over, Target};
 
@@ -114,10 +115,14 @@ impl Plan {
         let mut draft = Draft::default();
         let mut clauses = Vec::with_capacity(target.clauses.len());
         for (index, clause) in target.clauses.iter().enumerate() {
-            clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
+            clauses.push(
+                draft
+                    .clause(clause, &presents, &build.cases)
+                    .map_err(|knobs| silent(build, index, knobs))?,
+            );
         }
         let guards = if is_guarded {
-            guards::of(target, &builds, &presents, &mut draft)
+            guards::of(target, &builds, &presents, &build.cases, &mut draft)
         } else {
             Vec::new()
         };
@@ -274,7 +279,11 @@ pub(super) fn layout(build: &Guitar, present: &Guitar, target: &Target) -> Resul
     };
     let mut clauses = Vec::with_capacity(target.clauses.len());
     for (index, clause) in target.clauses.iter().enumerate() {
-        clauses.push(draft.clause(clause, &presents).map_err(|knobs| silent(build, index, knobs))?);
+        clauses.push(
+            draft
+                .clause(clause, &presents, &build.cases)
+                .map_err(|knobs| silent(build, index, knobs))?,
+        );
     }
     Ok((clauses, draft.points))
 }
@@ -300,9 +309,10 @@ pub(super) struct Draft {
 pub(super) type Knobs = (usize, Setting);
 
 impl Draft {
-    fn clause(&mut self, clause: &Clause, presents: &[Guitar]) -> Result<PlannedClause, Knobs> {
+    fn clause(&mut self, clause: &Clause, presents: &[Guitar], cases: &[Case]) -> Result<PlannedClause, Knobs> {
         let mut combinations = Vec::new();
-        for (case, present) in presents.iter().enumerate() {
+        let counts = |(case, _): &(usize, &Guitar)| holds_in(clause, cases.get(*case));
+        for (case, present) in presents.iter().enumerate().filter(counts) {
             let measure = Measure::new(clause, case);
             for setting in clause.settings() {
                 let knobs = (case, setting);

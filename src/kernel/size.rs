@@ -70,7 +70,7 @@ impl Target {
 
 #[cfg(test)]
 mod tests {
-    use crate::target::{Against, Band, Clause, Measure, Over, Target};
+    use crate::target::{Against, Band, Clause, Measure, Over, Place, Target};
 
     fn at(volume: Vec<f64>, tone: Vec<f64>) -> Clause {
         Clause {
@@ -84,6 +84,7 @@ mod tests {
             at_least: Some(-9.0),
             at_most: None,
             bands: Vec::new(),
+            place: Place::default(),
         }
     }
 

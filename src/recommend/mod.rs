@@ -38,6 +38,7 @@ use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::features::at_own_ends;
 use crate::kernel::guards;
 use crate::kernel::measure::{BoundedPoint, rest};
+use crate::kernel::placed::placed;
 use crate::kernel::plan::Plan;
 use crate::parts::choice::Rules;
 use crate::parts::network::Network;
@@ -138,9 +139,11 @@ impl Recommendation {
 }
 
 impl Request {
-    /// Everything left to its default, and no yields. Bands that the target knows by their words end where the guitar's own sound ends.
+    /// Everything left to its default, and no yields. Bands that the target knows by their words end where the guitar's own sound ends, and in
+    /// a guitar of several pickups it is about the knobs of the view and the positions that it names.
     #[must_use]
-    pub fn new(guitar: Guitar, target: Target) -> Self {
+    pub fn new(mut guitar: Guitar, target: Target) -> Self {
+        let target = placed(target, &mut guitar);
         Self {
             target: at_own_ends(target, &guitar),
             guitar,

@@ -8,6 +8,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::alteration::Alteration;
 use crate::guitar::fitting::{no_tone, no_volume};
 use crate::guitar::{Guitar, Hookup, Slot};
+use crate::kernel::placed;
 use crate::kernel::plan::Silent;
 use crate::limits::{MOST_CANDIDATES, MOST_CANDIDATES_LARGE};
 use crate::parts::choice::{Key, Rules};
@@ -269,6 +270,7 @@ pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
     if !build.volume.is_fitted && target.clauses.iter().any(turned) {
         return Err(no_volume("the target turns the volume control down"));
     }
+    placed::check(target, build)?;
     target.check_points(build.cases.len())
 }
 

@@ -12,13 +12,14 @@ use crate::guitar::whole::{View, Whole};
 use crate::guitar::{Guitar, Setting, Slot};
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{decibels, worst_point};
+use crate::kernel::placed::placed;
 use crate::kernel::plan::Plan;
 use crate::kernel::response::mean_power;
 use crate::parts::network::Network;
 use crate::progress::Progress;
 use crate::search::exhaustive::Evaluator;
 use crate::source::Source;
-use crate::target::Target;
+use crate::target::{Clause, Target};
 
 /// What to solder at each of a guitar's knobs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -87,21 +88,25 @@ impl Whole {
     /// the selector, or each pickup's where there are none.
     #[must_use]
     pub fn asked_by(&self, target: &Target) -> Vec<&View> {
-        let turns_tone = target.clauses.iter().any(|clause| clause.tone.iter().any(|tone| *tone < 1.0));
-        let turns_volume = target.clauses.iter().any(|clause| clause.volume.iter().any(|volume| *volume < 1.0));
+        let clauses_of = |view: &View| placed(target.clone(), &mut view.guitar.clone()).clauses;
+        let known: Vec<(&View, Vec<Clause>)> = self.views.iter().map(|view| (view, clauses_of(view))).collect();
+        let known: Vec<&(&View, Vec<Clause>)> = known.iter().filter(|(_, clauses)| !clauses.is_empty()).collect();
+        let clauses = || known.iter().flat_map(|(_, clauses)| clauses);
+        let turns_tone = clauses().any(|clause| clause.tone.iter().any(|tone| *tone < 1.0));
+        let turns_volume = clauses().any(|clause| clause.volume.iter().any(|volume| *volume < 1.0));
         // What is wished with every knob at full is done once, behind the selector, where there are knobs.
-        let has_shared = self.views.iter().any(|view| !view.is_of_a_tone && view.lugs.is_none());
+        let has_shared = known.iter().any(|(view, _)| !view.is_of_a_tone && view.lugs.is_none());
         let is_asked = |view: &&View| match (turns_tone, turns_volume) {
             (true, _) => view.guitar.tone.is_some(),
             (false, true) => !view.is_of_a_tone,
             (false, false) => !view.is_of_a_tone && (view.lugs.is_none() || !has_shared),
         };
-        let asked: Vec<&View> = self.views.iter().filter(is_asked).collect();
+        let asked: Vec<&View> = known.iter().map(|(view, _)| *view).filter(is_asked).collect();
         // Where no knob can do it, the first says so.
-        if asked.is_empty() {
-            self.views.iter().take(1).collect()
-        } else {
-            asked
+        match (asked.as_slice(), known.first()) {
+            ([], Some((first, _))) => vec![*first],
+            ([], None) => self.views.iter().take(1).collect(),
+            _ => asked,
         }
     }
 }

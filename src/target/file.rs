@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::phrase::{NamedBand, common_bands, is_reserved, read_phrase};
 use super::travel::between;
-use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Guards, Measure, Over, Target, WantedCurve};
+use super::{Against, BAND_LIMITS, Band, Clause, DEFAULT_ANCHOR, Guards, Measure, Over, Place, Target, WantedCurve};
 use crate::curve::Curve;
 use crate::document::{Document, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
@@ -124,6 +124,7 @@ fn read_bands(value: &Value<'_>) -> Result<Vec<NamedBand>> {
 
 fn read_clause(item: &Value<'_>, source: &Source, bands: &[NamedBand], clauses: &mut Vec<Clause>) -> Result<()> {
     let section = item.section("[[clause]]")?;
+    let place = read_place(&section)?;
     match section.get("says") {
         Some(says) => {
             if let Some(beside) = EXPLICIT_KEYS.into_iter().find_map(|key| section.get(key)) {
@@ -136,14 +137,18 @@ fn read_clause(item: &Value<'_>, source: &Source, bands: &[NamedBand], clauses: 
                 .help("`knobwright target \"…\"` prints the explicit clauses of a phrase"));
             }
             section.finish()?;
-            clauses.extend(read_phrase(&says.text()?, bands)?.clauses);
+            let said = read_phrase(&says.text()?, bands)?.clauses;
+            clauses.extend(said.into_iter().map(|clause| Clause {
+                place: if place.is_anywhere() { clause.place.clone() } else { place.clone() },
+                ..clause
+            }));
         }
-        None => clauses.push(read_explicit(section, source, bands)?),
+        None => clauses.push(read_explicit(section, source, bands, place)?),
     }
     Ok(())
 }
 
-fn read_explicit(section: Section<'_>, source: &Source, bands: &[NamedBand]) -> Result<Clause> {
+fn read_explicit(section: Section<'_>, source: &Source, bands: &[NamedBand], place: Place) -> Result<Clause> {
     let whole = section.passage();
     let [measure, against, band, anchor, over, volume, tone, at_least, at_most] = EXPLICIT_KEYS.map(|key| section.get(key));
     section.finish()?;
@@ -173,7 +178,52 @@ fn read_explicit(section: Section<'_>, source: &Source, bands: &[NamedBand]) -> 
         at_least,
         at_most,
         bands: Vec::new(),
+        place,
     })
+}
+
+/// Where in a guitar of several pickups: `selector`, `pickup`, `knob`, `knobs`.
+fn read_place(section: &Section<'_>) -> Result<Place> {
+    let [selector, pickup, knob, knobs] = ["selector", "pickup", "knob", "knobs"].map(|key| section.get(key));
+    let name = |value: &Value<'_>, what: &str, example: &str| value.name(what, example);
+    Ok(Place {
+        selector: selector.map_or(Ok(Vec::new()), |value| read_names(&value))?,
+        pickup: pickup.map(|value| name(&value, "a pickup", "neck")).transpose()?,
+        knob: knob.map(|value| name(&value, "a knob", "neck volume")).transpose()?,
+        knobs: knobs.map_or(Ok(Vec::new()), |value| read_knobs(&value))?,
+        is_spoken: false,
+    })
+}
+
+/// Positions of the selector: one name, or a list.
+fn read_names(value: &Value<'_>) -> Result<Vec<String>> {
+    const EXAMPLE: &str = "both";
+    if value.text().is_ok() {
+        return Ok(vec![value.name("a position", EXAMPLE)?]);
+    }
+    let items = value
+        .items()
+        .map_err(|_| value.wrong_type("the names of positions, such as [\"both\"]"))?;
+    if items.is_empty() {
+        let error = Error::at(&value.passage(), ErrorKind::Missing, "the list of positions is empty");
+        return Err(error
+            .label("expected for example [\"both\"]")
+            .help("leave the key out for every position"));
+    }
+    items.iter().map(|item| item.name("a position", EXAMPLE)).collect()
+}
+
+/// Knobs by their names, each with its position from 0 to 10.
+fn read_knobs(value: &Value<'_>) -> Result<Vec<(String, f64)>> {
+    let entries = value
+        .section("the knobs of a clause")
+        .map_err(|_| value.wrong_type("knobs with their positions, such as { \"neck volume\" = 5 }"))?
+        .entries();
+    let read = |(name, position): &(Passage<'_>, Value<'_>)| {
+        let rotation = read_rotation(position, false)?;
+        Ok((limits::name(name, "a knob", "neck volume")?, rotation))
+    };
+    entries.iter().map(read).collect()
 }
 
 fn missing(clause: &Passage<'_>, key: &str) -> Error {

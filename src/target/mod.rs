@@ -3,6 +3,7 @@
 mod file;
 mod guards;
 pub mod phrase;
+mod place;
 mod travel;
 mod words;
 mod write;
@@ -15,6 +16,7 @@ use crate::source::Passage;
 use crate::units::{Hertz, knob};
 
 pub use guards::Guards;
+pub use place::Place;
 
 /// A named list of clauses; a build meets it when every clause holds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -173,6 +175,9 @@ pub struct Clause {
     /// Largest difference allowed, in dB.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at_most: Option<f64>,
+    /// Where in a guitar of several pickups.
+    #[serde(flatten)]
+    pub place: Place,
 }
 
 /// What a clause is measured over in one case of a guitar, whose own sound may end elsewhere than in the next.

@@ -10,6 +10,7 @@ mod knob_talk;
 mod knobs;
 mod lexer;
 mod lose;
+mod places;
 mod qualities;
 mod speech;
 mod wish;
@@ -47,8 +48,9 @@ pub struct Reading {
 /// # Errors
 /// At the first word that is not understood, with sentences that fit.
 pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Reading> {
-    let mut cursor = Cursor::new(passage.clone(), own_bands, common_bands());
-    refuse_two_pickups(passage)?;
+    let (place, rest) = places::take_out(passage.text());
+    let mut cursor = Cursor::new(passage.clone(), &rest, own_bands, common_bands());
+    refuse_two_pickups(passage, &rest)?;
     cursor.refuse_impossible()?;
     cursor.refuse_part()?;
     pass_over_lead(&mut cursor).map_err(|error| cursor.with_examples(error, None))?;
@@ -68,23 +70,27 @@ pub fn read_phrase(passage: &Passage<'_>, own_bands: &[NamedBand]) -> Result<Rea
     }
     let wishes = distinct(wishes);
     refuse_contradiction(passage, &wishes)?;
-    let said = wish::in_one_sentence(&wishes);
+    let said = wish::in_one_sentence(&wishes) + &places::in_words(&place);
     let is_as_written = lexer::content(&said) == lexer::content(&cursor.written_from(begin));
+    let clauses = wishes.iter().flat_map(Wish::clauses).map(|clause| Clause {
+        place: place.clone(),
+        ..clause
+    });
     Ok(Reading {
-        clauses: wishes.iter().flat_map(Wish::clauses).collect(),
+        clauses: clauses.collect(),
         read_as: (!is_as_written).then_some(said),
     })
 }
 
-/// A guitar file is one pickup with its knobs, and which wish would be whose is lost where both are named.
-fn refuse_two_pickups(passage: &Passage<'_>) -> Result<()> {
-    let lower = passage.text().to_lowercase();
+/// Which wish would be whose is lost where two pickups are named.
+fn refuse_two_pickups(passage: &Passage<'_>, rest: &str) -> Result<()> {
+    let lower = rest.to_lowercase();
     let names = |pickup: &str| lower.split(|sign: char| !sign.is_alphanumeric()).any(|word| word == pickup);
     if names("neck") && names("bridge") {
         return Err(
             Error::at(passage, ErrorKind::Conflict, "two pickups are named, and a wish is about one")
                 .label("neck and bridge")
-                .help("ask for each by itself, with the guitar file of that pickup"),
+                .help("ask for each by itself; a guitar file can hold both, and says so of each"),
         );
     }
     Ok(())

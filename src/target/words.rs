@@ -16,7 +16,13 @@ impl Clause {
     #[must_use]
     pub fn in_words(&self) -> String {
         let (subject, is_plural) = self.subject();
-        let sentence = format!("{}, {subject} {}{}", self.knobs(), self.bounds(is_plural), self.levelled());
+        let sentence = format!(
+            "{}, {subject} {}{}{}",
+            self.knobs(),
+            self.bounds(is_plural),
+            self.levelled(),
+            self.place.in_words()
+        );
         capitalized(&sentence)
     }
 

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Against, Band, Clause, Guards, Measure, Over, Target, travel};
+use super::{Against, Band, Clause, Guards, Measure, Over, Place, Target, travel};
 use crate::document::quoted;
 use crate::units::knob;
 
@@ -43,6 +43,23 @@ fn entries(clause: &Clause) -> Vec<(&'static str, String)> {
     entries.push(("tone", list(&clause.tone)));
     entries.extend(clause.at_least.map(|bound| ("at_least", number(bound))));
     entries.extend(clause.at_most.map(|bound| ("at_most", number(bound))));
+    entries.extend(place(&clause.place));
+    entries
+}
+
+fn place(place: &Place) -> Vec<(&'static str, String)> {
+    let mut entries = Vec::new();
+    if !place.selector.is_empty() {
+        let names: Vec<String> = place.selector.iter().map(|name| quoted(name)).collect();
+        entries.push(("selector", format!("[{}]", names.join(", "))));
+    }
+    entries.extend(place.pickup.as_deref().map(|name| ("pickup", quoted(name))));
+    entries.extend(place.knob.as_deref().map(|name| ("knob", quoted(name))));
+    if !place.knobs.is_empty() {
+        let named = |(name, rotation): &(String, f64)| format!("{} = {}", quoted(name), number(knob::number(*rotation)));
+        let knobs: Vec<String> = place.knobs.iter().map(named).collect();
+        entries.push(("knobs", format!("{{ {} }}", knobs.join(", "))));
+    }
     entries
 }
 

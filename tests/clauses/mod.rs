@@ -35,6 +35,7 @@ pub fn clause(measure: Measure, against: Against, hertz: [f64; 2], bounds: [Opti
         at_least: bounds[0],
         at_most: bounds[1],
         bands: Vec::new(),
+        place: knobwright::target::Place::default(),
     }
 }
 

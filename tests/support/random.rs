@@ -234,6 +234,7 @@ pub fn clause() -> impl Strategy<Value = Clause> {
             at_least,
             at_most,
             bands: Vec::new(),
+            place: knobwright::target::Place::default(),
         },
     )
 }

@@ -18,10 +18,10 @@ pub(super) struct Cursor<'p> {
 }
 
 impl<'p> Cursor<'p> {
-    /// At the first word; a file's own bands win over the common ones.
-    pub(super) fn new(passage: Passage<'p>, own: &[NamedBand], common: Vec<NamedBand>) -> Self {
+    /// At the first word of `text`, which is what the passage says in the same places; a file's own bands win over the common ones.
+    pub(super) fn new(passage: Passage<'p>, text: &str, own: &[NamedBand], common: Vec<NamedBand>) -> Self {
         Self {
-            tokens: tokens(passage.text(), own),
+            tokens: tokens(text, own),
             passage,
             next: 0,
             bands: own.iter().cloned().chain(common).collect(),

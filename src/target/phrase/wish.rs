@@ -3,7 +3,7 @@
 use super::NamedBand;
 use super::knobs::Positions;
 use crate::target::words::{number, positions as in_words};
-use crate::target::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over};
+use crate::target::{Against, Band, Clause, DEFAULT_ANCHOR, Measure, Over, Place};
 
 /// The volume knob's feel is its mean level over this band.
 const LEVEL_BAND: Band = Band::fixed(100.0, 1500.0);
@@ -74,6 +74,7 @@ fn clause(measure: Measure, against: Against, band: Band, at: &Positions) -> Cla
         at_least: None,
         at_most: None,
         bands: Vec::new(),
+        place: Place::default(),
     }
 }
 
