@@ -577,7 +577,7 @@ fn a_response_has_a_case_column_only_with_cases() {
     }
     let csv = |guitar: &Guitar| {
         let mut bytes = Vec::new();
-        report::response_csv(&asked(guitar), &(), &mut bytes).unwrap();
+        report::response_csv(&[asked(guitar)], &(), &mut bytes).unwrap();
         String::from_utf8(bytes).unwrap()
     };
     let plain = csv(&guitar);

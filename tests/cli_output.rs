@@ -375,6 +375,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--position",
             "--volume",
             "--tone",
+            "--knob",
             "--from",
             "--to",
             "--points-per-octave",

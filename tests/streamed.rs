@@ -66,10 +66,10 @@ fn what_is_written_as_it_is_computed_is_what_the_parts_alone_are() {
         };
         let mut csv = Vec::new();
         let steps = Steps::default();
-        report::response_csv(&part, &steps, &mut csv).expect("memory takes all");
+        report::response_csv(std::slice::from_ref(&part), &steps, &mut csv).expect("memory takes all");
         assert_eq!(steps.told(), [part.count(); 2]);
         let mut json = Vec::new();
-        report::response_json(&part, &steps, &mut json).expect("memory takes all");
+        report::response_json(std::slice::from_ref(&part), &steps, &mut json).expect("memory takes all");
         assert_eq!(steps.told(), [2 * part.count(); 2]);
         assert_eq!(text(&json), report::json(&part).expect("JSON"));
         let rows: serde_json::Value = serde_json::from_str(&text(&json)).expect("JSON");

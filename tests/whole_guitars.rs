@@ -1049,12 +1049,75 @@ fn a_response_names_its_positions() {
     ];
     let csv = program::ends(&asked, 0);
     let lines: Vec<&str> = csv.lines().collect();
-    assert_eq!(lines[0], "position,volume,tone,frequency_hz,level_db,phase_deg");
+    let knobs = "neck volume,bridge volume,neck tone,bridge tone";
+    assert_eq!(lines[0], format!("position,{knobs},frequency_hz,level_db,phase_deg"));
     let named: Vec<&str> = lines[1..].iter().filter_map(|line| line.split(',').next()).collect();
     assert_eq!(named, ["neck", "both"]);
     let both = program::ends(&program::with(&asked, &["--position", "both"]), 0);
     let figures = |line: &str| line.split(',').rev().take(3).map(str::to_owned).collect::<Vec<_>>();
     assert_eq!(figures(both.lines().nth(1).unwrap()), figures(lines[2]));
+}
+
+/// `--knob` turns one by its name, in every position that connects it; the figures are those of the library, and each knob has its column.
+#[test]
+fn a_response_turns_knobs_by_their_names() {
+    let csv = |arguments: &[&str]| {
+        let asked = ["response", "--frequencies", "1k", "--format", "csv", "--guitar"];
+        let text = program::ends(&program::with(&asked, arguments), 0);
+        let rows: Vec<Vec<String>> = text.lines().map(|line| line.split(',').map(str::to_owned).collect()).collect();
+        rows
+    };
+    let rows = csv(&["bustard", "--knob", "neck volume=5,10", "--knob", "bridge volume=7.5"]);
+    assert_eq!(
+        rows[0][..5],
+        ["position", "neck volume", "bridge volume", "neck tone", "bridge tone"]
+    );
+    assert_eq!(rows[1][..5], ["both", "5", "7.5", "10", "10"]);
+    assert_eq!(rows[2][..5], ["both", "10", "7.5", "10", "10"]);
+    assert_eq!(rows.len(), 3, "the other is connected in one position of the neck's");
+    let view = sample("bustard").views.remove(0);
+    let both = view.elsewhere.iter().find(|case| case.name == "both").unwrap();
+    let mut guitar = view.guitar.in_case(both);
+    guitar
+        .ensemble
+        .as_deref_mut()
+        .unwrap()
+        .turn(names(&view).knob("bridge volume").unwrap(), 0.75);
+    let level: f64 = rows[1][6].parse().unwrap();
+    assert_close(level, decibels(transfer(&guitar, setting(0.5, 1.0), 1e3)), 1e-9, "both turned");
+    // One knob behind the selector that is no volume and no tone; and every volume in turn.
+    let cut = csv(&["snipe", "--knob", "bass cut=10,0", "--position", "neck"]);
+    assert_eq!(cut[0][..4], ["position", "volume", "tone", "bass cut"]);
+    assert_eq!([&cut[1][3], &cut[2][3]], ["10", "0"]);
+    let turns = csv(&["bustard", "--volume", "5"]);
+    let turned: Vec<[&str; 3]> = turns[1..].iter().map(|row| [0, 1, 2].map(|column| row[column].as_str())).collect();
+    assert_eq!(
+        turned,
+        [["neck", "5", "10"], ["both", "5", "10"], ["bridge", "10", "5"], ["both", "10", "5"]]
+    );
+    for (arguments, expected) in [
+        (vec!["bustard", "--knob", "neck volum=5"], "no knob called `neck volum`"),
+        (vec!["bustard", "--knob", "neck volume=11"], "no position of a knob"),
+        (vec!["bustard", "--knob", "neck volume"], "no `=` here"),
+        (vec!["plover-bridge", "--knob", "volume=5"], "turn them with --volume"),
+        (
+            vec![
+                "bustard",
+                "--knob",
+                "neck volume=5",
+                "--knob",
+                "bridge tone=2",
+                "--position",
+                "neck",
+            ],
+            "connects all of these",
+        ),
+        (vec!["bustard", "--volume", "5", "--plot", "never.svg"], "--knobs \"neck\""),
+        (vec!["smew", "--volume", "5"], "the guitar has none"),
+    ] {
+        let refused = program::refused(&program::with(&["response", "--guitar"], &arguments));
+        assert!(refused.contains(expected), "{arguments:?}: {refused}");
+    }
 }
 
 /// Where each view is judged, and where else its knobs do something: from the files, by hand.

@@ -264,6 +264,10 @@ pub struct Response {
     /// Tone positions, 0 to 10 as on the knob
     #[arg(long, value_name = "KNOB,…", default_value = "10", help_heading = "Input")]
     pub tone: String,
+    /// Positions of one knob by its name, in a guitar of several pickups (repeatable): "neck volume=10,5", blend=0; the others stand where
+    /// they do nothing
+    #[arg(long, value_name = "NAME=KNOB,…", help_heading = "Input")]
+    pub knob: Vec<String>,
     /// Lowest frequency
     #[arg(long, value_name = "HZ", default_value = "80", help_heading = "Input")]
     pub from: String,

@@ -6,6 +6,7 @@ mod compare;
 mod guitar;
 pub mod identify;
 mod kit;
+mod knobs;
 pub mod outputs;
 mod page;
 mod plot;

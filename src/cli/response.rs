@@ -15,7 +15,7 @@ use super::args::{self, Format};
 use super::outputs::{Outputs, deliver, deliver_by};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
-use super::run::{Outcome, assignments, check_knobs, guitar, list, rotations, with_bar};
+use super::run::{Outcome, list, with_bar};
 use super::terminal::width;
 
 /// Computes and shows the response of a guitar.
@@ -27,43 +27,40 @@ pub fn run(args: &args::Response) -> Result<Outcome> {
         ("--plot", picture_file(&args.plot)),
         ("--page", args.page.page.as_deref()),
     ])?;
-    let mut guitar = guitar(&inputs, &args.guitar, &args.output)?;
-    guitar.fit_all(&assignments("--with", &args.guitar.with)?, "--with")?;
-    let volumes = rotations("--volume", &args.volume)?;
-    let tones = rotations("--tone", &args.tone)?;
-    check_knobs(&guitar, &volumes, &tones)?;
+    let turned = super::knobs::turned(args, &inputs)?;
     let plot = Plot::read(&args.plot, &args.output)?;
+    let one = match turned.as_slice() {
+        [one] => one,
+        _ if plot.is_wanted() => return Err(super::knobs::for_one("--plot", &turned)),
+        _ if page.is_some() => return Err(super::knobs::for_one("--page", &turned)),
+        [one, ..] => one,
+        [] => return Err(Error::new(ErrorKind::Missing, "a guitar without knobs")),
+    };
     if plot.is_wanted() {
-        picture::check_response(&guitar, volumes.len().saturating_mul(tones.len()))?;
+        picture::check_response(&one.guitar, one.volumes.len().saturating_mul(one.tones.len()))?;
     }
     let frequencies = response_frequencies(args)?;
     outputs.refuse_inputs(&inputs)?;
-    let response = Response {
-        guitar: &guitar,
-        volumes: &volumes,
-        tones: &tones,
-        frequencies: &frequencies,
-    };
-    check_points(response.count(), args.output.format, page.is_some())?;
+    let parts: Vec<Response<'_>> = turned.iter().map(|turned| turned.response(&frequencies)).collect();
+    check_points(parts.iter().map(Response::count).sum(), args.output.format, page.is_some())?;
     let ends = frequencies
         .iter()
         .fold([f64::INFINITY, 0.0], |[low, high], next| [next.min(low), next.max(high)]);
-    let picture = || picture::of_response(&guitar, &response.settings().collect::<Vec<_>>(), ends);
+    let settings = || parts.iter().take(1).flat_map(Response::settings).collect::<Vec<_>>();
+    let picture = || picture::of_response(&one.guitar, &settings(), ends);
     let drawn = plot.draw(picture);
     let output = args.output.output.as_deref();
     // Points that run over the screen tell by themselves how far it is.
     let is_unseen = args.output.quiet || (output.is_none() && stdout().is_terminal());
     match args.output.format {
-        Format::Table => deliver(&response_document(&response, None).text(width()), output)?,
-        Format::Json => with_bar(is_unseen, |bar| {
-            deliver_by(output, |out| report::response_json(&response, bar, out))
-        })?,
-        Format::Csv => with_bar(is_unseen, |bar| deliver_by(output, |out| report::response_csv(&response, bar, out)))?,
+        Format::Table => deliver(&response_document(&parts, None).text(width()), output)?,
+        Format::Json => with_bar(is_unseen, |bar| deliver_by(output, |out| report::response_json(&parts, bar, out)))?,
+        Format::Csv => with_bar(is_unseen, |bar| deliver_by(output, |out| report::response_csv(&parts, bar, out)))?,
     }
     drawn.deliver()?;
     if let Some(page) = page {
         let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &[], &[])?;
-        page.write(response_document(&response, picture().ok().as_ref()), origin, args.output.quiet)?;
+        page.write(response_document(&parts, picture().ok().as_ref()), origin, args.output.quiet)?;
     }
     Ok(Outcome::Done)
 }

@@ -262,9 +262,14 @@ pub fn target_of(inputs: &Inputs, name: &OsStr, guitar: &mut Guitar) -> Result<T
 /// The guitar asked for, in the cases asked for; what is assumed where only a kind of pickup was named is said on standard error.
 pub fn guitar(inputs: &Inputs, args: &GuitarArgs, output: &OutputArgs) -> Result<Guitar> {
     let guitar = seen(&view(inputs, args)?, args)?;
-    tell_sample(&guitar, args, output);
-    tell_assumed(stand_in(args.guitar.as_deref(), &guitar).as_ref(), output);
+    tell_guitar(&guitar, args, output);
     Ok(guitar)
+}
+
+/// Says what was taken or assumed for a guitar, on standard error.
+pub fn tell_guitar(guitar: &Guitar, args: &GuitarArgs, output: &OutputArgs) {
+    tell_sample(guitar, args, output);
+    tell_assumed(stand_in(args.guitar.as_deref(), guitar).as_ref(), output);
 }
 
 /// What stands in for the guitar where only a kind of pickup was named.

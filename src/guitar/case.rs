@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::ensemble::Ensemble;
+use super::knob::{Knob, Names};
 use super::ranges::{self, Limits, held};
 use super::{Guitar, Pickup};
 use crate::document::{Mistakes, Value};
@@ -67,6 +68,19 @@ pub struct Position {
     pub is_judged: bool,
 }
 
+impl Position {
+    /// The same with knobs turned that stand still in it; nothing where one of them is not connected.
+    #[must_use]
+    pub fn turned(&self, knobs: &[(&Knob, f64)]) -> Option<Self> {
+        let mut turned = self.clone();
+        for (knob, rotation) in knobs {
+            turned.ensemble.turn(knob, *rotation).then_some(())?;
+            turned.turned.push((knob.name.clone(), *rotation));
+        }
+        Some(turned)
+    }
+}
+
 impl Case {
     /// What the cases of a guitar are called: positions of its selector, or cases.
     #[must_use]
@@ -81,6 +95,41 @@ impl Guitar {
     #[must_use]
     pub fn case_word(&self) -> &'static str {
         Case::word(&self.cases)
+    }
+
+    /// What the knobs and positions of a guitar of several pickups are called.
+    #[must_use]
+    pub fn names(&self) -> Option<&Names> {
+        let position = self.cases.iter().find_map(|case| case.position.as_deref());
+        let ensemble = position.map(|position| &position.ensemble).or(self.ensemble.as_deref());
+        ensemble.map(|ensemble| ensemble.names.as_ref())
+    }
+
+    /// Every position of a guitar of several pickups, in each of its cases; one that is seen in one position only is in that.
+    #[must_use]
+    pub fn positions(&self) -> Vec<Case> {
+        if self.has_positions() {
+            return self.cases.clone();
+        }
+        let Some(ensemble) = self.ensemble.as_deref() else {
+            return Vec::new();
+        };
+        let position = Position {
+            name: ensemble.names.positions.first().cloned().unwrap_or_default(),
+            pickup: self.pickup.clone(),
+            ensemble: ensemble.clone(),
+            turned: Vec::new(),
+            is_judged: true,
+        };
+        let at = |case: &Case| Case {
+            position: Some(Box::new(position.clone())),
+            ..case.clone()
+        };
+        if self.cases.is_empty() {
+            let name = position.name.clone();
+            return vec![at(&Case { name, ..Case::default() })];
+        }
+        self.cases.iter().map(at).collect()
     }
 
     /// The guitar in one case; the result has no cases of its own.

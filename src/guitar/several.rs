@@ -5,7 +5,7 @@ use super::ensemble::{Joined, Lugs};
 use super::file::{self, Rest, own_volume, winding};
 use super::ranges::{self, optional};
 use super::selector::{self, Use};
-use super::shared::{self, NamedTone, Shared, all_or_none};
+use super::shared::{self, Blended, NamedTone, Shared, all_or_none};
 use super::{Pickup, Volume};
 use crate::document::{Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
@@ -57,7 +57,15 @@ pub(super) fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mi
     let names: Vec<(String, Vec<String>)> = pickups.iter().flatten().map(Own::names).collect();
     let has_all_names = pickups.is_some();
     let positions = positions(root.get("selector").filter(|_| has_all_names), &names, mistakes);
-    let shared = Shared::read(root, pickups.as_deref().unwrap_or_default(), mistakes);
+    let blended: Vec<Blended<'_>> = pickups
+        .iter()
+        .flatten()
+        .map(|own| Blended {
+            name: &own.name,
+            has_volume: own.volume.is_some(),
+        })
+        .collect();
+    let shared = Shared::read(root, &blended, mistakes);
     let cable = mistakes.keep(file::need(root, "cable"));
     let tone = root.get("tone").is_some() || root.get("tones").is_some() || pickups.iter().flatten().any(|own| !own.tones.is_empty());
     let volume = root.get("volume").is_some() || pickups.iter().flatten().any(|own| own.volume.is_some());

@@ -4,7 +4,6 @@
 use super::Potentiometer;
 use super::ensemble::BassCut;
 use super::file::{self, potentiometer, tone_beside};
-use super::several::Own;
 use super::{Tone, Volume};
 use crate::document::{Mistakes, Section, Value};
 use crate::error::{Error, ErrorKind, Result};
@@ -47,8 +46,14 @@ pub(super) struct Choice {
     pub(super) network: Option<Network>,
 }
 
+/// A pickup as a blend can name it.
+pub(super) struct Blended<'n> {
+    pub(super) name: &'n str,
+    pub(super) has_volume: bool,
+}
+
 impl Shared {
-    pub(super) fn read(root: &Section<'_>, pickups: &[Own], mistakes: &mut Mistakes) -> Option<Self> {
+    pub(super) fn read(root: &Section<'_>, pickups: &[Blended<'_>], mistakes: &mut Mistakes) -> Option<Self> {
         let series = mistakes.keep(file::network(root.get("series")));
         let across = mistakes.keep(file::network(root.get("across")));
         let volume = root.get("volume").map(|value| file::volume(&value, mistakes));
@@ -160,7 +165,7 @@ fn bass_cut(value: &Value<'_>, mistakes: &mut Mistakes) -> Option<BassCut> {
     })
 }
 
-fn blend(value: &Value<'_>, pickups: &[Own], mistakes: &mut Mistakes) -> Option<Blend> {
+fn blend(value: &Value<'_>, pickups: &[Blended<'_>], mistakes: &mut Mistakes) -> Option<Blend> {
     let section = mistakes.keep(value.section("[blend]"))?;
     let pot = potentiometer(&section, mistakes);
     let written = mistakes.keep(section.need("between"));
@@ -172,7 +177,7 @@ fn blend(value: &Value<'_>, pickups: &[Own], mistakes: &mut Mistakes) -> Option<
     })
 }
 
-fn between(value: &Value<'_>, pickups: &[Own]) -> Result<[usize; 2]> {
+fn between(value: &Value<'_>, pickups: &[Blended<'_>]) -> Result<[usize; 2]> {
     const EXPECTED: &str = "expected two pickups, such as [\"neck\", \"bridge\"]";
     let items = value.items()?;
     let [first, second] = items.as_slice() else {
@@ -187,10 +192,10 @@ fn between(value: &Value<'_>, pickups: &[Own]) -> Result<[usize; 2]> {
     Ok([one, other])
 }
 
-fn blended(item: &Value<'_>, pickups: &[Own]) -> Result<usize> {
+fn blended(item: &Value<'_>, pickups: &[Blended<'_>]) -> Result<usize> {
     let written = item.text()?;
     let Some(place) = pickups.iter().position(|own| own.name == written.text()) else {
-        let names = || pickups.iter().map(|own| own.name.as_str());
+        let names = || pickups.iter().map(|own| own.name);
         return Err(
             Error::at(&written, ErrorKind::Unknown, format!("no pickup is called `{}`", written.text()))
                 .label("expected the name of a pickup")
@@ -198,7 +203,7 @@ fn blended(item: &Value<'_>, pickups: &[Own]) -> Result<usize> {
                 .help(format!("pickups of this guitar: {}", names().collect::<Vec<_>>().join(", "))),
         );
     };
-    if pickups.get(place).is_some_and(|own| own.volume.is_some()) {
+    if pickups.get(place).is_some_and(|own| own.has_volume) {
         let message = format!(
             "`{}` has a volume control of its own, which a blend stands in place of",
             written.text()

@@ -4,7 +4,6 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::ensemble::Whose;
 use crate::guitar::knob::{Knob, Names};
 use crate::guitar::{Case, Guitar, Position};
-use crate::source::Source;
 use crate::target::{Clause, Place, Target};
 
 /// A target for the knobs of one view of a guitar: clauses about other knobs or positions are left out, names are as the guitar has them, and
@@ -21,7 +20,7 @@ pub fn placed(mut target: Target, guitar: &mut Guitar) -> Target {
     let about = |clause: &Clause| here(clause, &names, &positions);
     target.clauses = target.clauses.iter().filter_map(about).collect();
     for clause in target.clauses.iter().filter(|clause| !clause.place.knobs.is_empty()) {
-        turn(guitar, &names, &positions, &clause.place);
+        turn(guitar, &names, &clause.place);
     }
     target
 }
@@ -37,10 +36,10 @@ pub fn check(target: &Target, guitar: &Guitar) -> Result<()> {
                 .help("name other knobs with --knobs, or leave the position, the pickup or the knob out of the wish"),
         );
     }
-    let names = positions(guitar).first().map(|position| position.ensemble.names.clone());
+    let names = guitar.names();
     for (index, clause) in target.clauses.iter().enumerate() {
         let wish = format!("wish {} of the target", index + 1);
-        match &names {
+        match names {
             None if clause.place.is_anywhere() => {}
             None => {
                 let message = format!("{wish} names a position or a knob, and this guitar has one pickup, one volume and one tone control");
@@ -83,23 +82,14 @@ pub(super) fn is_own(case: Option<&Case>) -> bool {
     position.is_none_or(|position| position.turned.is_empty())
 }
 
-/// Every position of a guitar of several pickups in which a view's knobs do something.
+/// Every position of a guitar of several pickups in which a view's knobs do something, each once.
 fn positions(guitar: &Guitar) -> Vec<Position> {
     let mut found: Vec<Position> = Vec::new();
-    for position in guitar.cases.iter().filter_map(|case| case.position.as_deref()) {
+    for position in guitar.positions().into_iter().filter_map(|case| case.position) {
         let is_known = found.iter().any(|known| known.name == position.name);
         if position.turned.is_empty() && !is_known {
-            found.push(position.clone());
+            found.push(*position);
         }
-    }
-    if let (true, Some(ensemble)) = (found.is_empty(), guitar.ensemble.as_deref()) {
-        found.push(Position {
-            name: ensemble.names.positions.first().cloned().unwrap_or_default(),
-            pickup: guitar.pickup.clone(),
-            ensemble: ensemble.clone(),
-            turned: Vec::new(),
-            is_judged: true,
-        });
     }
     found
 }
@@ -213,11 +203,13 @@ fn with_knobs(clause: &mut Clause, names: &Names, positions: &[Position]) -> Opt
     if clause.place.knobs.is_empty() {
         return Some(());
     }
-    let knobs: Vec<Option<&Knob>> = clause.place.knobs.iter().map(|(name, _)| names.knob(name)).collect();
-    let has_all = |position: &&Position| {
-        let mut ensemble = position.ensemble.clone();
-        knobs.iter().flatten().all(|knob| ensemble.turn(knob, 1.0))
-    };
+    let knobs: Vec<(&Knob, f64)> = clause
+        .place
+        .knobs
+        .iter()
+        .filter_map(|(name, rotation)| Some((names.knob(name)?, *rotation)))
+        .collect();
+    let has_all = |position: &&Position| position.turned(&knobs).is_some();
     if clause.place.selector.is_empty() {
         let there: Vec<&Position> = positions.iter().filter(has_all).collect();
         let judged: Vec<&&Position> = there.iter().filter(|position| position.is_judged).collect();
@@ -232,56 +224,27 @@ fn with_knobs(clause: &mut Clause, names: &Names, positions: &[Position]) -> Opt
 }
 
 /// Adds a case for every position that a place names, with its knobs turned.
-fn turn(guitar: &mut Guitar, names: &Names, positions: &[Position], place: &Place) {
-    let mut cases: Vec<Case> = std::mem::take(&mut guitar.cases);
-    if cases.iter().all(|case| case.position.is_none()) {
-        cases = as_positions(&cases, positions);
-    }
-    let mut further: Vec<Case> = Vec::new();
-    for case in &cases {
-        let Some(position) = case.position.as_deref().filter(|position| place.selector.contains(&position.name)) else {
-            continue;
-        };
-        if !position.turned.is_empty() {
-            continue;
-        }
-        let mut turned = position.clone();
-        let all_there = place
-            .knobs
-            .iter()
-            .all(|(name, rotation)| names.knob(name).is_some_and(|knob| turned.ensemble.turn(knob, *rotation)));
-        turned.turned.clone_from(&place.knobs);
-        let words: Vec<String> = place.knobs.iter().map(|(name, rotation)| in_words(name, *rotation)).collect();
-        let next = Case {
+fn turn(guitar: &mut Guitar, names: &Names, place: &Place) {
+    let mut cases: Vec<Case> = guitar.positions();
+    let knob = |(name, rotation): &(String, f64)| Some((names.knob(name)?, *rotation));
+    let Some(knobs) = place.knobs.iter().map(knob).collect::<Option<Vec<_>>>() else {
+        return;
+    };
+    let words: Vec<String> = knobs.iter().map(|(knob, rotation)| in_words(&knob.name, *rotation)).collect();
+    let turned = |case: &Case| {
+        let own = case.position.as_deref()?;
+        let is_named = own.turned.is_empty() && place.selector.contains(&own.name);
+        let position = own.turned(&knobs).filter(|_| is_named)?;
+        Some(Case {
             name: format!("{}, {}", case.name, words.join(", ")),
-            position: Some(Box::new(turned)),
+            position: Some(Box::new(position)),
             ..case.clone()
-        };
-        let is_known = cases.iter().chain(&further).any(|known| known.name == next.name);
-        if all_there && !is_known {
-            further.push(next);
-        }
-    }
+        })
+    };
+    let mut further: Vec<Case> = cases.iter().filter_map(turned).collect();
+    further.retain(|next| cases.iter().all(|known| known.name != next.name));
     cases.extend(further);
     guitar.cases = cases;
-}
-
-/// The cases of a guitar of one position as cases of this position.
-fn as_positions(cases: &[Case], positions: &[Position]) -> Vec<Case> {
-    let Some(only) = positions.first() else { return cases.to_vec() };
-    let position = Some(Box::new(only.clone()));
-    if cases.is_empty() {
-        return vec![Case {
-            name: only.name.clone(),
-            position,
-            ..Case::default()
-        }];
-    }
-    let with = |case: &Case| Case {
-        position: position.clone(),
-        ..case.clone()
-    };
-    cases.iter().map(with).collect()
 }
 
 fn in_words(name: &str, rotation: f64) -> String {
@@ -300,8 +263,7 @@ fn same<'n>(known: &'n [String], asked: &str) -> Option<&'n str> {
 fn unknown(place: &Place, names: &Names, wish: &str) -> Option<Error> {
     let refused = |what: &str, asked: &str, known: Vec<&str>| {
         let message = format!("{wish} names the {what} `{asked}`, and this guitar has none of that name");
-        let source = Source::inline("the wish", asked);
-        let error = Error::at(&source.passage(), ErrorKind::Unknown, message).nearest(asked, known.iter().copied());
+        let error = Error::new(ErrorKind::Unknown, message).nearest(asked, known.iter().copied());
         error.help(format!("{what}s of this guitar: {}", known.join(", ")))
     };
     let positions = || names.positions.iter().map(String::as_str).collect::<Vec<_>>();

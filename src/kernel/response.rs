@@ -5,8 +5,10 @@ use serde::{Serialize, Serializer};
 
 use crate::circuit::Setting;
 use crate::circuit::ports::Polynomials;
-use crate::guitar::Guitar;
+use crate::guitar::knob::{Knob, Names};
+use crate::guitar::{Case, Guitar};
 use crate::kernel::measure::mean;
+use crate::units::knob;
 
 /// One point of a response.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -28,9 +30,19 @@ pub struct CasePoint<'g> {
     /// The case's name; `None`, and no key, for a guitar without cases.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub case: Option<&'g str>,
+    /// The position of the selector, in a guitar of several pickups; such a point has no case beside it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub position: Option<&'g str>,
+    /// Where every knob of a guitar of several pickups stands, in the order of its names; `None`, and no key, for one of one pickup.
+    #[serde(skip_serializing_if = "Option::is_none", serialize_with = "by_name")]
+    pub knobs: Option<Vec<(&'g str, f64)>>,
     /// The point.
     #[serde(flatten)]
     pub point: ResponsePoint,
+}
+
+fn by_name<S: Serializer>(knobs: &Option<Vec<(&str, f64)>>, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_map(knobs.iter().flatten().map(|(name, rotation)| (name, knob::number(*rotation))))
 }
 
 /// A guitar's response in every case (outermost), at every position of the volume, then of the tone, and at every frequency (innermost). It
@@ -70,14 +82,46 @@ impl Response<'_> {
 
     /// The points one after the other.
     pub fn points(&self) -> impl Iterator<Item = CasePoint<'_>> {
-        let names = self.guitar.cases.iter().map(|case| Some(case.name.as_str()));
-        let cases = self.guitar.in_cases().into_iter().zip(names.chain(std::iter::repeat(None)));
+        let own = self.guitar.cases.iter().map(Some).chain(std::iter::repeat(None));
+        let cases = self.guitar.in_cases().into_iter().zip(own);
         cases.flat_map(move |(circumstance, case)| {
-            self.settings()
-                .flat_map(move |setting| at_setting(&circumstance, setting, self.frequencies))
-                .map(move |point| CasePoint { case, point })
+            let points = self
+                .settings()
+                .flat_map(move |setting| at_setting(&circumstance, setting, self.frequencies));
+            let (of_position, of_case) = (
+                case.filter(|case| case.position.is_some()),
+                case.filter(|case| case.position.is_none()),
+            );
+            points.map(move |point| CasePoint {
+                case: of_case.map(|case| case.name.as_str()),
+                position: of_position.map(|case| case.name.as_str()),
+                knobs: self.names().map(|names| knobs(names, case, point.at)),
+                point,
+            })
         })
     }
+
+    /// What the knobs and positions of a guitar of several pickups are called.
+    #[must_use]
+    pub fn names(&self) -> Option<&Names> {
+        self.guitar.names()
+    }
+}
+
+/// Where every knob stands.
+fn knobs<'n>(names: &'n Names, case: Option<&Case>, at: Setting) -> Vec<(&'n str, f64)> {
+    let turned = case
+        .and_then(|case| case.position.as_deref())
+        .map(|position| position.turned.as_slice());
+    let rotation = |knob: &Knob| match &knob.name {
+        name if Some(name) == names.volume.as_ref() => at.volume,
+        name if Some(name) == names.tone.as_ref() => at.tone,
+        name => {
+            let turned = turned.iter().flat_map(|turned| turned.iter()).find(|(other, _)| other == name);
+            turned.map_or(knob.rest(), |(_, rotation)| *rotation)
+        }
+    };
+    names.knobs.iter().map(|knob| (knob.name.as_str(), rotation(knob))).collect()
 }
 
 impl Serialize for Response<'_> {

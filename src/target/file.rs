@@ -124,8 +124,9 @@ fn read_bands(value: &Value<'_>) -> Result<Vec<NamedBand>> {
 
 fn read_clause(item: &Value<'_>, source: &Source, bands: &[NamedBand], clauses: &mut Vec<Clause>) -> Result<()> {
     let section = item.section("[[clause]]")?;
+    let says = section.get("says");
     let place = read_place(&section)?;
-    match section.get("says") {
+    match says {
         Some(says) => {
             if let Some(beside) = EXPLICIT_KEYS.into_iter().find_map(|key| section.get(key)) {
                 return Err(Error::at(
