@@ -1,5 +1,6 @@
 //! TOML with places: every key is asked for by name, and what nobody asked for is an error with its nearest word.
 
+use std::borrow::Cow;
 use std::cell::RefCell;
 use std::ops::Range;
 
@@ -56,7 +57,7 @@ pub(crate) struct Section<'d> {
     table: &'d DeTable<'d>,
     span: Range<usize>,
     name: &'static str,
-    asked: RefCell<Vec<&'static str>>,
+    asked: RefCell<Vec<Cow<'static, str>>>,
 }
 
 /// What is wrong with a file, gathered while the rest of it is read.
@@ -73,7 +74,7 @@ impl Mistakes {
 impl<'d> Section<'d> {
     /// The value of a key, if the key is there.
     pub(crate) fn get(&self, key: &'static str) -> Option<Value<'d>> {
-        self.asked.borrow_mut().push(key);
+        self.asked.borrow_mut().push(Cow::Borrowed(key));
         let (written, value) = self.table.get_key_value(key)?;
         Some(Value {
             source: self.source,
@@ -81,6 +82,13 @@ impl<'d> Section<'d> {
             key_span: written.span(),
             value,
         })
+    }
+
+    /// The value of a key that another part of the file names, if the key is there.
+    pub(crate) fn get_named(&self, key: &str) -> Option<Value<'d>> {
+        self.asked.borrow_mut().push(Cow::Owned(key.to_owned()));
+        let named = self.entries().into_iter().find(|(written, _)| written.text() == key);
+        named.map(|(_, value)| value)
     }
 
     /// The value of a key that must be there. When it is not, a key near to it is taken for a slip of the pen.
@@ -127,12 +135,12 @@ impl<'d> Section<'d> {
     /// Refuses every key that was not asked for, all in one error.
     pub(crate) fn finish(&self) -> Result<()> {
         let asked = self.asked.borrow();
-        let unknown = self.table.keys().filter(|key| !asked.contains(&key.get_ref().as_ref()));
+        let unknown = self.table.keys().filter(|key| asked.iter().all(|known| known != key.get_ref()));
         let refused = unknown.map(|key| {
             let passage = self.source.passage_at(key.span());
             let error = Error::at(&passage, ErrorKind::Unknown, format!("unknown key `{}`", key.get_ref()))
                 .label(format!("not a key of {}", self.name))
-                .nearest(key.get_ref(), asked.iter().copied());
+                .nearest(key.get_ref(), asked.iter().map(AsRef::as_ref));
             error.help(format!("keys of {}: {}", self.name, asked.join(", ")))
         });
         Error::all(refused).map_or(Ok(()), Err)

@@ -932,7 +932,7 @@ fn contradictions_are_refused() {
         (both, "both = \"neck bridge\"", "does not continue a position"),
         (both, "both = \"\"", "expected the name of a pickup"),
         ("[selector]", "[pickup]\n[selector]", "not both"),
-        ("[cable]", "[[case]]\ninductance = \"3 H\"\n[cable]", "of which pickup"),
+        ("[cable]", "[[case]]\ninductance = \"3 H\"\n[cable]", "the inductance of which pickup?"),
         (
             "inductance = \"4.2 H\"",
             "inductance = \"4.2 H\"\noutput = \"loud\"",
@@ -1118,6 +1118,37 @@ fn a_response_turns_knobs_by_their_names() {
         let refused = program::refused(&program::with(&["response", "--guitar"], &arguments));
         assert!(refused.contains(expected), "{arguments:?}: {refused}");
     }
+}
+
+/// A pickup of another inductance in a what-if case is the guitar whose file has it, in every position.
+#[test]
+fn a_case_changes_one_of_several_pickups() {
+    // Without loss cells, which keep their shares in a case and their values in a file.
+    let text = text_of("sandpiper");
+    let other = text.replacen("inductance = \"", "inductance = \"1", 1);
+    let named = |text: &str| text.split("[pickups.").nth(1).unwrap().split(']').next().unwrap().to_owned();
+    let pickup = named(text);
+    let value = other.split("inductance = \"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let case = format!("[[case]]\n\"{pickup} inductance\" = \"{value}\"\n");
+    let view = whole(&format!("{text}\n{case}")).views.remove(0);
+    let by_hand = whole(&other).views.remove(0);
+    let (mut same, mut changed) = (0, 0);
+    for (case, position) in view.guitar.cases.iter().zip(&by_hand.guitar.cases) {
+        assert!(case.name.starts_with(&position.name) && case.name.contains(&format!("{pickup} inductance")), "{}", case.name);
+        let [got, expected] = [(&view.guitar, case), (&by_hand.guitar, position)].map(|(guitar, case)| guitar.in_case(case));
+        let at = |guitar: &Guitar| transfer(guitar, Setting::FULL, 2e3);
+        assert!((at(&got) - at(&expected)).norm() < 1e-12, "{}", case.name);
+        same += 1;
+        let plain = whole(text).views.remove(0).guitar;
+        let plain = plain.in_case(plain.cases.iter().find(|own| own.name == position.name).unwrap());
+        changed += usize::from((at(&got) - at(&plain)).norm() > 1e-3);
+    }
+    assert!(same >= 2 && changed >= 2, "{same}, {changed}");
+    let asked = format!("{pickup} inductance={}", value.replace(' ', ""));
+    let json = program::ends(&["recommend", "--guitar", "oriole", "keep highs", "--builds", "0", "--case", &asked, "--format", "json"], 1);
+    assert!(json.contains(&format!("{pickup} inductance")), "{json}");
+    let refused = program::refused(&["recommend", "--guitar", "oriole", "keep highs", "--case", "inductance=4H"]);
+    assert!(refused.contains("the inductance of which pickup?"), "{refused}");
 }
 
 /// Where each view is judged, and where else its knobs do something: from the files, by hand.

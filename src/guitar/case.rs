@@ -48,9 +48,16 @@ pub struct Case {
     /// The pickup's low-frequency inductance; its loss cells keep their shares of it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inductance: Option<Henries>,
+    /// The low-frequency inductances of pickups by their names, in a guitar of several; the other states of each change by as much.
+    #[serde(skip_serializing_if = "Vec::is_empty", serialize_with = "by_name")]
+    pub inductances: Vec<(String, Henries)>,
     /// A position of the selector, where the guitar has several pickups; only the name of such a case is written.
     #[serde(skip)]
     pub position: Option<Box<Position>>,
+}
+
+fn by_name<S: serde::Serializer>(inductances: &[(String, Henries)], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_map(inductances.iter().map(|(name, inductance)| (name, inductance)))
 }
 
 /// What is connected in one position of a selector.
@@ -153,6 +160,9 @@ impl Guitar {
         if let Some(inductance) = case.inductance {
             guitar.pickup.scale_to(inductance);
         }
+        for (pickup, inductance) in &case.inductances {
+            guitar.scale_pickup(pickup, *inductance);
+        }
         guitar
     }
 
@@ -166,32 +176,70 @@ impl Guitar {
     }
 }
 
+impl Guitar {
+    /// Another inductance of one pickup of several, its states along with it.
+    fn scale_pickup(&mut self, name: &str, inductance: Henries) {
+        let Some(ensemble) = self.ensemble.as_deref_mut() else { return };
+        let known = ensemble.names.pickups.iter().position(|own| own == name);
+        let Some(own) = known.and_then(|place| ensemble.names.inductances.get(place)) else {
+            return;
+        };
+        let factor = inductance.value() / own.value();
+        if ensemble.own.name == name {
+            self.pickup.scale_by(factor);
+        }
+        let others = ensemble.others.iter_mut().filter(|(_, channel)| channel.name == name);
+        others.for_each(|(pickup, _)| pickup.scale_by(factor));
+    }
+}
+
 impl Pickup {
     /// Another total inductance, each loss cell keeping its share.
     pub(crate) fn scale_to(&mut self, inductance: Henries) {
-        let factor = inductance.value() / self.inductance.value();
-        for cell in &mut self.loss {
-            cell.inductance = Henries::new(cell.inductance.value() * factor).unwrap_or(cell.inductance);
-        }
+        self.scale_by(inductance.value() / self.inductance.value());
         self.inductance = inductance;
+    }
+
+    fn scale_by(&mut self, factor: f64) {
+        let scaled = |inductance: Henries| Henries::new(inductance.value() * factor).unwrap_or(inductance);
+        for cell in &mut self.loss {
+            cell.inductance = scaled(cell.inductance);
+        }
+        self.inductance = scaled(self.inductance);
     }
 }
 
-/// Which controls a guitar has for a case to change.
+/// Which controls and pickups a guitar has for a case to change.
 #[derive(Clone, Copy)]
-pub(super) struct Has {
+pub(super) struct Has<'h> {
     pub(super) volume: bool,
     pub(super) tone: bool,
+    /// Their names; none of a guitar of one pickup.
+    pub(super) pickups: &'h [String],
 }
 
-impl Has {
-    fn of(guitar: &Guitar) -> Self {
+impl<'h> Has<'h> {
+    fn of(guitar: &'h Guitar) -> Self {
         Self {
             volume: guitar.volume.is_fitted,
             tone: guitar.tone.is_some(),
+            pickups: guitar.names().map_or(&[], |names| &names.pickups),
         }
     }
+
+    /// The pickup whose inductance a key is: `neck inductance`.
+    fn pickup(self, key: &str) -> Option<&'h String> {
+        let name = key.strip_suffix(INDUCTANCE)?.strip_suffix(' ')?;
+        self.pickups.iter().find(|own| *own == name)
+    }
+
+    /// What its pickups' inductances are called.
+    fn inductances(self) -> impl Iterator<Item = String> + use<'h> {
+        self.pickups.iter().map(|name| format!("{name} {INDUCTANCE}"))
+    }
 }
+
+const INDUCTANCE: &str = "inductance";
 
 /// Reads cases from the command line, each `KEY=VALUE,…` or `as-is`, for a guitar.
 ///
@@ -207,7 +255,7 @@ pub fn read_cases(sources: &[Source], guitar: &Guitar) -> Result<Vec<Case>> {
 }
 
 /// Reads the `[[case]]` tables of a guitar file.
-pub(super) fn from_file(value: Option<Value<'_>>, has: Has, mistakes: &mut Mistakes) -> Option<Vec<Case>> {
+pub(super) fn from_file(value: Option<Value<'_>>, has: Has<'_>, mistakes: &mut Mistakes) -> Option<Vec<Case>> {
     let Some(value) = value else { return Some(Vec::new()) };
     let items = value
         .items()
@@ -222,7 +270,7 @@ pub(super) fn from_file(value: Option<Value<'_>>, has: Has, mistakes: &mut Mista
 }
 
 /// One table, and where its name stands.
-fn case_table<'d>(item: &Value<'d>, has: Has, mistakes: &mut Mistakes) -> Option<(Case, Passage<'d>)> {
+fn case_table<'d>(item: &Value<'d>, has: Has<'_>, mistakes: &mut Mistakes) -> Option<(Case, Passage<'d>)> {
     let section = mistakes.keep(item.section("[[case]]"))?;
     let (given, heading) = (section.get("name"), section.passage());
     let mut case = Case::default();
@@ -232,6 +280,14 @@ fn case_table<'d>(item: &Value<'d>, has: Has, mistakes: &mut Mistakes) -> Option
             let set = limits
                 .quoted(&value)
                 .and_then(|written| case.set(key, &value.key_passage(), &written, has));
+            is_read &= mistakes.keep(set).is_some();
+        }
+    }
+    for key in has.inductances() {
+        if let Some(value) = section.get_named(&key) {
+            let set = ranges::INDUCTANCE
+                .quoted(&value)
+                .and_then(|written| case.set(&key, &value.key_passage(), &written, has));
             is_read &= mistakes.keep(set).is_some();
         }
     }
@@ -262,7 +318,7 @@ fn add(cases: &mut Vec<Case>, case: Case, written: &Passage<'_>) -> Result<()> {
     Ok(())
 }
 
-fn read_case(written: &Passage<'_>, has: Has) -> Result<Case> {
+fn read_case(written: &Passage<'_>, has: Has<'_>) -> Result<Case> {
     let mut case = Case::default();
     if written.text() == AS_IS {
         case.name = AS_IS.to_owned();
@@ -277,9 +333,10 @@ fn read_case(written: &Passage<'_>, has: Has) -> Result<Case> {
             return Err(no_assignment(&piece_at, written));
         };
         let key_at = piece_at.part(0..equals).trimmed();
-        let Some((key, _)) = KEYS.into_iter().find(|(key, _)| *key == key_at.text()) else {
+        let key = key_at.text();
+        if KEYS.iter().all(|(known, _)| *known != key) && has.pickup(key).is_none() {
             return Err(unknown(&key_at));
-        };
+        }
         if seen.contains(&key) {
             let message = format!("`{key}` stands twice in one case");
             return Err(Error::at(&key_at, ErrorKind::Conflict, message)
@@ -323,7 +380,7 @@ fn key_list() -> String {
 }
 
 impl Case {
-    fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has: Has) -> Result<()> {
+    fn set(&mut self, key: &str, key_at: &Passage<'_>, value: &Passage<'_>, has: Has<'_>) -> Result<()> {
         match key {
             "cable" => self.cable = Some(held(value, read_farads, &ranges::CABLE)?),
             "input" => self.input = Some(held(value, read_ohms, &ranges::INPUT_RESISTANCE)?),
@@ -338,8 +395,17 @@ impl Case {
                 return Err(Error::at(key_at, ErrorKind::Missing, message).label("no tone control"));
             }
             "tone" => self.tone = Some(held(value, read_ohms, &ranges::TRACK)?),
-            "inductance" => self.inductance = Some(held(value, read_henries, &ranges::INDUCTANCE)?),
-            _ => return Err(unknown(key_at)),
+            INDUCTANCE if has.pickups.len() > 1 => {
+                let (message, example) = ("the inductance of which pickup?", has.inductances().next().unwrap_or_default());
+                return Err(Error::at(key_at, ErrorKind::Conflict, message).label(format!("expected for example \"{example}\"")));
+            }
+            INDUCTANCE if has.pickups.is_empty() => self.inductance = Some(held(value, read_henries, &ranges::INDUCTANCE)?),
+            _ => {
+                let lone = has.pickups.first().filter(|_| key == INDUCTANCE);
+                let pickup = lone.or(has.pickup(key)).ok_or_else(|| unknown(key_at))?;
+                let inductance = held(value, read_henries, &ranges::INDUCTANCE)?;
+                self.inductances.push((pickup.clone(), inductance));
+            }
         }
         Ok(())
     }
@@ -357,6 +423,8 @@ impl Case {
         let words = changes
             .into_iter()
             .filter_map(|(what, value, unit)| Some(format!("{what} {}", with_prefix(value?, unit))));
-        words.collect::<Vec<_>>().join(", ")
+        let of_pickups = self.inductances.iter();
+        let of_pickups = of_pickups.map(|(name, value)| format!("{name} {INDUCTANCE} {}", with_prefix(value.value(), "H")));
+        words.chain(of_pickups).collect::<Vec<_>>().join(", ")
     }
 }

@@ -54,6 +54,7 @@ impl Guitar {
         let has = Has {
             volume: true,
             tone: tone_table.is_some(),
+            pickups: &[],
         };
         let rest = Rest::read(root, cable_table, has, mistakes);
         mistakes.keep(root.finish());
@@ -79,7 +80,7 @@ pub(super) struct Rest {
 }
 
 impl Rest {
-    pub(super) fn read(root: &Section<'_>, cable_table: Option<Value<'_>>, has: Has, mistakes: &mut Mistakes) -> Option<Self> {
+    pub(super) fn read(root: &Section<'_>, cable_table: Option<Value<'_>>, has: Has<'_>, mistakes: &mut Mistakes) -> Option<Self> {
         let cable = cable_table.and_then(|value| cable(&value, mistakes));
         let input = input(root.get("input"), mistakes);
         let loads = loads(root.get("load"), mistakes);

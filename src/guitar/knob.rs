@@ -1,5 +1,7 @@
 //! The knobs of a guitar of several pickups, by their names.
 
+use crate::units::Henries;
+
 /// A knob, and the tracks on its shaft.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Knob {
@@ -68,6 +70,8 @@ pub struct Names {
     pub positions: Vec<String>,
     /// Every pickup.
     pub pickups: Vec<String>,
+    /// The inductance of each, in the order of their names, whatever state it is in.
+    pub inductances: Vec<Henries>,
 }
 
 impl Names {

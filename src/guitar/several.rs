@@ -69,7 +69,15 @@ pub(super) fn read_tables(root: &Section<'_>, source: &Source, mistakes: &mut Mi
     let cable = mistakes.keep(file::need(root, "cable"));
     let tone = root.get("tone").is_some() || root.get("tones").is_some() || pickups.iter().flatten().any(|own| !own.tones.is_empty());
     let volume = root.get("volume").is_some() || pickups.iter().flatten().any(|own| own.volume.is_some());
-    let rest = Rest::read(root, cable, Has { volume, tone }, mistakes);
+    // A lone pickup in one state is that of a guitar of one pickup.
+    let is_lone = matches!(names.as_slice(), [(_, states)] if states.is_empty());
+    let of_pickups: Vec<String> = names.iter().filter(|_| !is_lone).map(|(name, _)| name.clone()).collect();
+    let has = Has {
+        volume,
+        tone,
+        pickups: &of_pickups,
+    };
+    let rest = Rest::read(root, cable, has, mistakes);
     mistakes.keep(root.finish());
     let file = File {
         pickups: pickups?,
@@ -229,11 +237,6 @@ impl File {
     /// What can be contradictory only as a whole.
     fn check(&self, root: &Section<'_>) -> Result<()> {
         self.check_names(root)?;
-        if let Some(case) = self.rest.cases.iter().find(|case| case.inductance.is_some()) {
-            let message = format!("case \"{}\" changes the inductance, but of which pickup?", case.name);
-            return Err(Error::at(&root.passage(), ErrorKind::Conflict, message)
-                .help("write the pickup's other values as a state: [pickups.neck.states.other], and a position that uses it"));
-        }
         for (name, joined, uses) in &self.positions {
             let in_series = members_in_series(joined);
             let with_controls = in_series.into_iter().filter_map(|place| self.pickups.get(uses.get(place)?.pickup));

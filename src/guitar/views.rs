@@ -203,6 +203,7 @@ impl File {
             knobs: self.knobs(),
             positions: self.stands().into_iter().map(|stand| stand.name).collect(),
             pickups: self.pickups.iter().map(|own| own.name.clone()).collect(),
+            inductances: self.pickups.iter().map(|own| own.pickup.inductance).collect(),
         }
     }
 
