@@ -206,3 +206,47 @@ pub const CURVES: &[ShippedFile] = &[ShippedFile {
     name: "wren",
     text: include_str!("../targets/curves/wren.csv"),
 }];
+
+/// The chapters of the guide, in the order in which they are listed; the README has the same list.
+pub const GUIDE: &[ShippedFile] = &[
+    ShippedFile {
+        name: "player",
+        text: include_str!("guide/player.md"),
+    },
+    ShippedFile {
+        name: "luthier",
+        text: include_str!("guide/luthier.md"),
+    },
+    ShippedFile {
+        name: "pickups",
+        text: include_str!("guide/pickups.md"),
+    },
+    ShippedFile {
+        name: "wiring",
+        text: include_str!("guide/wiring.md"),
+    },
+    ShippedFile {
+        name: "kit",
+        text: include_str!("guide/kit.md"),
+    },
+    ShippedFile {
+        name: "measuring",
+        text: include_str!("guide/measuring.md"),
+    },
+    ShippedFile {
+        name: "pictures",
+        text: include_str!("guide/pictures.md"),
+    },
+    ShippedFile {
+        name: "files",
+        text: include_str!("guide/files.md"),
+    },
+    ShippedFile {
+        name: "phrases",
+        text: include_str!("guide/phrases.md"),
+    },
+    ShippedFile {
+        name: "networks",
+        text: include_str!("guide/networks.md"),
+    },
+];

@@ -396,6 +396,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--jig",
             "--load",
             "--guitar",
+            "--pickup",
             "--with",
             "--volume",
             "--tone",
@@ -448,6 +449,7 @@ const OTHERS: &[(&str, &[&str])] = &[
     ("target", &["--output", "--page", "--help"]),
     ("guitar", &["--output", "--help"]),
     ("check", &["--list", "--help"]),
+    ("guide", &["--output", "--help"]),
 ];
 
 #[test]

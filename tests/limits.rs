@@ -215,7 +215,7 @@ fn a_catalogue_full_of_mistakes_shows_some_and_counts_the_rest() {
         many[most].message(),
         format!("`birds.csv` has mistakes in {} more rows", 10_000 - most)
     );
-    assert!(include_str!("../README.md").contains(&format!("the first {most} bad rows are shown")));
+    assert!(include_str!("../src/guide/files.md").contains(&format!("the first {most} bad rows are shown")));
 }
 
 #[test]
@@ -316,8 +316,8 @@ fn a_target_that_asks_about_too_many_points_is_refused_by_every_command() {
 }
 
 #[test]
-fn the_readme_shows_the_limits() {
-    let readme = include_str!("../README.md");
+fn the_guide_shows_the_limits() {
+    let readme = include_str!("../src/guide/files.md");
     for (what, figure) in [
         ("rows of a file", limits::MOST_ROWS as u64),
         ("size of a file, in MiB", knobwright::source::LARGEST_FILE_MIB),

@@ -932,7 +932,11 @@ fn contradictions_are_refused() {
         (both, "both = \"neck bridge\"", "does not continue a position"),
         (both, "both = \"\"", "expected the name of a pickup"),
         ("[selector]", "[pickup]\n[selector]", "not both"),
-        ("[cable]", "[[case]]\ninductance = \"3 H\"\n[cable]", "the inductance of which pickup?"),
+        (
+            "[cable]",
+            "[[case]]\ninductance = \"3 H\"\n[cable]",
+            "the inductance of which pickup?",
+        ),
         (
             "inductance = \"4.2 H\"",
             "inductance = \"4.2 H\"\noutput = \"loud\"",
@@ -1134,7 +1138,11 @@ fn a_case_changes_one_of_several_pickups() {
     let by_hand = whole(&other).views.remove(0);
     let (mut same, mut changed) = (0, 0);
     for (case, position) in view.guitar.cases.iter().zip(&by_hand.guitar.cases) {
-        assert!(case.name.starts_with(&position.name) && case.name.contains(&format!("{pickup} inductance")), "{}", case.name);
+        assert!(
+            case.name.starts_with(&position.name) && case.name.contains(&format!("{pickup} inductance")),
+            "{}",
+            case.name
+        );
         let [got, expected] = [(&view.guitar, case), (&by_hand.guitar, position)].map(|(guitar, case)| guitar.in_case(case));
         let at = |guitar: &Guitar| transfer(guitar, Setting::FULL, 2e3);
         assert!((at(&got) - at(&expected)).norm() < 1e-12, "{}", case.name);
@@ -1145,7 +1153,21 @@ fn a_case_changes_one_of_several_pickups() {
     }
     assert!(same >= 2 && changed >= 2, "{same}, {changed}");
     let asked = format!("{pickup} inductance={}", value.replace(' ', ""));
-    let json = program::ends(&["recommend", "--guitar", "oriole", "keep highs", "--builds", "0", "--case", &asked, "--format", "json"], 1);
+    let json = program::ends(
+        &[
+            "recommend",
+            "--guitar",
+            "oriole",
+            "keep highs",
+            "--builds",
+            "0",
+            "--case",
+            &asked,
+            "--format",
+            "json",
+        ],
+        1,
+    );
     assert!(json.contains(&format!("{pickup} inductance")), "{json}");
     let refused = program::refused(&["recommend", "--guitar", "oriole", "keep highs", "--case", "inductance=4H"]);
     assert!(refused.contains("the inductance of which pickup?"), "{refused}");

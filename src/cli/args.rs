@@ -57,6 +57,8 @@ pub enum Command {
     Kit(Kit),
     /// Check guitar, target, stock and catalogue files, or list what is shipped
     Check(Check),
+    /// Print a chapter of the guide: wiring drawn, files, phrases and more
+    Guide(Guide),
     /// Anything else is a wish for `recommend`
     #[command(external_subcommand)]
     Wish(Vec<OsString>),
@@ -289,6 +291,17 @@ pub struct Response {
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,
+}
+
+/// `guide`
+#[derive(Debug, Args)]
+pub struct Guide {
+    /// The chapter; left out: what chapters there are
+    #[arg(value_name = "CHAPTER")]
+    pub chapter: Option<String>,
+    /// Write the text to this file, whole or not at all
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub output: Option<PathBuf>,
 }
 
 /// `target`

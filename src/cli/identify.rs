@@ -107,7 +107,12 @@ impl Page<'_> {
 fn write_guitar(coil: Option<&Coil>, args: &Identify, inputs: &Inputs) -> Result<()> {
     if let (Some(path), Some(coil)) = (&args.output.output, coil) {
         let base = args.guitar.as_deref().map(|name| inputs.guitar_source(Some(name))).transpose()?;
-        let file = guitar_file(base.as_ref().map(Source::text), coil, "# Found by measuring.\n")?;
+        let file = guitar_file(
+            base.as_ref().map(Source::text),
+            args.pickup.as_deref(),
+            coil,
+            "# Found by measuring.\n",
+        )?;
         put(path, file.as_bytes())?;
         if !args.output.quiet {
             tell(&format!("Written: {}", shown(path)));
@@ -185,7 +190,8 @@ fn measured(args: &Identify, inputs: &Inputs) -> Result<Vec<Measured>> {
         let way = Way::Impedance(jig);
         found.push(Measured { sweep, way, added });
     }
-    let controls = controls(args, inputs)?;
+    let goes_through = !(args.response.is_empty() && args.jack.is_empty());
+    let controls = if goes_through { controls(args, inputs)? } else { None };
     let settings = settings(&args.volume, &args.tone, args.response.len() + args.jack.len(), "sweeps")?;
     let mut settings = settings.into_iter();
     let mut setting = || settings.next().unwrap_or(Setting::FULL);

@@ -3,6 +3,7 @@
 pub mod args;
 mod beside;
 mod compare;
+mod guide;
 mod guitar;
 pub mod identify;
 mod kit;

@@ -45,6 +45,8 @@ pub struct Channel {
     pub name: String,
     /// Its place among the pickups of the file.
     pub number: usize,
+    /// Which of its states it is in, if not the first values.
+    pub state: Option<String>,
     /// How many times the EMF of a pickup of 0 dB; below zero where it is reversed.
     pub ratio: f64,
     /// Which lug of its own volume control the pickup is on.

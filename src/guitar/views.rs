@@ -418,6 +418,7 @@ impl File {
         let channel = Channel {
             name: own.name.clone(),
             number: used.pickup,
+            state: used.state.and_then(|state| own.states.get(state)).map(|(name, _)| name.clone()),
             ratio: if used.reversed { -own.ratio } else { own.ratio },
             // Each track of a blend shorts its pickup when it is turned down, not the output.
             lugs: match (&own.volume, &blended) {

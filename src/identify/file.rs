@@ -63,43 +63,65 @@ fn rounded(value: f64, round: fn(f64) -> f64, nudge: f64) -> f64 {
     if found.is_finite() { found } else { value }
 }
 
-/// A guitar file with this pickup: the text given with its `[pickup]` table replaced, or the table followed by common values.
+/// A guitar file with this pickup: the text given with the values in its `[pickup]` table replaced, or in `[pickups.NAME]` of a guitar with
+/// several; without a text the table followed by common values.
 ///
 /// # Errors
-/// When the text has no `[pickup]` heading, or the pickup is outside what a guitar file allows.
-pub fn guitar_file(base: Option<&str>, coil: &Coil, head: &str) -> Result<String> {
+/// When the text has no such heading, or the pickup is outside what a guitar file allows.
+pub fn guitar_file(base: Option<&str>, pickup: Option<&str>, coil: &Coil, head: &str) -> Result<String> {
     let table = pickup_table(coil);
     let own = format!("{head}{table}{REST}");
     Guitar::read(&Source::inline("the pickup found", own.as_str()))?;
     let Some(base) = base else { return Ok(own) };
+    let wanted = pickup.map_or_else(|| "pickup".to_owned(), |name| format!("pickups.{name}"));
+    let table = table.replacen("[pickup]", &format!("[{wanted}]"), 1);
+    let written = replaced(base, &wanted, &format!("{head}{table}"));
+    written.ok_or_else(|| {
+        let message = format!("the guitar file has no line [{wanted}] whose table could be replaced");
+        let error = Error::new(ErrorKind::Conflict, message);
+        match pickup {
+            None => error
+                .help("write the pickup under a heading [pickup], or paste the table printed by hand")
+                .help("in a guitar with several pickups say which it is: --pickup neck"),
+            Some(_) => error.help("each pickup of a guitar with several stands under its name: [pickups.neck], [pickups.bridge]"),
+        }
+    })
+}
+
+/// A text with the values of a pickup's table replaced; what is fitted at the pickup stays.
+fn replaced(base: &str, wanted: &str, table: &str) -> Option<String> {
+    const KEPT: [&str; 4] = ["tolerance", "output", "series", "across"];
     let heading = |line: &str| {
-        line.trim_start()
-            .split(']')
-            .next()
-            .unwrap_or_default()
-            .replace(['[', ' ', '\t'], "")
+        let heading = line.trim_start().split(']').next().unwrap_or_default();
+        heading.replace(['[', ' ', '\t', '"'], "")
     };
-    let (mut written, mut inside, mut found) = (String::new(), false, false);
+    let is_kept = |line: &str| {
+        let key = line.split_once('=').map(|(key, _)| key.trim());
+        key.is_some_and(|key| KEPT.contains(&key))
+    };
+    let (mut written, mut kept) = (String::new(), String::new());
+    let (mut inside, mut place) = (false, None);
     for line in base.split_inclusive('\n') {
-        if line.trim_start().starts_with('[') {
+        if line.trim_start().starts_with('[') && is_heading(line) {
             let heading = heading(line);
-            inside = heading == "pickup" || heading.starts_with("pickup.");
-            if heading == "pickup" && !found {
-                found = true;
-                written.push_str(head);
-                written.push_str(&table);
-                written.push('\n');
+            inside = heading == wanted || heading == format!("{wanted}.loss");
+            if heading == wanted && place.is_none() {
+                place = Some(written.len());
             }
         }
         if !inside {
             written.push_str(line);
+        } else if is_kept(line) {
+            kept.push_str(line);
         }
     }
-    if found {
-        return Ok(written);
-    }
-    let message = "the guitar file has no line [pickup] whose table could be replaced";
-    Err(Error::new(ErrorKind::Conflict, message).help("write the pickup under a heading [pickup], or paste the table printed by hand"))
+    written.insert_str(place?, &format!("{table}{kept}\n"));
+    Some(written)
+}
+
+/// A line such as `[pickup]`, and not an array that goes on: those hold braces.
+fn is_heading(line: &str) -> bool {
+    !line.contains('{')
 }
 
 #[cfg(test)]
@@ -117,16 +139,33 @@ mod tests {
 
     #[test]
     fn a_table_reads_back_however_its_cells_are_rounded() {
-        let guitar = Guitar::read(&Source::inline("x.toml", guitar_file(None, &coil(), "").unwrap())).unwrap();
+        let guitar = Guitar::read(&Source::inline("x.toml", guitar_file(None, None, &coil(), "").unwrap())).unwrap();
         assert_eq!(guitar.pickup.resistance.value(), 5987.0);
         assert_eq!(guitar.pickup.loss.len(), 2);
         assert!((guitar.pickup.inductance.value() - 2.2004).abs() < 1e-3);
     }
 
     #[test]
+    fn one_of_several_pickups_is_replaced() {
+        let base = "[pickups.neck]\ninductance = \"9 H\"\nloss = [\n    { inductance = \"1 H\", resistance = \"9 k\" },\n]\noutput = \"-2 dB\"\n\
+                    [pickups.neck.tone]\nresistance = \"500 k\"\n[pickups.bridge]\ninductance = \"8 H\"\n";
+        let written = guitar_file(Some(base), Some("neck"), &coil(), "").unwrap();
+        assert!(written.starts_with("[pickups.neck]\ninductance = \"2.201 H\"\n"), "{written}");
+        assert!(
+            written.ends_with(
+                "]\noutput = \"-2 dB\"\n\n[pickups.neck.tone]\nresistance = \"500 k\"\n[pickups.bridge]\ninductance = \"8 H\"\n"
+            ),
+            "{written}"
+        );
+        assert!(!written.contains("9 H"), "{written}");
+        let error = guitar_file(Some(base), Some("middle"), &coil(), "").unwrap_err();
+        assert!(error.picture().contains("no line [pickups.middle]"), "{}", error.picture());
+    }
+
+    #[test]
     fn only_the_pickup_of_a_file_is_replaced() {
         let base = "# mine\nname = \"Heron\"\n[pickup] # old\ninductance = \"9 H\"\n[[pickup.loss]]\ninductance = \"1 H\"\n[volume]\nresistance = \"500 k\"\n";
-        let written = guitar_file(Some(base), &coil(), "").unwrap();
+        let written = guitar_file(Some(base), None, &coil(), "").unwrap();
         assert!(
             written.starts_with("# mine\nname = \"Heron\"\n[pickup]\ninductance = \"2.201 H\"\n"),
             "{written}"
@@ -135,6 +174,14 @@ mod tests {
             written.ends_with("]\n\n[volume]\nresistance = \"500 k\"\n") && !written.contains("9 H"),
             "{written}"
         );
-        assert!(guitar_file(Some("[volume]\n"), &coil(), "").is_err());
+        let kept = base
+            .replace("[volume]", "across = \"220 k\"\ntolerance = \"3 %\"\n[volume]")
+            .replace("[[pickup.loss]]\ninductance = \"1 H\"\n", "");
+        let written = guitar_file(Some(&kept), None, &coil(), "").unwrap();
+        assert!(
+            written.contains("]\nacross = \"220 k\"\ntolerance = \"3 %\"\n\n[volume]"),
+            "{written}"
+        );
+        assert!(guitar_file(Some("[volume]\n"), None, &coil(), "").is_err());
     }
 }

@@ -69,6 +69,17 @@ pub fn holds_in(clause: &Clause, case: Option<&Case>) -> bool {
     position.turned == clause.place.knobs && (is_named || clause.place.selector.is_empty() && position.is_judged)
 }
 
+/// The cases of a guitar that count for a target; none where that is a position by itself, which is the guitar as it is.
+#[must_use]
+pub fn counting(target: &Target, cases: &[Case]) -> Vec<Case> {
+    let counts = |case: &&Case| target.clauses.iter().any(|clause| holds_in(clause, Some(case)));
+    let counting: Vec<Case> = cases.iter().filter(counts).cloned().collect();
+    match counting.as_slice() {
+        [only] if only.position.is_some() && cases.len() > 1 => Vec::new(),
+        _ => counting,
+    }
+}
+
 /// Whether a clause says something about what happens in a case, be it that it counts in another one.
 #[must_use]
 pub(super) fn speaks_in(clause: &Clause, case: Option<&Case>) -> bool {

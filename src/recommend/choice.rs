@@ -295,7 +295,14 @@ impl Choice<'_> {
             })
             .collect();
         broken.sort_by(|(one, _), (other, _)| one.total_cmp(other));
-        Ok(broken.into_iter().map(|(_, told)| told).collect())
+        // Of several cases the worst tells it.
+        let mut told: Vec<Told> = Vec::with_capacity(broken.len());
+        for (_, next) in broken {
+            if told.iter().all(|known| (known.band, known.at) != (next.band, next.at)) {
+                told.push(next);
+            }
+        }
+        Ok(told)
     }
 
     /// A candidate as a build with all its figures; its rank is that of the list, or 0.

@@ -14,6 +14,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::{Guitar, Slot};
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
 use crate::kernel::measure::{BoundedPoint, decibels, measure, root_mean_square, worst_point};
+use crate::kernel::placed::counting;
 use crate::kernel::plan::Plan;
 use crate::kernel::response::mean_power;
 use crate::kernel::same::Sound;
@@ -72,7 +73,7 @@ pub(super) fn finish(request: &Request, tries: &Tries, yields: &[Option<Yield>])
     Ok(Recommendation {
         guitar: prepared.present.name.clone(),
         assumed,
-        cases: prepared.present.cases.clone(),
+        cases: counting(&request.target, &prepared.present.cases),
         target: target.clone(),
         answer,
         present,

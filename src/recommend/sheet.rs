@@ -5,6 +5,7 @@
 pub mod assembly;
 mod checks;
 mod parts;
+mod selector;
 
 use std::collections::BTreeMap;
 
@@ -17,7 +18,7 @@ use super::{Build, Prepared, Recommendation, Request, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::ensemble::{Ensemble, Lugs, Whose};
-use crate::guitar::{Guitar, Hookup, Joint, Slot};
+use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::same::Sound;
 use crate::parts::network::{Component, Network};
 use crate::source::Source;
@@ -55,10 +56,12 @@ pub struct Sheet {
     pub resistances: Vec<CheckResistance>,
     /// Levels to be expected, one table a case.
     pub levels: Vec<Levels>,
+    /// The positions of the selector, each with what is connected there; none without one.
+    pub selector: Vec<[String; 2]>,
     /// How these knobs are connected in a guitar of several pickups.
     pub several: Option<Several>,
-    /// The cable that the levels hold for, in F, and the input's resistance in Ω.
-    pub load: (f64, f64),
+    /// The cable that the levels hold for, in F, and the input's resistance in Ω; none where these differ by case.
+    pub load: Option<(f64, f64)>,
 }
 
 /// How the knobs of a sheet are connected in a guitar of several pickups.
@@ -66,8 +69,8 @@ pub struct Sheet {
 pub struct Several {
     /// How the volume control is wired.
     pub volume: VolumeLeads,
-    /// The pickups that sound in the position of the selector that the resistances hold for.
-    pub pickups: Vec<String>,
+    /// What is connected in the position of the selector that the resistances hold for.
+    pub connected: String,
 }
 
 /// Which leads are on the lugs of a volume control.
@@ -146,7 +149,8 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
     Ok(Some(Sheet {
         guitar: answer.name.clone(),
         target: result.target.clone(),
-        cases: answer.cases.iter().map(|case| case.name.clone()).collect(),
+        cases: result.cases.iter().map(|case| case.name.clone()).collect(),
+        selector: selector::rows(answer),
         used_again: used_again(&take_out, &parts),
         changes: rewiring(present, answer),
         stays: stays(present, answer),
@@ -155,12 +159,19 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
         resistances: checks::resistances(answer, &positions),
         levels: checks::levels(answer, &positions),
         several: Several::of(answer),
-        load: (answer.cable.capacitance.value(), answer.input.resistance.value()),
+        load: load(answer),
         fit,
         take_out,
         parts,
         positions,
     }))
+}
+
+/// Cases may differ in cable or input; positions of a selector do not.
+fn load(answer: &Guitar) -> Option<(f64, f64)> {
+    let is_position = |case: &Case| case.position.is_some() && case.cable.or(case.input_capacitance).is_none() && case.input.is_none();
+    let is_alike = answer.cases.iter().all(is_position);
+    is_alike.then(|| (answer.cable.capacitance.value(), answer.input.resistance.value()))
 }
 
 impl Several {
@@ -174,11 +185,7 @@ impl Several {
         let absent = (!guitar.volume.is_fitted).then_some(VolumeLeads::Absent);
         Some(Self {
             volume: absent.or(ensemble.map(of_several))?,
-            pickups: ensemble
-                .into_iter()
-                .flat_map(Ensemble::channels)
-                .map(|channel| channel.name.clone())
-                .collect(),
+            connected: ensemble.map(selector::connected).unwrap_or_default(),
         })
     }
 }

@@ -6,6 +6,7 @@ mod wiring;
 
 use super::answer::{also_changes, answer, assumed};
 use super::document::{Block, Document};
+use super::table::{Cell, Column, Table};
 use super::words::{capitalised, slot_part};
 use crate::guitar::Slot;
 use crate::parts::network::{Component, Network};
@@ -46,6 +47,7 @@ pub(super) fn bench_blocks(sheet: &Sheet) -> Vec<Block> {
     blocks.push(Block::Points(CAUTIONS.map(str::to_owned).to_vec()));
     blocks.extend(taken_out(sheet));
     blocks.extend(wiring::blocks(sheet));
+    blocks.extend(selector(sheet));
     blocks.extend(checks::blocks(sheet));
     blocks
 }
@@ -68,6 +70,25 @@ fn question(sheet: &Sheet, result: &Recommendation) -> Vec<Block> {
     blocks.push(Block::heading("What else changes"));
     blocks.push(Block::Points(also_changes(result, MOST_CHANGES)));
     blocks
+}
+
+/// What the selector connects: wires that stay, told so that the checks can be made in the right position.
+fn selector(sheet: &Sheet) -> Vec<Block> {
+    if sheet.selector.is_empty() {
+        return Vec::new();
+    }
+    let columns = [Column::new("position", "position"), Column::new("what is connected", "connected")];
+    let rows = sheet.selector.iter().map(|row| row.iter().map(Cell::text).collect()).collect();
+    let table = Table {
+        columns: columns.to_vec(),
+        rows,
+    };
+    let says = "These wires stay. Where a position connects something else in your guitar, the figures are not for it.";
+    vec![
+        Block::heading("The selector"),
+        Block::table("What each position connects", table),
+        Block::paragraph(says),
+    ]
 }
 
 fn taken_out(sheet: &Sheet) -> Vec<Block> {

@@ -9,6 +9,7 @@ use crate::circuit::Setting;
 use crate::error::Result;
 use crate::guitar::{Case, Guitar, Slot};
 use crate::kernel::measure::{BoundedPoint, worst_point};
+use crate::kernel::placed::counting;
 use crate::kernel::plan::{Plan, Silent};
 use crate::kernel::response::{ResponsePoint, response};
 use crate::target::Target;
@@ -172,7 +173,7 @@ pub fn depth(asked: &Asked<'_>, spreads: Vec<Spread>) -> Result<Option<Depth>, S
     let worst = worst_corner(asked, &built, &drawn)?;
     Ok(Some(Depth {
         guitar: asked.build.name.clone(),
-        cases: asked.build.cases.clone(),
+        cases: counting(asked.target, &asked.build.cases),
         target: asked.target.clone(),
         fitted: Slot::ALL
             .into_iter()

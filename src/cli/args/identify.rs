@@ -40,6 +40,9 @@ pub struct Identify {
     /// the pickup
     #[arg(long, value_name = "FILE|NAME", help_heading = "Circuit")]
     pub guitar: Option<OsString>,
+    /// The pickup of the guitar given that was measured by itself, in a guitar with several: neck; the file written has the others as they were
+    #[arg(long, value_name = "NAME", requires = "guitar", help_heading = "Circuit")]
+    pub pickup: Option<String>,
     /// Fit this in the guitar before anything else (repeatable), e.g. bleed="120k || 1n"
     #[arg(long, value_name = "SLOT=NETWORK", requires = "guitar", help_heading = "Circuit")]
     pub with: Vec<String>,

@@ -2,7 +2,7 @@
 
 use crate::recommend::sheet::{CheckResistance, LevelRow, Levels, Sheet};
 use crate::report::document::Block;
-use crate::report::words::{knob, list};
+use crate::report::words::knob;
 use crate::units::with_prefix_rounded;
 
 /// How levels can be measured on a guitar by somebody without a laboratory.
@@ -18,17 +18,20 @@ const HOW: [&str; 4] = [
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Check it")];
-    blocks.extend(sheet.several.as_ref().map(|several| {
-        let pickups = list(&several.pickups);
+    let connected = sheet
+        .several
+        .as_ref()
+        .map(|several| several.connected.as_str())
+        .filter(|connected| !connected.is_empty());
+    blocks.extend(connected.map(|connected| {
         Block::Paragraph(format!(
-            "The resistances hold with the selector where these sound: {pickups}; every other knob full up."
+            "The resistances hold with the selector where this is connected: {connected}; every other knob full up."
         ))
     }));
     blocks.extend(resistances(&sheet.resistances));
     blocks.push(Block::subheading("With a coil over the pickup"));
     blocks.push(Block::Points(HOW.map(str::to_owned).to_vec()));
-    let (cable, input) = sheet.load;
-    if sheet.cases.is_empty() {
+    if let Some((cable, input)) = sheet.load {
         blocks.push(Block::Paragraph(format!(
             "The figures hold for a cable of {} and an input of {}; others move the highs.",
             with_prefix_rounded(cable, "F", 3),
