@@ -256,6 +256,7 @@ fn a_case_of_the_guitars_own_values_is_the_guitar() {
                 volume: Some(guitar.volume.pot.resistance),
                 tone: guitar.tone.as_ref().map(|tone| tone.pot.resistance),
                 inductance: Some(guitar.pickup.inductance),
+                inductances: Vec::new(),
             };
             prop_assert_eq!(&guitar.in_case(&own), &guitar);
             prop_assert_eq!(guitar.in_cases(), vec![guitar]);

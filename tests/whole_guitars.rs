@@ -69,6 +69,10 @@ struct Pot {
 }
 
 impl Pot {
+    fn perhaps(random: &mut Random, share: f64) -> Option<Self> {
+        random.chance(share).then(|| Self::draw(random))
+    }
+
     fn draw(random: &mut Random) -> Self {
         Self {
             track: random.between(100e3, 1e6),
@@ -159,7 +163,8 @@ impl Coil {
             across: random.chance(0.3).then(|| random.between(50e3, 1e6)),
             volume: (may_have_controls && random.chance(0.6)).then(|| Pot::draw(random)),
             tones: (0..2)
-                .filter_map(|_| (may_have_controls && random.chance(0.35)).then(|| Pot::draw(random)))
+                .filter(|_| may_have_controls)
+                .flat_map(|_| Pot::perhaps(random, 0.35))
                 .collect(),
         }
     }
@@ -240,7 +245,7 @@ impl Drawn {
             positions.push(("u", "middle || (neck + -bridge)"));
         }
         let may_blend = !with_series && coils[0].volume.is_none() && coils[2].volume.is_none();
-        let tones: Vec<Pot> = (0..2).filter_map(|_| random.chance(0.5).then(|| Pot::draw(random))).collect();
+        let tones: Vec<Pot> = (0..2).flat_map(|_| Pot::perhaps(random, 0.5)).collect();
         let has_choices = tones.iter().all(|pot| pot.network.is_none()) && tones.len() < 2 && random.chance(0.5);
         Self {
             series: random.chance(0.3).then(|| random.between(1e-9, 100e-9)),
@@ -635,7 +640,7 @@ fn a_blend_leaves_one_pickup_at_each_end() {
     // The other pickup's place, shorted by its wiper at 0, is its track to ground.
     let alone = |pickup: &str, other: &str| {
         let text = text_of("petrel").replace(
-            &format!("between = [\"neck\", \"bridge\"]"),
+            "between = [\"neck\", \"bridge\"]",
             &format!("between = [\"{pickup}\", \"{other}\"]"),
         );
         let text = text.replace(

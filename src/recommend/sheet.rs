@@ -176,7 +176,10 @@ fn load(answer: &Guitar) -> Option<(f64, f64)> {
 
 impl Several {
     fn of(guitar: &Guitar) -> Option<Self> {
-        let ensemble = guitar.ensemble.as_deref();
+        // Where one pickup sounds alone, the guitar is as one of one pickup; its positions tell that there is a selector.
+        let positions = guitar.positions();
+        let first = positions.first().and_then(|case| case.position.as_deref());
+        let ensemble = guitar.ensemble.as_deref().or(first.map(|position| &position.ensemble));
         let of_several = |ensemble: &Ensemble| match (ensemble.volume, ensemble.own.lugs) {
             (Whose::Shared, _) => VolumeLeads::Shared,
             (Whose::Pickup, Lugs::Joined) => VolumeLeads::Joined,
