@@ -700,6 +700,56 @@ fn the_list_over_positions_is_a_naive_one() {
     assert!(compared >= 15, "only {compared} lists");
 }
 
+/// The same value at every volume knob: that of a recommender which tries every value at all of them and takes the smallest margin.
+#[test]
+fn the_same_value_everywhere_is_a_naive_ones() {
+    let values = [100e-12, 220e-12, 470e-12, 1e-9, 2.2e-9, 4.7e-9, 10e-9];
+    let mut random = Random(0x0DDB_A115_EED5_EED5);
+    let (mut compared, mut met) = (0, 0);
+    for _ in 0..80 {
+        let mut drawn = Drawn::draw(&mut random);
+        (drawn.volume, drawn.blend) = (None, None);
+        let guitar = whole(&drawn.text());
+        let views: Vec<&View> = guitar.views.iter().filter(|view| view.lugs.is_some() && !view.is_of_a_tone).collect();
+        if views.len() < 2 {
+            continue;
+        }
+        let slots = Slot::ALL.map(Slot::word);
+        let requests: Vec<Request> = views
+            .iter()
+            .map(|view| {
+                let mut request = Request::new(view.guitar.clone(), keep());
+                request.searches = vec![(Slot::Bleed, Some(network("C")))];
+                request.rules.add_series(&Source::inline("--values", "C=E3").passage(), &slots).unwrap();
+                request.rules.add_ranges(&Source::inline("--range", "C=100p..10n").passage(), &slots).unwrap();
+                (request.top, request.at_any_price, request.lot) = (100, true, None);
+                request
+            })
+            .collect();
+        let Ok(found) = recommend_whole(&guitar, &views, &requests, &()) else { continue };
+        let Some(same) = found.same_parts else { continue };
+        let least = |farads: f64| {
+            let margins = views.iter().flat_map(|view| {
+                judged(&view.guitar).map(|case| {
+                    let present = view.guitar.in_case(case);
+                    let mut build = present.clone();
+                    build.fit(Slot::Bleed, Some(c(farads)));
+                    slow_margin(&build, &present, &keep()).unwrap()
+                })
+            });
+            margins.fold(f64::INFINITY, f64::min)
+        };
+        let naive = values.into_iter().map(least).fold(f64::NEG_INFINITY, f64::max);
+        let got = same.margins_db.values().copied().fold(f64::INFINITY, f64::min);
+        if same.slots[&Slot::Bleed] != "none" {
+            assert_close(got, naive, 1e-7, "the same value at every knob");
+            compared += 1;
+        }
+        met += usize::from(got >= 0.0);
+    }
+    assert!(compared >= 5, "{compared} compared, {met} met");
+}
+
 /// A clause of a position, with another knob turned: the list is that of a recommender which fits every candidate in that position, the other
 /// knob turned there, and nowhere else. What a turned knob does was held against the second solver above.
 #[test]
@@ -1020,7 +1070,7 @@ fn the_program_answers_for_every_knob() {
     for begins in [
         "Neck: Fit a treble bleed",
         "Bridge: Fit a treble bleed",
-        "The same parts do at all of them",
+        "The same parts at all of them, bleed 180",
         "In the position \"both\"",
     ] {
         assert!(screen.lines().any(|line| line.starts_with(begins)), "no `{begins}` in\n{screen}");

@@ -191,6 +191,38 @@ impl Plan {
         self.with_only(kept.map(|(_, clause)| clause.clone()).collect(), self.guards.clone())
     }
 
+    /// Two plans of the same slots as one: what a candidate leaves is the smaller of what it leaves in each. The cases of the other are
+    /// counted behind those of this one.
+    #[must_use]
+    pub fn beside(&self, other: &Self) -> Self {
+        let mut frequencies = [self.frequencies.as_slice(), &other.frequencies].concat();
+        frequencies.sort_by(f64::total_cmp);
+        frequencies.dedup();
+        let moved = |plan: &Self, cases: usize| -> Vec<Point> {
+            let place = |frequency: f64| frequencies.partition_point(|known| *known < frequency);
+            let point = |point: &Point| Point {
+                case: point.case + cases,
+                frequency: place(plan.frequencies[point.frequency]),
+                ..point.clone()
+            };
+            plan.points.iter().map(point).collect()
+        };
+        let cases = self.points.iter().map(|point| point.case + 1).max().unwrap_or(0);
+        let (mut clauses, mut guards) = (other.clauses.clone(), other.guards.clone());
+        let all = clauses.iter_mut().chain(guards.iter_mut().map(|guard| &mut guard.clause));
+        for clause in all {
+            clause.indices().for_each(|index| *index += self.points.len());
+            clause.combinations.iter_mut().for_each(|combination| combination.case += cases);
+        }
+        Self {
+            slots: self.slots.clone(),
+            points: [moved(self, 0), moved(other, cases)].concat(),
+            frequencies,
+            clauses: [self.clauses.as_slice(), &clauses].concat(),
+            guards: [self.guards.as_slice(), &guards].concat(),
+        }
+    }
+
     fn with_only(&self, mut clauses: Vec<PlannedClause>, mut guards: Vec<Guard>) -> Self {
         let bounded = |clauses: &mut [PlannedClause], guards: &mut [Guard], change: &mut dyn FnMut(&mut usize)| {
             let guards = guards.iter_mut().map(|guard| &mut guard.clause);

@@ -5,19 +5,21 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Recommendation, Request, recommend};
+use super::choice::NOBODY_HEARS;
+use super::{Prepared, Recommendation, Request, prepare, recommend};
 use crate::error::Result;
 use crate::guitar::ensemble::Channel;
 use crate::guitar::whole::{View, Whole};
 use crate::guitar::{Guitar, Setting, Slot};
 use crate::kernel::grid::{POINTS_PER_OCTAVE, frequencies};
-use crate::kernel::measure::{decibels, worst_point};
+use crate::kernel::measure::{decibels, rest, worst_point};
 use crate::kernel::placed::placed;
 use crate::kernel::plan::Plan;
 use crate::kernel::response::mean_power;
 use crate::parts::network::Network;
 use crate::progress::Progress;
-use crate::search::exhaustive::Evaluator;
+use crate::search::exhaustive::{self, Evaluator};
+use crate::search::space::Space;
 use crate::source::Source;
 use crate::target::{Clause, Target};
 
@@ -132,7 +134,8 @@ pub fn recommend_whole(whole: &Whole, views: &[&View], requests: &[Request], pro
     })
 }
 
-/// Each answer's parts at every knob; the one whose worst margin is best.
+/// The same parts at every knob: of all that are searched, and of each answer's own, those that do it at all knobs with the fewest parts, or
+/// else those that come nearest.
 fn same_parts(requests: &[Request], controls: &[Control]) -> Result<Option<SameParts>> {
     let answers: Vec<&BTreeMap<Slot, String>> = controls.iter().map(|control| &control.recommendation.answer.slots).collect();
     let is_build = |control: &Control| control.recommendation.answer.build.is_some();
@@ -145,32 +148,107 @@ fn same_parts(requests: &[Request], controls: &[Control]) -> Result<Option<SameP
     }
     let searched = controls.iter().filter_map(|control| control.recommendation.answer.build.as_ref());
     let searched: Vec<Slot> = searched.flat_map(|build| build.slots.keys().copied()).collect();
-    let is_searched = |slot: &Slot| searched.contains(slot);
-    let mut best: Option<SameParts> = None;
-    for slots in answers {
-        let mut margins = BTreeMap::new();
-        let mut costs = f64::NEG_INFINITY;
-        for (request, control) in requests.iter().zip(controls) {
-            let Some(margin) = fitted(&request.guitar, slots)?.and_then(|build| margin(&build, &request.guitar, &request.target)) else {
-                costs = f64::INFINITY;
-                break;
-            };
-            costs = costs.max(control.recommendation.answer.margin_db - margin);
-            margins.insert(control.knobs.clone(), margin);
-        }
-        if costs.is_finite() && best.as_ref().is_none_or(|best| costs < best.costs_db) {
-            best = Some(SameParts {
-                slots: slots
-                    .iter()
-                    .filter(|(slot, _)| is_searched(slot))
-                    .map(|(slot, parts)| (*slot, parts.clone()))
-                    .collect(),
-                margins_db: margins,
-                costs_db: costs,
-            });
+    let mut best: Option<Shared> = None;
+    for slots in answers.into_iter().cloned().chain(searched_together(requests)?) {
+        let next = at_every_knob(&slots, requests, controls, &searched)?;
+        if let Some(next) = next.filter(|next| best.as_ref().is_none_or(|best| next.is_before(best))) {
+            best = Some(next);
         }
     }
-    Ok(best)
+    Ok(best.map(|best| best.same))
+}
+
+/// Parts at every knob, and how they compare with others.
+struct Shared {
+    same: SameParts,
+    /// The smallest margin, in dB.
+    least_db: f64,
+    parts: usize,
+}
+
+impl Shared {
+    /// Fewer parts among those that do it, or miss by what nobody hears; else what comes nearer.
+    fn is_before(&self, other: &Self) -> bool {
+        let is_met = |shared: &Self| shared.least_db >= -NOBODY_HEARS;
+        match (is_met(self), is_met(other)) {
+            (true, true) => (self.parts, -self.least_db) < (other.parts, -other.least_db),
+            (false, false) => self.least_db > other.least_db,
+            (is_met, _) => is_met,
+        }
+    }
+}
+
+/// What some parts leave at every knob; nothing where one lacks a place for them, or where they would spoil the rest.
+fn at_every_knob(slots: &BTreeMap<Slot, String>, requests: &[Request], controls: &[Control], searched: &[Slot]) -> Result<Option<Shared>> {
+    let (mut margins, mut costs, mut parts) = (BTreeMap::new(), 0.0_f64, 0);
+    for (request, control) in requests.iter().zip(controls) {
+        let mut build = request.guitar.clone();
+        for slot in searched {
+            if request.guitar.need_slot(*slot, "").is_err() {
+                return Ok(None);
+            }
+            build.fit(*slot, network_in(slots, *slot)?);
+        }
+        let Some(margin) = margin(&build, request) else {
+            return Ok(None);
+        };
+        costs = costs.max(control.recommendation.answer.margin_db - margin);
+        margins.insert(control.knobs.clone(), margin);
+        let fitted = searched.iter().filter_map(|slot| build.fitted(*slot));
+        parts = fitted.map(Network::part_count).sum();
+    }
+    let least_db = margins.values().copied().fold(f64::INFINITY, f64::min);
+    let same = SameParts {
+        slots: slots
+            .iter()
+            .filter(|(slot, _)| searched.contains(slot))
+            .map(|(slot, parts)| (*slot, parts.clone()))
+            .collect(),
+        margins_db: margins,
+        costs_db: costs,
+    };
+    Ok(Some(Shared { same, least_db, parts }))
+}
+
+/// The best of all that is searched where it stands at every knob: exact, by one plan of all of them. Of each number of parts the best. A stock
+/// list is left to the answers' own parts: the same network twice takes twice the pieces.
+fn searched_together(requests: &[Request]) -> Result<Vec<BTreeMap<Slot, String>>> {
+    let mut all: Option<(Plan, Prepared)> = None;
+    for request in requests {
+        let prepared = prepare::prepare(request)?;
+        let plan = prepared.plan(&request.target)?;
+        all = match all {
+            None => Some((plan, prepared)),
+            // Other places at one of them: there is nothing that is the same.
+            Some((_, known)) if known.spaces != prepared.spaces => return Ok(Vec::new()),
+            Some((known, first)) => Some((known.beside(&plan), first)),
+        };
+    }
+    let stock = requests.iter().any(|request| request.rules.stock.is_some());
+    let Some((plan, prepared)) = all.filter(|_| !stock) else {
+        return Ok(Vec::new());
+    };
+    let by_count: Vec<Space> = prepared.spaces.iter().flat_map(Space::by_part_count).collect();
+    let mut counts: Vec<usize> = by_count.iter().map(Space::part_count).collect();
+    counts.sort_unstable();
+    counts.dedup();
+    let mut found = Vec::with_capacity(counts.len());
+    for count in counts {
+        let spaces: Vec<Space> = by_count.iter().filter(|space| space.part_count() == count).cloned().collect();
+        let best = exhaustive::search(&plan, &spaces, None, 1, &()).entries.into_iter().next();
+        found.extend(best.map(|entry| {
+            let built = Prepared {
+                spaces,
+                ..prepared.clone()
+            }
+            .built(&entry);
+            Slot::ALL
+                .into_iter()
+                .filter_map(|slot| Some((slot, built.fitted(slot)?.to_string())))
+                .collect()
+        }));
+    }
+    Ok(found)
 }
 
 /// A guitar with an answer's networks; nothing where it lacks a place for one of them.
@@ -192,10 +270,17 @@ fn network_in(slots: &BTreeMap<Slot, String>, slot: Slot) -> Result<Option<Netwo
     slots.get(&slot).map_or(Ok(None), read)
 }
 
-fn margin(build: &Guitar, present: &Guitar, target: &Target) -> Option<f64> {
-    let plan = Plan::new(build, present, target, &[]).ok()?;
+/// What a build leaves; nothing where it spoils the rest and must not.
+fn margin(build: &Guitar, request: &Request) -> Option<f64> {
+    let plan = match request.at_any_price {
+        true => Plan::new(build, &request.guitar, &request.target, &[]),
+        false => Plan::guarded(build, &request.guitar, &request.target, &[]),
+    };
+    let plan = plan.ok()?;
     let mut evaluator = Evaluator::new(&plan);
-    worst_point(&plan, evaluator.powers(&[], &[])).map(|worst| worst.margin)
+    let powers = evaluator.powers(&[], &[]);
+    let is_kept = plan.guards.is_empty() || rest(&plan, powers) >= 0.0;
+    worst_point(&plan, powers).map(|worst| worst.margin).filter(|_| is_kept)
 }
 
 /// Every pickup with a volume knob of its own in every position that it shares with another such.
