@@ -296,6 +296,7 @@ fn a_knob_position_without_sound_is_refused_whatever_its_rotation() {
                 let expected = Silent {
                     clause: 1,
                     setting: setting(volume, 0.5),
+                    case_word: "case",
                     case: None,
                 };
                 assert_eq!(Plan::new(&guitar, &guitar, &target, &[Slot::Bleed]), Err(expected));

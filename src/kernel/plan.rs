@@ -88,6 +88,8 @@ pub struct Silent {
     pub clause: usize,
     /// Where the knobs stand.
     pub setting: Setting,
+    /// What its cases are called: cases, or positions of a selector.
+    pub case_word: &'static str,
     /// The case's name, if the guitar has cases.
     pub case: Option<String>,
 }
@@ -294,6 +296,7 @@ fn silent(build: &Guitar, clause: usize, (case, setting): Knobs) -> Silent {
     Silent {
         clause,
         setting,
+        case_word: build.case_word(),
         case: build.cases.get(case).map(|case| case.name.clone()),
     }
 }

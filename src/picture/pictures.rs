@@ -77,7 +77,7 @@ pub fn of_recommendation(
         }
     };
     curves.guitar.clone_from(&result.guitar);
-    curves.case = case.name;
+    curves.case = case.in_words();
     Ok(Picture::Curves(curves))
 }
 
@@ -136,7 +136,7 @@ pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, v
         }
     };
     curves.guitar.clone_from(&result.guitar);
-    curves.case = case.name;
+    curves.case = case.in_words();
     Ok(Picture::Curves(curves))
 }
 
@@ -173,6 +173,8 @@ pub fn of_response(guitar: &Guitar, settings: &[Setting], range: [f64; 2]) -> Re
 /// The case of a guitar that a picture shows.
 pub(super) struct Circumstance {
     pub(super) name: Option<String>,
+    /// What it is called: a case, or a position of the selector.
+    pub(super) word: &'static str,
 }
 
 impl Circumstance {
@@ -181,7 +183,13 @@ impl Circumstance {
         let named = guitar.cases.iter().find(|case| Some(case.name.as_str()) == name);
         Self {
             name: named.or(guitar.cases.first()).map(|case| case.name.clone()),
+            word: guitar.case_word(),
         }
+    }
+
+    /// "case stage", "position both".
+    pub(super) fn in_words(&self) -> Option<String> {
+        self.name.as_ref().map(|name| format!("{} {name}", self.word))
     }
 
     pub(super) fn of_guitar(&self, guitar: &Guitar) -> Guitar {

@@ -48,6 +48,9 @@ const TRIED_BUILDS: usize = 5;
 pub struct Sweep {
     /// The case shown, for a guitar with cases.
     pub case: Option<String>,
+    /// What that is called: a case, or a position of the selector.
+    #[serde(skip)]
+    pub case_word: &'static str,
     /// Where the knobs stand at first.
     pub start: Setting,
     /// The builds seen first: before and after, by index.
@@ -281,6 +284,7 @@ pub fn sweep(builds: &[(String, Guitar)], start: Setting, shown: [usize; 2]) -> 
     let last = swept.len().checked_sub(1)?;
     Some(Sweep {
         case: None,
+        case_word: "case",
         start,
         shown: shown.map(|index| index.min(last)),
         frequencies_hz: at,

@@ -37,5 +37,9 @@ pub fn sweep_of_comparison(request: &compare::Request) -> Result<Option<Sweep>> 
 }
 
 fn named(sweep: Option<Sweep>, case: Circumstance) -> Option<Sweep> {
-    sweep.map(|sweep| Sweep { case: case.name, ..sweep })
+    sweep.map(|sweep| Sweep {
+        case: case.name,
+        case_word: case.word,
+        ..sweep
+    })
 }

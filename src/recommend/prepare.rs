@@ -275,8 +275,13 @@ pub(crate) fn check_target(target: &Target, build: &Guitar) -> Result<()> {
 }
 
 pub(crate) fn silent(silent: Silent) -> Error {
-    let Silent { clause, setting, case } = silent;
-    let case = case.map(|case| format!(" in the case \"{case}\"")).unwrap_or_default();
+    let Silent {
+        clause,
+        setting,
+        case_word,
+        case,
+    } = silent;
+    let case = case.map(|case| format!(" in the {case_word} \"{case}\"")).unwrap_or_default();
     let message = format!(
         "wish {} of the target asks about volume {}, tone {}, where the guitar makes no sound{case}",
         clause + 1,

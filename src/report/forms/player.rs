@@ -18,7 +18,7 @@ pub(super) fn player(sweep: &Sweep, heading: &str) -> String {
     let case = sweep
         .case
         .as_ref()
-        .map(|case| format!(" In the case {}.", escaped(case)))
+        .map(|case| format!(" In the {} {}.", sweep.case_word, escaped(case)))
         .unwrap_or_default();
     let left_out = match sweep.left_out {
         0 => String::new(),

@@ -27,7 +27,7 @@ pub(super) fn subtitle(curves: &Curves) -> String {
         (Quantity::Reading, _) | (_, Subject::Fit) => "What was read, and what the model makes of it",
         (Quantity::Deviation, _) => "Distance from what the target compares with",
     };
-    let case = curves.case.as_ref().map(|case| format!(", in the case {case}")).unwrap_or_default();
+    let case = curves.case.as_ref().map(|case| format!(", in the {case}")).unwrap_or_default();
     let target = curves
         .target
         .as_ref()
