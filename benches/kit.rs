@@ -77,6 +77,7 @@ fn request(size: usize, values: &str) -> Request {
         )],
         rules,
         choose: Choose::Values(vec![(key("R"), 3), (key("C"), 3)]),
+        pieces: knobwright::kit::Pieces::AsNeeded,
         fixed: Vec::new(),
         aim: Aim::Coverage,
         floor_db: 0.0,

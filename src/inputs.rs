@@ -136,6 +136,7 @@ impl Inputs {
     pub fn guitar_source(&self, name: Option<&OsStr>) -> Result<Source> {
         match name {
             Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
+            Some(name) if row_of_catalogue(name).is_some() => self.row(name),
             Some(name) => match kind(name) {
                 Some(kind) => shipped_source(shipped::GUITARS, kind.sample, "guitar"),
                 None => match find(shipped::WHOLE_GUITARS, &name.to_string_lossy()) {
@@ -145,6 +146,19 @@ impl Inputs {
             },
             None => first(shipped::GUITARS),
         }
+    }
+
+    /// A guitar of a catalogue: `birds.csv#Kittiwake, neck`.
+    fn row(&self, name: &OsStr) -> Result<Source> {
+        let written = name.to_string_lossy();
+        let (catalogue, row) = row_of_catalogue(name).unwrap_or_default();
+        let source = match find(shipped::CATALOGUES, &catalogue) {
+            Some(shipped) => embedded(shipped),
+            None => self.file(Path::new(&catalogue))?,
+        };
+        let option = Source::inline("--guitar", written.as_ref());
+        let whole = option.passage();
+        catalogue::row(&source, &whole.part(written.len() - row.len()..written.len()))
     }
 
     /// The target of a file, of a shipped target or of a phrase; `None` is the default target.
@@ -277,6 +291,14 @@ impl Inputs {
 /// A guitar of several volume or tone knobs is to be served at each of them.
 fn each_view(whole: Whole) -> impl Iterator<Item = Listed> {
     whole.views.into_iter().map(|view| Listed::once(view.guitar))
+}
+
+/// A catalogue and one of its guitars, where a name is written so.
+fn row_of_catalogue(name: &OsStr) -> Option<(String, String)> {
+    let written = name.to_string_lossy();
+    let (catalogue, row) = written.split_once('#')?;
+    let is_catalogue = catalogue.to_lowercase().ends_with(".csv") || find(shipped::CATALOGUES, catalogue).is_some();
+    is_catalogue.then(|| (catalogue.to_owned(), row.to_owned()))
 }
 
 fn has_ending(path: &Path, ending: &str) -> bool {

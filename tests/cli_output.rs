@@ -432,6 +432,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--search",
             "--choose",
             "--fixed",
+            "--pieces",
             "--aim",
             "--floor",
             "--time-limit",
@@ -450,6 +451,25 @@ const OTHERS: &[(&str, &[&str])] = &[
     ("guitar", &["--output", "--help"]),
     ("check", &["--list", "--help"]),
     ("guide", &["--output", "--help"]),
+    (
+        "batch",
+        &[
+            "--guitars",
+            "--target",
+            "--search",
+            "--stock",
+            "--builds",
+            "--tolerance",
+            "--law",
+            "--precision",
+            "--random-seed",
+            "--threads",
+            "--sheets",
+            "--csv",
+            "--quiet",
+            "--help",
+        ],
+    ),
 ];
 
 #[test]

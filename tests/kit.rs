@@ -3,6 +3,8 @@
 //! Programming 14, 1978); the margins against the definition and against the main job. Limits: the time a kit may take, and requests that no
 //! command line lets through.
 
+mod program;
+
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -15,7 +17,7 @@ use knobwright::kernel::plan::Plan;
 use knobwright::kit::aim::{solve, worst};
 use knobwright::kit::choose::{Problem, SILENT, Score, Wanted, choose, greedy, score};
 use knobwright::kit::clock::Clock;
-use knobwright::kit::{Aim, Choose, Kit, LeftOut, Request, kit};
+use knobwright::kit::{Aim, Choose, Kit, LeftOut, Pieces, Request, Served, kit};
 use knobwright::parts::choice::{Key, Rules};
 use knobwright::parts::network::Network;
 use knobwright::parts::stock::Stock;
@@ -320,6 +322,7 @@ fn request(guitars: Vec<Listed>) -> Request {
         searches: vec![(Slot::Bleed, network("R || C"))],
         rules: rules("R=E6,C=E6"),
         choose: Choose::Values(vec![(key("R"), 2), (key("C"), 2)]),
+        pieces: Pieces::AsNeeded,
         fixed: Vec::new(),
         aim: Aim::Coverage,
         floor_db: -6.0,
@@ -365,6 +368,115 @@ fn stock_of(kit: &Kit) -> Stock {
         text.push_str(&format!("{kind},{},,,,\n", held.written));
     }
     Stock::read(&Source::inline("kit.csv", text)).expect("a stock list")
+}
+
+/// With one piece of each value the choice is that of trying every bag, each guitar asked as the main job asks it with a stock list that has one of
+/// each; with as many as are needed, the bag has as many as the guitar takes that takes most, and costs them all.
+#[test]
+fn a_bag_with_one_piece_of_each_is_the_best_of_all_such_bags() {
+    let guitars: Vec<Listed> = shipped().into_iter().take(14).collect();
+    let asked = |pieces| Request {
+        searches: vec![(Slot::Bleed, network("R1 + (R2 || C)"))],
+        rules: {
+            let mut rules = rules("R=E3,C=E3");
+            let ranges = Source::inline("--range", "R=40k..300k,C=900p..3n");
+            rules.add_ranges(&ranges.passage(), &[]).expect("ranges");
+            rules
+        },
+        choose: Choose::Values(vec![(key("R"), 2), (key("C"), 1)]),
+        pieces,
+        ..request(guitars.clone())
+    };
+    let (resistors, capacitors) = (["47k", "100k", "220k"], ["1n", "2n2"]);
+    let covered_by = |one: &str, other: &str, farads: &str, quantity: &str| {
+        let text = format!(
+            "kind,value,tolerance,price,quantity,note\nresistor,{one},,,{quantity},\nresistor,{other},,,{quantity},\ncapacitor,{farads},,,{quantity},\n"
+        );
+        let rules = Rules {
+            stock: Some(Stock::read(&Source::inline("bag.csv", text)).expect("a stock list")),
+            ..Rules::default()
+        };
+        let is_served = |listed: &&Listed| {
+            let request = recommend::Request {
+                searches: asked(Pieces::One).searches,
+                rules: rules.clone(),
+                top: 100,
+                explain: false,
+                ..recommend::Request::new(listed.guitar.clone(), asked(Pieces::One).targets[0].clone())
+            };
+            let builds = recommend(&request, &()).map(|found| found.builds).unwrap_or_default();
+            builds.iter().any(|build| build.margin_db >= 0.0)
+        };
+        guitars.iter().filter(is_served).count()
+    };
+    for (pieces, quantity) in [(Pieces::One, "1"), (Pieces::AsNeeded, "9")] {
+        let mut best = 0;
+        for (place, one) in resistors.iter().enumerate() {
+            for other in &resistors[place + 1..] {
+                best = best.max(
+                    capacitors
+                        .map(|farads| covered_by(one, other, farads, quantity))
+                        .into_iter()
+                        .max()
+                        .unwrap(),
+                );
+            }
+        }
+        // Two guitars of one weight may be worth less than one of another: the choice is by weight, the count is what is compared.
+        let even: Vec<Listed> = guitars.iter().map(|listed| Listed::once(listed.guitar.clone())).collect();
+        let found = kit(
+            &Request {
+                guitars: even,
+                ..asked(pieces)
+            },
+            &(),
+        )
+        .expect("a kit");
+        assert!(found.optimal && found.covered == best, "{pieces:?}: {} and {best}", found.covered);
+        for held in &found.bag {
+            let taken = |served: &Served| {
+                let kind = held.part.chars().next();
+                let is_it = |(part, value): &&(String, f64)| {
+                    Some(*value) == held.value && part.rsplit('.').next().and_then(|name| name.chars().next()) == kind
+                };
+                served.parts.0.iter().filter(is_it).count()
+            };
+            let most = found
+                .guitars
+                .iter()
+                .filter(|served| served.meets_target)
+                .map(taken)
+                .max()
+                .unwrap_or(0);
+            assert_eq!(held.pieces, most.max(1), "{}", held.written);
+            assert!(pieces == Pieces::AsNeeded || most <= 1, "{}", held.written);
+        }
+    }
+}
+
+/// Groups and the owner's columns pass from the catalogue into the answer.
+#[test]
+fn groups_and_own_columns_pass_through() {
+    let text = "name,weight,group,x_article,pickup.inductance,pickup.resistance,pickup.capacitance,volume.resistance,volume.taper,cable.capacitance\n\
+                One,1,single coils,A-1,2.5 H,6 k,100 p,250 k,audio 15 %,500 p\nTwo,3,single coils,A-2,2.7 H,6 k,100 p,250 k,audio 15 %,500 p\n\
+                Three,1,,,5 H,8 k,120 p,500 k,audio 15 %,500 p\n";
+    let guitars = catalogue::read(&Source::inline("birds.csv", text)).expect("a catalogue");
+    let found = kit(&request(guitars), &()).expect("a kit");
+    let names: Vec<Option<&str>> = found.groups.iter().map(|group| group.name.as_deref()).collect();
+    assert_eq!(names, [Some("single coils"), None]);
+    let served = |names: &[&str]| {
+        let named = |served: &&Served| names.contains(&served.name.as_str()) && served.meets_target;
+        found.guitars.iter().filter(named).map(|served| served.weight).sum::<f64>()
+    };
+    assert_eq!(found.groups[0].covered_weight, served(&["One", "Two"]));
+    assert_eq!(
+        (found.groups[0].total, found.groups[0].total_weight, found.groups[1].total),
+        (2, 4.0, 1)
+    );
+    let csv = knobwright::report::kit_csv(&found).expect("CSV");
+    let header: Vec<&str> = csv.lines().next().unwrap().split(',').collect();
+    assert!(header.contains(&"group") && header.last() == Some(&"x_article"), "{header:?}");
+    assert!(csv.lines().nth(2).unwrap().ends_with(",A-2"), "{csv}");
 }
 
 #[test]
@@ -807,4 +919,74 @@ fn a_problem_that_does_not_go_together_is_refused() {
         }
     }
     assert!(nothing.margins_of(usize::MAX).is_empty());
+}
+
+/// Any guitar of a catalogue is asked by its name or its row, and is the guitar that its row stands for.
+#[test]
+fn a_guitar_of_a_catalogue_is_asked_by_name_or_row() {
+    let name = knobwright::shipped::CATALOGUES[0].name;
+    let third = &shipped()[2].guitar;
+    for row in [third.name.as_str(), "3"] {
+        let asked = format!("{name}#{row}");
+        let found = inputs::Inputs::default()
+            .guitar(Some(asked.as_ref()))
+            .unwrap_or_else(|error| panic!("{}", error.picture()));
+        assert_eq!(&found, third);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("own.csv");
+    std::fs::write(&path, knobwright::shipped::CATALOGUES[0].text).unwrap();
+    let asked = format!("{}#{}", path.display(), third.name);
+    program::ends(&["response", "--guitar", &asked, "--frequencies", "1k"], 0);
+    let refused = program::refused(&["recommend", "--guitar", &format!("{name}#Kitiwake, neck")]);
+    assert!(
+        refused.contains("has no guitar `Kitiwake, neck`") && refused.contains("did you mean"),
+        "{refused}"
+    );
+    let refused = program::refused(&["recommend", "--guitar", &format!("{name}#0")]);
+    assert!(refused.contains("has no guitar `0`"), "{refused}");
+}
+
+/// A bag that serves nobody says so, with the guitar that comes nearest, and ends with status 1; several values of a key stand after each other.
+#[test]
+fn a_bag_that_serves_nobody_says_so() {
+    let asked = [
+        "kit",
+        "--search",
+        "bleed=R",
+        "--choose",
+        "R=1",
+        "--target",
+        "keep highs within 1 dB from full to quarter volume",
+    ];
+    let screen = program::ends(&asked, 1);
+    assert!(
+        screen.starts_with("No bag of this size serves any of the 60 guitars.") && screen.contains("comes nearest"),
+        "{screen}"
+    );
+    let kept = program::ends(
+        &[
+            "kit",
+            "--values",
+            "R=E3,C=E3",
+            "--choose",
+            "R=2,C=1",
+            "--fixed",
+            "R=100k,220k",
+            "--format",
+            "json",
+        ],
+        0,
+    );
+    let json: serde_json::Value = serde_json::from_str(&kept).unwrap();
+    let fixed: Vec<f64> = json["bag"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|held| held["fixed"] == true)
+        .map(|held| held["value"].as_f64().unwrap())
+        .collect();
+    assert_eq!(fixed, [100e3, 220e3]);
+    let refused = program::refused(&["kit", "--stock", "small-workshop", "--fixed", "R=101k"]);
+    assert!(refused.contains("the stock list has none"), "{refused}");
 }

@@ -710,7 +710,11 @@ fn the_same_value_everywhere_is_a_naive_ones() {
         let mut drawn = Drawn::draw(&mut random);
         (drawn.volume, drawn.blend) = (None, None);
         let guitar = whole(&drawn.text());
-        let views: Vec<&View> = guitar.views.iter().filter(|view| view.lugs.is_some() && !view.is_of_a_tone).collect();
+        let views: Vec<&View> = guitar
+            .views
+            .iter()
+            .filter(|view| view.lugs.is_some() && !view.is_of_a_tone)
+            .collect();
         if views.len() < 2 {
             continue;
         }
@@ -720,13 +724,21 @@ fn the_same_value_everywhere_is_a_naive_ones() {
             .map(|view| {
                 let mut request = Request::new(view.guitar.clone(), keep());
                 request.searches = vec![(Slot::Bleed, Some(network("C")))];
-                request.rules.add_series(&Source::inline("--values", "C=E3").passage(), &slots).unwrap();
-                request.rules.add_ranges(&Source::inline("--range", "C=100p..10n").passage(), &slots).unwrap();
+                request
+                    .rules
+                    .add_series(&Source::inline("--values", "C=E3").passage(), &slots)
+                    .unwrap();
+                request
+                    .rules
+                    .add_ranges(&Source::inline("--range", "C=100p..10n").passage(), &slots)
+                    .unwrap();
                 (request.top, request.at_any_price, request.lot) = (100, true, None);
                 request
             })
             .collect();
-        let Ok(found) = recommend_whole(&guitar, &views, &requests, &()) else { continue };
+        let Ok(found) = recommend_whole(&guitar, &views, &requests, &()) else {
+            continue;
+        };
         let Some(same) = found.same_parts else { continue };
         let least = |farads: f64| {
             let margins = views.iter().flat_map(|view| {

@@ -1,5 +1,6 @@
 //! What can be typed. Nothing here does anything.
 
+mod batch;
 mod compare;
 mod identify;
 mod page;
@@ -12,7 +13,8 @@ use std::path::PathBuf;
 
 mod kit;
 
-pub use kit::{AimWord, Kit};
+pub use batch::Batch;
+pub use kit::{AimWord, Kit, PiecesWord};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -55,6 +57,8 @@ pub enum Command {
     Values(Values),
     /// Choose the few stock values that serve most of many guitars
     Kit(Kit),
+    /// Answer for many guitars: a build sheet for each, one list for all
+    Batch(Batch),
     /// Check guitar, target, stock and catalogue files, or list what is shipped
     Check(Check),
     /// Print a chapter of the guide: wiring drawn, files, phrases and more

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use knobwright::guitar::Slot;
 use knobwright::inputs::{self, Inputs};
-use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Request, kit};
+use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Pieces, Request, kit};
 use knobwright::parts::choice::{Rules, read_end};
 use knobwright::recommend::assumed::StandIn;
 use knobwright::report;
@@ -12,7 +12,7 @@ use knobwright::source::{Passage, Source};
 use knobwright::units::read_decibels;
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{AimWord, Format, Kit};
+use super::args::{AimWord, Format, Kit, PiecesWord};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
 use super::run::{Outcome, assignments, show, stand_in, target, tell, tell_assumed, with_bar};
@@ -49,6 +49,10 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         searches: assignments("--search", searches)?,
         rules: rules(args, &inputs)?,
         choose: choose(args.choose.as_deref().unwrap_or(CHOOSE))?,
+        pieces: match args.pieces {
+            PiecesWord::AsNeeded => Pieces::AsNeeded,
+            PiecesWord::One => Pieces::One,
+        },
         fixed: fixed(&args.fixed)?,
         aim: match args.aim {
             AimWord::Coverage => Aim::Coverage,
@@ -72,10 +76,10 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     deliver(&text, args.output.output.as_deref())?;
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
-        let origin = origin(&inputs, &[], &targets, args.stock.as_slice())?;
+        let origin = origin(&inputs, &[], &targets, &args.stock)?;
         page.write(result.document(), origin, args.output.quiet)?;
     }
-    Ok(Outcome::Done)
+    Ok(if result.covered > 0 { Outcome::Done } else { Outcome::Missed })
 }
 
 /// What stands in for the guitars of which only the kind of pickup was named.
@@ -94,7 +98,7 @@ fn rules(args: &Kit, inputs: &Inputs) -> Result<Rules> {
     for text in &args.range {
         rules.add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    rules.stock = args.stock.as_deref().map(|name| inputs.stock(name)).transpose()?;
+    rules.stock = (!args.stock.is_empty()).then(|| inputs.stocks(&args.stock)).transpose()?;
     Ok(rules)
 }
 
@@ -124,7 +128,7 @@ fn fixed(texts: &[String]) -> Result<Vec<(knobwright::parts::choice::Key, f64)>>
     let slots = Slot::ALL.map(Slot::word);
     let mut fixed = Vec::new();
     for text in texts {
-        let source = Source::inline("--fixed", text.as_str());
+        let source = Source::inline("--fixed", one_key_each(text));
         // A part may keep several values, so that a key may come again in another --fixed.
         for (key, value) in Rules::read_keys(&source.passage(), &slots, "R=150k")? {
             let value = read_end(&value, key.kind())?;
@@ -132,6 +136,20 @@ fn fixed(texts: &[String]) -> Result<Vec<(knobwright::parts::choice::Key, f64)>>
         }
     }
     Ok(fixed)
+}
+
+/// "R=100k,220k" as "R=100k,R=220k": a value without a key is of the part before it.
+fn one_key_each(text: &str) -> String {
+    let mut key = "";
+    let each = text.split(',').map(|piece| match piece.split_once('=') {
+        Some((own, _)) => {
+            key = own.trim();
+            piece.to_owned()
+        }
+        None if key.is_empty() => piece.to_owned(),
+        None => format!("{key}={}", piece.trim()),
+    });
+    each.collect::<Vec<_>>().join(",")
 }
 
 fn floor(text: &str) -> Result<f64> {

@@ -1,6 +1,7 @@
 //! The command line: arguments, the terminal, and one arm a command.
 
 pub mod args;
+mod batch;
 mod beside;
 mod compare;
 mod guide;

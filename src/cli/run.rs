@@ -56,6 +56,7 @@ pub fn run(cli: Cli) -> Result<Outcome> {
         Command::Guitar(args) => super::guitar::run(&args),
         Command::Values(args) => super::values::run(&args),
         Command::Check(args) => run_check(&args),
+        Command::Batch(args) => super::batch::run(&args),
         Command::Guide(args) => super::guide::run(&args),
         Command::Kit(args) => super::kit::run(&args),
         Command::Wish(words) => run(super::wish::recommend(words)),

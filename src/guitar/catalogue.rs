@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use super::Guitar;
 use crate::error::{Error, ErrorKind, MOST_MISTAKES, Result, nearest};
+use crate::limits;
 use crate::rows::{self, Row};
 use crate::source::{Passage, Place, Source};
 
@@ -24,6 +25,10 @@ pub struct Listed {
     pub guitar: Guitar,
     /// How common it is, in parts of [`WEIGHT_PARTS`].
     pub weight: u32,
+    /// The group that it is counted with, if the catalogue says one.
+    pub group: Option<String>,
+    /// Columns of the catalogue's owner, which pass through: name, from `x_` on, and text.
+    pub own: Vec<(String, String)>,
 }
 
 impl Listed {
@@ -33,9 +38,16 @@ impl Listed {
         Self {
             guitar,
             weight: WEIGHT_PARTS,
+            group: None,
+            own: Vec::new(),
         }
     }
 }
+
+/// What a column begins with that its owner has for himself.
+const OWN: &str = "x_";
+/// Columns that are no keys of a guitar file.
+const BESIDE: [&str; 2] = ["weight", "group"];
 
 /// Columns that hold a text, in the order of a guitar file; `name` and `weight` stand apart, loss cells and loads are numbered.
 const TEXTS: [&str; 27] = [
@@ -105,6 +117,38 @@ pub fn read(source: &Source) -> Result<Vec<Listed>, Vec<Error>> {
     if errors.is_empty() { Ok(listed) } else { Err(errors) }
 }
 
+/// One guitar of a catalogue as the guitar file that its row stands for, by its name or by the number of its row, 1 for the first.
+///
+/// # Errors
+/// Where there is none, or its row has a mistake.
+pub fn row(source: &Source, asked: &Passage<'_>) -> Result<Source> {
+    let rows = rows::all(source)?;
+    let empty = || Error::at(&source.passage_at(0..0), ErrorKind::Missing, "the catalogue is empty");
+    let (header, rows) = rows.split_first().ok_or_else(empty)?;
+    let columns = columns(header).map_err(|mut errors| errors.swap_remove(0))?;
+    let name_of = |row: &Row<'_>| row.cell(position(&columns, "name").unwrap_or(0)).text().to_owned();
+    let numbered = || {
+        asked
+            .text()
+            .parse::<usize>()
+            .ok()
+            .and_then(|number| rows.get(number.checked_sub(1)?))
+    };
+    let found = rows
+        .iter()
+        .find(|row| name_of(row) == asked.text())
+        .or_else(numbered)
+        .ok_or_else(|| {
+            let names: Vec<String> = rows.iter().map(name_of).collect();
+            Error::at(asked, ErrorKind::Unknown, format!("the catalogue has no guitar `{}`", asked.text()))
+                .label("expected the name of a guitar, or the number of its row")
+                .nearest(asked.text(), names.iter().map(String::as_str))
+                .help(format!("`{}` has {} guitars", source.name(), rows.len()))
+        })?;
+    guitar(source, &columns, found).map_err(|error| error.help(format!("row {} of the catalogue", found.line())))?;
+    Ok(File::write(source, &columns, found).source)
+}
+
 fn unique(found: Listed, columns: &[Column], row: &Row<'_>, names: &mut HashMap<String, usize>) -> Result<Listed> {
     match names.insert(found.guitar.name.clone(), row.line()) {
         None => Ok(found),
@@ -149,7 +193,8 @@ fn columns(header: &Row<'_>) -> Result<Vec<Column>, Vec<Error>> {
 
 fn column(cell: &Passage<'_>) -> Result<Column> {
     let key = cell.text().to_owned();
-    if key == "weight" || TEXTS.contains(&key.as_str()) {
+    let is_own = key.len() > OWN.len() && key.starts_with(OWN);
+    if is_own || BESIDE.contains(&key.as_str()) || TEXTS.contains(&key.as_str()) {
         return Ok(Column { key, item: None });
     }
     for (list, keys) in LISTS {
@@ -172,7 +217,7 @@ fn column(cell: &Passage<'_>) -> Result<Column> {
         .iter()
         .map(|text| (*text).to_owned())
         .chain(numbered)
-        .chain(["weight".to_owned()])
+        .chain(BESIDE.map(str::to_owned))
         .collect();
     let error = Error::at(cell, ErrorKind::Unknown, format!("`{key}` is no key of a guitar file")).label("expected a key, with dots");
     Err(match nearest(&key, known.iter().map(String::as_str)) {
@@ -194,7 +239,20 @@ fn guitar(source: &Source, columns: &[Column], row: &Row<'_>) -> Result<Listed> 
         Some(column) if !row.cell(column).text().is_empty() => weight(&row.cell(column))?,
         _ => WEIGHT_PARTS,
     };
-    Ok(Listed { guitar, weight })
+    let group = position(columns, "group")
+        .map(|column| row.cell(column))
+        .filter(|cell| !cell.text().is_empty());
+    let group = group.map(|cell| limits::name(&cell, "a group", "single coils")).transpose()?;
+    let is_own = |(_, column): &(usize, &Column)| column.key.starts_with(OWN);
+    let own = columns.iter().enumerate().filter(is_own);
+    Ok(Listed {
+        guitar,
+        weight,
+        group,
+        own: own
+            .map(|(place, column)| (column.key.clone(), row.cell(place).text().to_owned()))
+            .collect(),
+    })
 }
 
 fn weight(cell: &Passage<'_>) -> Result<u32> {
@@ -226,7 +284,8 @@ impl File {
         let filled = |index: &usize| !row.cell(*index).text().is_empty();
         for (index, column) in columns.iter().enumerate().filter(|(index, _)| filled(index)) {
             match (column.key.as_str(), column.item) {
-                ("weight", _) | (_, Some(_)) => {}
+                (key, None) if key.starts_with(OWN) || BESIDE.contains(&key) => {}
+                (_, Some(_)) => {}
                 ("tone.no_load", _) if ["true", "false"].contains(&row.cell(index).text()) => {
                     text.push_str(&format!("tone.no_load = {}\n", row.cell(index).text()));
                 }
@@ -376,7 +435,11 @@ mod tests {
                     tone = { resistance = \"250 k\", taper = \"linear\", no_load = true }\ncable = { capacitance = \"500 p\" }\n\
                     load = [{ network = \"500k || 22n\" }]\n";
         let guitar = Guitar::read(&Source::inline("teal.toml", file)).expect("reads");
-        assert_eq!(listed, [Listed { guitar, weight: 2500 }]);
+        let expected = Listed {
+            weight: 2500,
+            ..Listed::once(guitar)
+        };
+        assert_eq!(listed, [expected]);
     }
 
     #[test]

@@ -10,12 +10,12 @@ use super::clock::Clock;
 use super::growth::Grown;
 use super::layout::{Built, Layout, fitted};
 use super::margins::{Margins, PARTS, plan};
-use super::{Chosen, Drop, Growth, Held, Kit, LeftForTime, LeftOut, Request, Served, Sizes};
+use super::{Chosen, Drop, Group, Growth, Held, Kit, LeftForTime, LeftOut, Request, Served, Sizes};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::guitar::catalogue::WEIGHT_PARTS;
 use crate::kernel::measure::BoundedPoint;
-use crate::parts::network::{Kind, Network};
+use crate::parts::network::{Component, Kind, Network};
 use crate::parts::series::Series;
 use crate::progress::Progress;
 use crate::recommend::{Parts, Worst};
@@ -80,7 +80,8 @@ pub(super) fn answer(job: &Job<'_>, grown: &Grown, (progress, told): (&dyn Progr
         targets: request.targets.clone(),
         searched: searched(request),
         networks: layout.networks.len(),
-        price: bag.iter().map(|held| held.unit_price).sum(),
+        price: bag.iter().map(|held| Some(held.unit_price? * held.pieces as f64)).sum(),
+        groups: groups(&guitars),
         drop_first: drop_first(layout, values, &without),
         growth: growth(layout, problem, grown),
         guitars,
@@ -214,7 +215,8 @@ fn bag(job: &Job<'_>, values: &[usize], guitars: &[Served], without: &[Figures])
             written: content.written.clone(),
             code,
             marking,
-            unit_price: stock.zip(part).and_then(|(stock, part)| stock.cost(&[part])),
+            unit_price: stock.and_then(|stock| stock.cost(&part.map_or_else(|| parts_of(layout, *value), |part| vec![part]))),
+            pieces: pieces(layout, guitars, *value),
             fixed: pool.fixed.contains(value),
             used_by: guitars.iter().filter(|served| uses(layout, served, *value)).count(),
             serves_alone: covered - without.0,
@@ -223,32 +225,85 @@ fn bag(job: &Job<'_>, values: &[usize], guitars: &[Served], without: &[Figures])
     values.iter().zip(without).map(held).collect()
 }
 
+/// The parts of a ready-made network.
+fn parts_of(layout: &Layout, value: usize) -> Vec<Component> {
+    let network = layout.networks.iter().find(|network| network.needs == [value]);
+    let fitted = network.map(|network| fitted(layout, network)).unwrap_or_default();
+    fitted
+        .iter()
+        .filter_map(|(_, network)| network.as_ref())
+        .flat_map(Network::components)
+        .collect()
+}
+
+/// How many pieces of a value the bag holds: as many as the guitar takes that takes most, of those that are served.
+fn pieces(layout: &Layout, guitars: &[Served], value: usize) -> usize {
+    let served = guitars.iter().filter(|served| served.meets_target);
+    served.map(|served| taken(layout, served, value)).max().unwrap_or(0).max(1)
+}
+
+/// Every group with what it comes to, in the order of the catalogue; none where no guitar has one.
+fn groups(guitars: &[Served]) -> Vec<Group> {
+    if guitars.iter().all(|served| served.group.is_none()) {
+        return Vec::new();
+    }
+    let mut groups: Vec<Group> = Vec::new();
+    for served in guitars {
+        let place = groups.iter().position(|group| group.name == served.group).unwrap_or_else(|| {
+            groups.push(Group {
+                name: served.group.clone(),
+                covered: 0,
+                total: 0,
+                covered_weight: 0.0,
+                total_weight: 0.0,
+            });
+            groups.len() - 1
+        });
+        let group = &mut groups[place];
+        group.total += 1;
+        group.total_weight += served.weight;
+        if served.meets_target {
+            group.covered += 1;
+            group.covered_weight += served.weight;
+        }
+    }
+    groups
+}
+
+/// How many pieces of a value a guitar takes.
+fn taken(layout: &Layout, served: &Served, value: usize) -> usize {
+    let content = &layout.values[value];
+    let Some(number) = content.value else {
+        return usize::from(uses(layout, served, value));
+    };
+    let letter = layout.pools[content.pool]
+        .kind
+        .map(Kind::letter)
+        .and_then(|letter| letter.chars().next());
+    let is_it = |(part, own): &&(String, f64)| {
+        let kind = part.rsplit('.').next().and_then(|name| name.chars().next());
+        *own == number && letter.is_some() && kind == letter
+    };
+    served.parts.0.iter().filter(is_it).count()
+}
+
 /// Whether a guitar is served with a value.
 fn uses(layout: &Layout, served: &Served, value: usize) -> bool {
     let content = &layout.values[value];
-    match content.value {
-        Some(number) => served.parts.0.iter().any(|(part, own)| {
-            let kind = part.rsplit('.').next().and_then(|name| name.chars().next());
-            *own == number
-                && layout.pools[content.pool]
-                    .kind
-                    .map(Kind::letter)
-                    .is_some_and(|letter| kind == letter.chars().next())
-        }),
-        None => {
-            let slots = served.slots.iter();
-            let written: Vec<String> = slots
-                .map(|(slot, written)| {
-                    if served.slots.len() == 1 {
-                        written.clone()
-                    } else {
-                        format!("{slot} {written}")
-                    }
-                })
-                .collect();
-            written.join(", ") == content.written
-        }
+    if content.value.is_some() {
+        return taken(layout, served, value) > 0;
     }
+    let slots = served.slots.iter();
+    let written: Vec<String> = slots
+        .map(|(slot, written)| {
+            if served.slots.len() == 1 {
+                written.clone()
+            } else {
+                format!("{slot} {written}")
+            }
+        })
+        .collect();
+    written.join(", ") == content.written
 }
 
 /// The tolerance usual for the coarsest series that has a value.
@@ -397,6 +452,8 @@ fn empty(request: &Request, (guitar, target): (usize, usize)) -> Served {
         name: listed.guitar.name.clone(),
         target: request.targets[target].name.clone(),
         weight: f64::from(listed.weight) / f64::from(WEIGHT_PARTS),
+        group: listed.group.clone(),
+        own: listed.own.clone(),
         slots: BTreeMap::new(),
         parts: Parts::default(),
         margin_db: None,

@@ -2,10 +2,11 @@
 
 use super::choose::{MOST_NEEDS, too_many};
 use super::clock::Clock;
-use super::{Choose, Request};
+use super::{Choose, Pieces, Request};
 use crate::error::{Error, ErrorKind, Result};
 use crate::parts::choice::{Key, pick, unit};
 use crate::parts::network::{FreePart, Kind, Network};
+use crate::parts::stock::Stock;
 use crate::recommend;
 use crate::search::exhaustive::{fits_stock, written};
 use crate::search::space::Space;
@@ -117,7 +118,7 @@ impl Layout {
             written: pools[*pool].kind.map_or_else(String::new, |kind| written_value(kind, *value)),
         };
         let values: Vec<Value> = found.iter().map(value).collect();
-        fix(&mut pools, &found, &spaces, &keys, &request.fixed)?;
+        fix(&mut pools, &found, &spaces, &keys, request)?;
         let place = |pool: usize, value: f64| found.iter().position(|known| *known == (pool, value));
         let needs = |space: &Space, chosen: &[Vec<f64>], _: usize| {
             let mut needs: Vec<usize> = Vec::new();
@@ -127,8 +128,9 @@ impl Layout {
                 }
             }
             needs.sort_unstable();
+            let all = needs.len();
             needs.dedup();
-            needs
+            (request.pieces == Pieces::AsNeeded || needs.len() == all).then_some(needs)
         };
         Self::build(spaces, pools, values, (request, clock), needs)
     }
@@ -149,7 +151,7 @@ impl Layout {
             fixed: Vec::new(),
         }];
         let is_nothing = |space: &Space| space.slots.iter().all(|slot| slot.network.is_none());
-        let needs = |space: &Space, _: &[Vec<f64>], next: usize| if is_nothing(space) { Vec::new() } else { vec![next] };
+        let needs = |space: &Space, _: &[Vec<f64>], next: usize| Some(if is_nothing(space) { Vec::new() } else { vec![next] });
         let mut layout = Self::build(spaces, pools, Vec::new(), (request, clock), needs)?;
         let mut next = 0;
         for network in &mut layout.networks {
@@ -186,7 +188,7 @@ impl Layout {
         pools: Vec<Pool>,
         values: Vec<Value>,
         (request, clock): (&Request, Clock),
-        needs: impl Fn(&Space, &[Vec<f64>], usize) -> Vec<usize>,
+        needs: impl Fn(&Space, &[Vec<f64>], usize) -> Option<Vec<usize>>,
     ) -> Result<Self> {
         let (mut networks, mut places) = (Vec::new(), Vec::new());
         let mut choices = Vec::new();
@@ -199,9 +201,10 @@ impl Layout {
                 let in_order = space.choices(index, &mut choices);
                 let chosen = space.values(&choices);
                 let is_there = in_order && fits_stock(request.rules.stock.as_ref(), space, &choices);
-                own.push(is_there.then_some(networks.len() as u32));
-                if is_there {
-                    let needs = needs(space, &chosen, networks.len());
+                // What takes more pieces of a value than a bag may hold is no network of it.
+                let needs = if is_there { needs(space, &chosen, networks.len()) } else { None };
+                own.push(needs.as_ref().map(|_| networks.len() as u32));
+                if let Some(needs) = needs {
                     if needs.len() > MOST_NEEDS {
                         let message = format!("a network of {} free parts; a kit is chosen for at most {MOST_NEEDS}", needs.len());
                         return Err(Error::new(ErrorKind::Search, message).help("give some of the parts a value"));
@@ -315,7 +318,8 @@ fn add_fixed(spaces: &mut [Space], fixed: &[(Key, f64)]) -> Result<()> {
 }
 
 /// Finds the fixed values in their pools.
-fn fix(pools: &mut [Pool], found: &[(usize, f64)], spaces: &[Space], keys: &[(Key, usize)], fixed: &[(Key, f64)]) -> Result<()> {
+fn fix(pools: &mut [Pool], found: &[(usize, f64)], spaces: &[Space], keys: &[(Key, usize)], request: &Request) -> Result<()> {
+    let (fixed, stock) = (&request.fixed, request.rules.stock.as_ref());
     for (key, value) in fixed {
         let one = [(key.clone(), ())];
         let mut own: Vec<usize> = parts(spaces)
@@ -331,6 +335,8 @@ fn fix(pools: &mut [Pool], found: &[(usize, f64)], spaces: &[Space], keys: &[(Ke
             }
         }
     }
+    let stocked = stock.map_or(Ok(()), |stock| in_stock(pools, found, stock));
+    stocked?;
     let Some(pool) = pools.iter().find(|pool| pool.fixed.len() > pool.size) else {
         return Ok(());
     };
@@ -346,6 +352,26 @@ fn fix(pools: &mut [Pool], found: &[(usize, f64)], spaces: &[Space], keys: &[(Ke
     );
     let help = format!("the fixed ones count among those chosen: {}", values.collect::<Vec<_>>().join(", "));
     Err(Error::new(ErrorKind::Conflict, message).help(help))
+}
+
+/// What is kept must be there, where parts come from a stock list.
+fn in_stock(pools: &[Pool], found: &[(usize, f64)], stock: &Stock) -> Result<()> {
+    for pool in pools {
+        let Some(kind) = pool.kind else { continue };
+        for place in &pool.fixed {
+            let (_, value) = found[*place];
+            let is_there = kind.component(value).is_some_and(|part| stock.suffices(&[part]));
+            if !is_there {
+                let message = format!(
+                    "{} of {} is to be kept, but the stock list has none",
+                    with_prefix(value, unit(kind)),
+                    pool.key
+                );
+                return Err(Error::new(ErrorKind::Conflict, message).help("put it on the list, or take it out of --fixed"));
+            }
+        }
+    }
+    Ok(())
 }
 
 /// What is fitted in each searched slot of a network.

@@ -44,6 +44,8 @@ pub struct Request {
     pub rules: Rules,
     /// What is chosen, and how many.
     pub choose: Choose,
+    /// How many pieces of a value the bag may hold.
+    pub pieces: Pieces,
     /// Values in the bag already; they count among those chosen.
     pub fixed: Vec<(Key, f64)>,
     /// What the kit is to be best at.
@@ -54,6 +56,16 @@ pub struct Request {
     pub time_limit: Option<Duration>,
     /// Worker threads; `None` is one a core.
     pub threads: Option<usize>,
+}
+
+/// How many pieces of each value a bag may hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Pieces {
+    /// As many as any guitar that is served takes.
+    #[default]
+    AsNeeded,
+    /// One: a network that takes a value twice is not to be had from it.
+    One,
 }
 
 /// What is chosen.
@@ -107,8 +119,11 @@ pub struct Kit {
     pub networks: usize,
     /// What the kit holds, one by one.
     pub bag: Vec<Held>,
-    /// What one of each costs, if every price is known.
+    /// What the bag costs with all its pieces, if every price is known.
     pub price: Option<f64>,
+    /// The groups of the catalogue, in its order; none where it says none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<Group>,
     /// What to drop first: the one that serves fewest besides the others. None where all are fixed.
     pub drop_first: Option<Drop>,
     /// Every guitar with every target.
@@ -156,10 +171,27 @@ pub struct Held {
     pub unit_price: Option<f64>,
     /// Whether it was in the bag already.
     pub fixed: bool,
+    /// How many pieces of it the bag holds: the most that any guitar served takes.
+    pub pieces: usize,
     /// How many guitars get it.
     pub used_by: usize,
     /// How many fewer are served without it.
     pub serves_alone: usize,
+}
+
+/// How a kit serves one group of guitars.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Group {
+    /// What the catalogue calls it; nothing for guitars without a group.
+    pub name: Option<String>,
+    /// How many it serves, each once for each target it meets.
+    pub covered: usize,
+    /// Of how many.
+    pub total: usize,
+    /// The same by weight.
+    pub covered_weight: f64,
+    /// The same by weight.
+    pub total_weight: f64,
 }
 
 /// What to drop first.
@@ -182,6 +214,12 @@ pub struct Served {
     pub target: String,
     /// How much it counts.
     pub weight: f64,
+    /// The group it is counted with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group: Option<String>,
+    /// Columns of the catalogue's owner.
+    #[serde(skip_serializing_if = "Vec::is_empty", serialize_with = "by_column")]
+    pub own: Vec<(String, String)>,
     /// Its best network from the kit.
     pub slots: BTreeMap<Slot, String>,
     /// The values of the free parts, in Ω and F.
@@ -200,6 +238,10 @@ pub struct Served {
     pub meets_target: bool,
     /// Why it is left out, if it is.
     pub left_out: Option<LeftOut>,
+}
+
+fn by_column<S: Serializer>(own: &[(String, String)], serializer: S) -> std::result::Result<S::Ok, S::Error> {
+    serializer.collect_map(own.iter().map(|(name, text)| (name, text)))
 }
 
 /// Why a guitar is left out.

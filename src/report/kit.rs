@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use super::document::{Block, Document};
 use super::table::{Cell, Column, Table};
-use super::words::{CAUTIONS, list};
+use super::words::{CAUTIONS, list, spare};
 use crate::error::Result;
 use crate::guitar::Slot;
-use crate::kit::{Aim, Growth, Held, Kit, LeftOut, Served, Sizes};
+use crate::kit::{Aim, Group, Growth, Held, Kit, LeftOut, Served, Sizes};
 use crate::units::{grouped, with_prefix};
 
 /// More guitars than this are listed in CSV and JSON only.
@@ -24,6 +24,12 @@ impl Kit {
         if !self.bag.is_empty() {
             blocks.extend([Block::heading("The bag"), Block::table("What the bag holds", bag_table(self))]);
         }
+        if !self.groups.is_empty() {
+            blocks.extend([
+                Block::heading("By group"),
+                Block::labelled("By group:", "How each group is served", groups_table(self)),
+            ]);
+        }
         blocks.extend(dropped(self).map(|drop| Block::lines(vec![drop])));
         blocks.push(Block::heading("What other sizes would serve"));
         blocks.push(Block::labelled(
@@ -37,7 +43,7 @@ impl Kit {
         }
         let served: Vec<&Served> = self.guitars.iter().filter(|served| served.meets_target).collect();
         if !served.is_empty() {
-            let table = Block::labelled("Served:", "The guitars that are served", served_table(self, &served));
+            let table = Block::labelled("Served:", "The guitars that are served", served_table(self, &served, false));
             let shown = vec![Block::heading("Served"), table];
             match self.guitars.len() <= MOST_LISTED {
                 true => blocks.extend(shown),
@@ -81,7 +87,9 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
         "left_out",
     ];
     let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
-    let row = |served: &Served| {
+    let own = own_columns(kit);
+    let group = (!kit.groups.is_empty()).then_some("group");
+    let row = |served: &Served| -> Vec<Cell> {
         vec![
             Cell::text(served.name.as_str()),
             Cell::text(served.target.as_str()),
@@ -94,15 +102,57 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
             number(served.loses_db),
             served.left_out.as_ref().map_or(Cell::Empty(""), |why| Cell::text(reason(why))),
         ]
+        .into_iter()
+        .chain(group.map(|_| Cell::text(served.group.clone().unwrap_or_default())))
+        .chain(own.iter().map(|name| Cell::text(own_cell(served, name))))
+        .collect()
     };
+    let all = columns.iter().copied().chain(group).chain(own.iter().map(String::as_str));
     let table = Table {
-        columns: columns.iter().map(|name| Column::new(name, name)).collect(),
+        columns: all.map(|name| Column::new(name, name)).collect(),
         rows: kit.guitars.iter().map(row).collect(),
     };
     table.csv()
 }
 
+/// The columns that the catalogues' owners have for themselves, each once.
+fn own_columns(kit: &Kit) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for (name, _) in kit.guitars.iter().flat_map(|served| &served.own) {
+        if !found.contains(name) {
+            found.push(name.clone());
+        }
+    }
+    found
+}
+
+fn own_cell(served: &Served, name: &str) -> String {
+    let found = served.own.iter().find(|(own, _)| own == name);
+    found.map(|(_, text)| text.clone()).unwrap_or_default()
+}
+
+/// A bag that serves nobody, with the guitar that comes nearest.
+fn none_served(kit: &Kit) -> String {
+    let nearest = kit
+        .guitars
+        .iter()
+        .filter(|served| served.margin_db.is_some())
+        .max_by(|one, other| one.margin_db.partial_cmp(&other.margin_db).unwrap_or(std::cmp::Ordering::Equal));
+    let nearly = nearest.map_or(String::new(), |served| {
+        format!(
+            " {} comes nearest: with {} it {}.",
+            served.name,
+            networks(&served.slots),
+            spare(served.margin_db.unwrap_or_default())
+        )
+    });
+    format!("No bag of this size serves any of the {} {}.{nearly}", kit.total, guitars(kit))
+}
+
 fn answer(kit: &Kit) -> String {
+    if kit.covered == 0 && kit.optimal {
+        return none_served(kit);
+    }
     let what = if kit.bag.iter().any(|held| held.value.is_none()) {
         "network"
     } else {
@@ -121,7 +171,10 @@ fn answer(kit: &Kit) -> String {
         count => format!("These {count} {what}s serve {serves}{share}: {}.", list(&held)),
     };
     if let Some(price) = kit.price.filter(|_| !kit.bag.is_empty()) {
-        text.push_str(&format!(" One of each costs {price:.2}."));
+        text.push_str(&match kit.bag.iter().map(|held| held.pieces).sum::<usize>() {
+            pieces if pieces == kit.bag.len() => format!(" One of each costs {price:.2}."),
+            pieces => format!(" The bag with its {pieces} pieces costs {price:.2}."),
+        });
     }
     let nothing = |served: &&Served| served.meets_target && served.slots.values().all(|network| network == "none");
     match kit.guitars.iter().filter(nothing).count() {
@@ -217,6 +270,10 @@ fn bag_table(kit: &Kit) -> Table {
     if has_prices {
         columns.push(Column::new("price", "unit_price"));
     }
+    let has_pieces = kit.bag.iter().any(|held| held.pieces > 1);
+    if has_pieces {
+        columns.push(Column::new("pieces", "pieces"));
+    }
     columns.extend([Column::new("goes\ninto", "used_by"), Column::new("lost\nwithout", "serves_alone")]);
     let row = |held: &Held| {
         let fixed = if held.fixed { " (kept)" } else { "" };
@@ -229,6 +286,9 @@ fn bag_table(kit: &Kit) -> Table {
         }
         if has_prices {
             row.push(held.unit_price.map_or(Cell::Empty("?"), |price| Cell::number(price, 2)));
+        }
+        if has_pieces {
+            row.push(Cell::number(held.pieces as f64, 0));
         }
         row.extend([Cell::number(held.used_by as f64, 0), Cell::number(held.serves_alone as f64, 0)]);
         row
@@ -280,7 +340,7 @@ fn left_out_block(kit: &Kit, left_out: &[&Served]) -> Block {
     };
     let shown = |left_out: &[&Served]| {
         let fits: Vec<&Served> = left_out.iter().copied().filter(|served| why_unfit(served).is_none()).collect();
-        let table = (!fits.is_empty()).then(|| Block::table("The guitars that are left out", served_table(kit, &fits)));
+        let table = (!fits.is_empty()).then(|| Block::table("The guitars that are left out", served_table(kit, &fits, true)));
         let unfit = left_out.iter().filter_map(|served| why_unfit(served));
         table.into_iter().chain(unfit.map(Block::Paragraph)).collect::<Vec<Block>>()
     };
@@ -330,12 +390,42 @@ fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     format!("Left out: {}; {}.", left_out.len(), list(&said))
 }
 
+/// How each group is served.
+fn groups_table(kit: &Kit) -> Table {
+    let columns = [
+        Column::new("group", "group"),
+        Column::new("serves", "covered"),
+        Column::new("of", "total"),
+        Column::new("by weight", "covered_weight"),
+        Column::new("of", "total_weight"),
+    ];
+    let row = |group: &Group| {
+        vec![
+            Cell::text(group.name.as_deref().unwrap_or("(no group)")),
+            Cell::number(group.covered as f64, 0),
+            Cell::number(group.total as f64, 0),
+            Cell::number(group.covered_weight, 1),
+            Cell::number(group.total_weight, 1),
+        ]
+    };
+    Table {
+        columns: columns.to_vec(),
+        rows: kit.groups.iter().map(row).collect(),
+    }
+}
+
 /// What each of some guitars takes from the kit; names and networks are cut on a screen.
-fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
+fn served_table(kit: &Kit, guitars: &[&Served], are_left_out: bool) -> Table {
     let several = kit.targets.len() > 1;
     let mut columns = vec![Column::new("guitar", "name").cut_at(LONGEST_CELL)];
     if several {
         columns.push(Column::new("target", "target"));
+    }
+    let has_weights = guitars.iter().any(|served| served.weight != 1.0);
+    let is_whole = guitars.iter().all(|served| served.weight.fract() == 0.0);
+    let weight_decimals = if is_whole { 0 } else { 1 };
+    if has_weights {
+        columns.push(Column::new("weight", "weight"));
     }
     columns.extend([
         Column::new("from the kit", "network").cut_at(LONGEST_CELL),
@@ -343,6 +433,9 @@ fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
         Column::new("its own best", "own_best_network").cut_at(LONGEST_CELL),
         Column::new("loses\ndB", "loses_db"),
     ]);
+    if are_left_out {
+        columns.push(Column::new("stopped\nby", "stopped_by"));
+    }
     let row = |served: &&Served| {
         let mut row = vec![Cell::text(&served.name)];
         if several {
@@ -353,12 +446,19 @@ fn served_table(kit: &Kit, guitars: &[&Served]) -> Table {
                 .map_or(0, |place| place + 1);
             row.push(Cell::number(number as f64, 0));
         }
+        if has_weights {
+            row.push(Cell::number(served.weight, weight_decimals));
+        }
         row.extend([
             Cell::text(networks(&served.slots)),
             decibels(served.margin_db, true),
             Cell::text(networks(&served.own_best_slots)),
             decibels(served.loses_db, false),
         ]);
+        if are_left_out {
+            let wish = served.worst.as_ref().map(|worst| format!("wish {}", worst.clause + 1));
+            row.push(Cell::text(wish.unwrap_or_default()));
+        }
         row
     };
     Table {

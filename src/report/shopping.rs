@@ -102,7 +102,7 @@ fn about_part(item: &Item) -> [Cell; 9] {
 }
 
 /// The value as the code of IEC 60062 has it, or as networks do where the code has no form for it.
-fn printed(item: &Item) -> String {
+pub(super) fn printed(item: &Item) -> String {
     let (what, unit) = match item.kind {
         "resistor" => (MarkedPart::Resistor, "R"),
         "capacitor" => (MarkedPart::Capacitor, "F"),

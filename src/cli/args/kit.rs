@@ -23,9 +23,12 @@ pub struct Kit {
     /// How many values the kit holds, by part, or how many ready-made networks: networks=4; left out: R=3,C=3
     #[arg(long, value_name = "PART=N,…|networks=N", help_heading = "Search")]
     pub choose: Option<String>,
-    /// A value that is in the bag already and counts among those chosen (repeatable), e.g. R=150k
+    /// Values that are in the bag already and count among those chosen (repeatable), e.g. R=150k or R=100k,220k
     #[arg(long, value_name = "PART=VALUE,…", help_heading = "Search")]
     pub fixed: Vec<String>,
+    /// How many pieces of a value the bag may hold: as many as a guitar takes, or one
+    #[arg(long, value_enum, default_value_t = PiecesWord::AsNeeded, help_heading = "Search")]
+    pub pieces: PiecesWord,
     /// What the kit is to be best at
     #[arg(long, value_enum, default_value_t = AimWord::Coverage, help_heading = "Search")]
     pub aim: AimWord,
@@ -47,9 +50,9 @@ pub struct Kit {
     /// Ranges by part, ends included, e.g. R=1k..1M,bleed.C=100p..22n
     #[arg(long, value_name = "PART=LOW..HIGH,…", help_heading = "Search")]
     pub range: Vec<String>,
-    /// Choose only from this stock list (.csv), instead of a series
+    /// Choose only from this stock list (.csv), instead of a series (repeatable: several drawers)
     #[arg(long, value_name = "FILE|NAME", help_heading = "Search", conflicts_with = "values")]
-    pub stock: Option<OsString>,
+    pub stock: Vec<OsString>,
     /// Worker threads; left out: one a core
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Search")]
     pub threads: Option<u16>,
@@ -59,6 +62,15 @@ pub struct Kit {
     /// Output
     #[command(flatten)]
     pub output: OutputArgs,
+}
+
+/// How many pieces of a value a bag can hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PiecesWord {
+    /// As many as any guitar that is served takes
+    AsNeeded,
+    /// One: a network that takes a value twice is not to be had
+    One,
 }
 
 /// What a kit can be best at.
@@ -76,4 +88,4 @@ const EXAMPLES: &str = "Examples:
   knobwright kit --guitars my-guitars/ --target \"keep highs\" --fixed R=150k
   knobwright kit --choose networks=4 --aim margin --format json
 
-Exit status: 0 done, 2 bad input.";
+Exit status: 0 done, 1 no guitar is served, 2 bad input.";
