@@ -116,7 +116,7 @@ fn file_name(name: &str) -> String {
 }
 
 /// Every guitar in the order given, some side by side; each sheet is written as soon as it is there.
-fn all(base: &Base<'_>, guitars: &[Listed], sheets: Option<&Sheets>, workers: usize, bar: &(impl Progress + Sync)) -> Result<Vec<Order>> {
+fn all(base: &Base<'_>, guitars: &[Listed], sheets: Option<&Sheets>, workers: usize, bar: &impl Progress) -> Result<Vec<Order>> {
     bar.expect(guitars.len() as u64);
     let mut orders = Vec::with_capacity(guitars.len());
     let numbered: Vec<(usize, &Listed)> = guitars.iter().enumerate().collect();
