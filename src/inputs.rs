@@ -135,8 +135,8 @@ impl Inputs {
     /// When there is none.
     pub fn guitar_source(&self, name: Option<&OsStr>) -> Result<Source> {
         match name {
-            Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
             Some(name) if row_of_catalogue(name).is_some() => self.row(name),
+            Some(name) if is_file(name, ".toml") => self.file(Path::new(name)),
             Some(name) => match kind(name) {
                 Some(kind) => shipped_source(shipped::GUITARS, kind.sample, "guitar"),
                 None => match find(shipped::WHOLE_GUITARS, &name.to_string_lossy()) {

@@ -155,8 +155,10 @@ fn the_picture_is_that_of_the_answer() {
         "--target",
         "which cap for less mud?",
         "--top",
-        "3",
+        "1",
         "--quiet",
+        "--plot-kind",
+        "builds",
         "--plot",
     ];
     program::ends(&program::with(&asked, &[path.to_str().unwrap()]), 0);

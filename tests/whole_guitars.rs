@@ -1160,6 +1160,25 @@ fn a_response_turns_knobs_by_their_names() {
     let cut = csv(&["snipe", "--knob", "bass cut=10,0", "--position", "neck"]);
     assert_eq!(cut[0][..4], ["position", "volume", "tone", "bass cut"]);
     assert_eq!([&cut[1][3], &cut[2][3]], ["10", "0"]);
+    assert_eq!([&cut[1][0], &cut[2][0]], ["neck", "neck"], "the knobs have columns of their own");
+    let picture = program::ends(
+        &[
+            "response",
+            "--guitar",
+            "snipe",
+            "--position",
+            "neck",
+            "--knob",
+            "bass cut=10,0",
+            "--plot",
+            "-",
+        ],
+        0,
+    );
+    assert!(
+        picture.contains("neck, bass cut 10") && picture.contains("neck, bass cut 0"),
+        "curves that look alike:\n{picture}"
+    );
     let turns = csv(&["bustard", "--volume", "5"]);
     let turned: Vec<[&str; 3]> = turns[1..].iter().map(|row| [0, 1, 2].map(|column| row[column].as_str())).collect();
     assert_eq!(

@@ -175,8 +175,10 @@ fn turn(guitar: &mut Guitar, others: &[&(Knob, Vec<f64>)]) -> Result<()> {
     for case in guitar.positions() {
         let Some(position) = case.position.as_deref() else { continue };
         cases.extend(combinations.iter().filter_map(|knobs| {
+            let turned = position.turned(knobs)?;
             Some(Case {
-                position: Some(Box::new(position.turned(knobs)?)),
+                name: format!("{}{}", case.name, turned.turned_in_words()),
+                position: Some(Box::new(turned)),
                 ..case.clone()
             })
         }));

@@ -76,6 +76,13 @@ pub struct Position {
 }
 
 impl Position {
+    /// What is turned, as the end of a case's name: ", bass cut 5"; nothing where nothing is.
+    #[must_use]
+    pub fn turned_in_words(&self) -> String {
+        let word = |(name, rotation): &(String, f64)| format!(", {name} {}", (rotation * 1e4).round() / 1e3);
+        self.turned.iter().map(word).collect()
+    }
+
     /// The same with knobs turned that stand still in it; nothing where one of them is not connected.
     #[must_use]
     pub fn turned(&self, knobs: &[(&Knob, f64)]) -> Option<Self> {

@@ -241,13 +241,12 @@ fn turn(guitar: &mut Guitar, names: &Names, place: &Place) {
     let Some(knobs) = place.knobs.iter().map(knob).collect::<Option<Vec<_>>>() else {
         return;
     };
-    let words: Vec<String> = knobs.iter().map(|(knob, rotation)| in_words(&knob.name, *rotation)).collect();
     let turned = |case: &Case| {
         let own = case.position.as_deref()?;
         let is_named = own.turned.is_empty() && place.selector.contains(&own.name);
         let position = own.turned(&knobs).filter(|_| is_named)?;
         Some(Case {
-            name: format!("{}, {}", case.name, words.join(", ")),
+            name: format!("{}{}", case.name, position.turned_in_words()),
             position: Some(Box::new(position)),
             ..case.clone()
         })
@@ -256,10 +255,6 @@ fn turn(guitar: &mut Guitar, names: &Names, place: &Place) {
     further.retain(|next| cases.iter().all(|known| known.name != next.name));
     cases.extend(further);
     guitar.cases = cases;
-}
-
-fn in_words(name: &str, rotation: f64) -> String {
-    format!("{name} {}", (rotation * 1e4).round() / 1e3)
 }
 
 /// A name among those that are known, however its letters are written.

@@ -6,7 +6,7 @@ use serde::{Serialize, Serializer};
 use crate::circuit::Setting;
 use crate::circuit::ports::Polynomials;
 use crate::guitar::knob::{Knob, Names};
-use crate::guitar::{Case, Guitar};
+use crate::guitar::{Case, Guitar, Position};
 use crate::kernel::measure::mean;
 use crate::units::knob;
 
@@ -94,7 +94,7 @@ impl Response<'_> {
             );
             points.map(move |point| CasePoint {
                 case: of_case.map(|case| case.name.as_str()),
-                position: of_position.map(|case| case.name.as_str()),
+                position: of_position.map(name_of),
                 knobs: self.names().map(|names| knobs(names, case, point.at)),
                 point,
             })
@@ -106,6 +106,12 @@ impl Response<'_> {
     pub fn names(&self) -> Option<&Names> {
         self.guitar.names()
     }
+}
+
+/// The name of a position without the knobs that are turned in it, which have columns of their own.
+fn name_of(case: &Case) -> &str {
+    let turned = case.position.as_deref().map(Position::turned_in_words).unwrap_or_default();
+    case.name.strip_suffix(turned.as_str()).unwrap_or(&case.name)
 }
 
 /// Where every knob stands.

@@ -139,12 +139,14 @@ fn none_served(kit: &Kit) -> String {
         .filter(|served| served.margin_db.is_some())
         .max_by(|one, other| one.margin_db.partial_cmp(&other.margin_db).unwrap_or(std::cmp::Ordering::Equal));
     let nearly = nearest.map_or(String::new(), |served| {
-        format!(
-            " {} comes nearest: with {} it {}.",
-            served.name,
-            networks(&served.slots),
-            spare(served.margin_db.unwrap_or_default())
-        )
+        let is_bare = served.slots.values().all(|network| network == "none");
+        let with = if is_bare {
+            "nothing fitted".to_owned()
+        } else {
+            networks(&served.slots)
+        };
+        let margin = spare(served.margin_db.unwrap_or_default());
+        format!(" {} comes nearest: with {with} it {margin}.", served.name)
     });
     format!("No bag of this size serves any of the {} {}.{nearly}", kit.total, guitars(kit))
 }
