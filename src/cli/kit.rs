@@ -127,8 +127,8 @@ fn count_of(text: &Passage<'_>) -> Result<usize> {
 fn fixed(texts: &[String]) -> Result<Vec<(knobwright::parts::choice::Key, f64)>> {
     let slots = Slot::ALL.map(Slot::word);
     let mut fixed = Vec::new();
-    for text in texts {
-        let source = Source::inline("--fixed", one_key_each(text));
+    for text in texts.iter().flat_map(|text| one_value_each(text)) {
+        let source = Source::inline("--fixed", text.as_str());
         // A part may keep several values, so that a key may come again in another --fixed.
         for (key, value) in Rules::read_keys(&source.passage(), &slots, "R=150k")? {
             let value = read_end(&value, key.kind())?;
@@ -138,18 +138,20 @@ fn fixed(texts: &[String]) -> Result<Vec<(knobwright::parts::choice::Key, f64)>>
     Ok(fixed)
 }
 
-/// "R=100k,220k" as "R=100k,R=220k": a value without a key is of the part before it.
-fn one_key_each(text: &str) -> String {
-    let mut key = "";
-    let each = text.split(',').map(|piece| match piece.split_once('=') {
-        Some((own, _)) => {
-            key = own.trim();
-            piece.to_owned()
+/// "R=100k,220k,C=1n" as "R=100k,C=1n" and "R=220k": a value without a key is a further one of the part before it.
+fn one_value_each(text: &str) -> Vec<String> {
+    let (mut named, mut further, mut key) = (Vec::new(), Vec::new(), "");
+    for piece in text.split(',') {
+        match piece.split_once('=') {
+            Some((own, _)) => {
+                key = own.trim();
+                named.push(piece);
+            }
+            None if key.is_empty() => named.push(piece),
+            None => further.push(format!("{key}={}", piece.trim())),
         }
-        None if key.is_empty() => piece.to_owned(),
-        None => format!("{key}={}", piece.trim()),
-    });
-    each.collect::<Vec<_>>().join(",")
+    }
+    std::iter::once(named.join(",")).chain(further).collect()
 }
 
 fn floor(text: &str) -> Result<f64> {

@@ -360,7 +360,7 @@ fn in_stock(pools: &[Pool], found: &[(usize, f64)], stock: &Stock) -> Result<()>
         let Some(kind) = pool.kind else { continue };
         for place in &pool.fixed {
             let (_, value) = found[*place];
-            let is_there = kind.component(value).is_some_and(|part| stock.suffices(&[part]));
+            let is_there = stock.values(kind).contains(&value);
             if !is_there {
                 let message = format!(
                     "{} of {} is to be kept, but the stock list has none",
