@@ -1129,6 +1129,73 @@ fn a_response_names_its_positions() {
     assert_eq!(figures(both.lines().nth(1).unwrap()), figures(lines[2]));
 }
 
+/// A position that is looked at alone keeps its name: a wish may name it, and none of the others.
+#[test]
+fn a_position_alone_keeps_its_name() {
+    let asked = [
+        "recommend",
+        "--guitar",
+        "bustard",
+        "--knobs",
+        "neck",
+        "--position",
+        "both",
+        "--builds",
+        "0",
+        "--format",
+        "json",
+        "--quiet",
+    ];
+    let margin = |wish: &str| {
+        let output = program::run(&program::with(&asked, &[wish]));
+        let json: serde_json::Value =
+            serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{}", program::text(&output.stderr)));
+        json["answer"]["margin_db"].as_f64().unwrap()
+    };
+    assert_eq!(margin("keep highs in the both position"), margin("keep highs"));
+    assert_eq!(margin("keep highs with both pickups"), margin("keep highs"));
+    let refused = program::refused(&program::with(&asked, &["keep highs in the bridge position"]));
+    assert!(refused.contains("no wish of the target is about these knobs"), "{refused}");
+    let many = (0..=40)
+        .map(|step| format!("{}", f64::from(step) / 4.0))
+        .collect::<Vec<_>>()
+        .join(",");
+    let [one, other] = ["neck volume", "bridge volume"].map(|knob| format!("{knob}={many}"));
+    let third = format!("bridge tone={many}");
+    let refused = program::refused(&[
+        "response", "--guitar", "bustard", "--knob", &one, "--knob", &other, "--knob", &third,
+    ]);
+    assert!(refused.contains("1000 is the most"), "{refused}");
+}
+
+/// What an answer spoils in one position only is said with that position.
+#[test]
+fn what_is_spoiled_is_told_with_its_position() {
+    let request = Request::new(sample("wigeon").only().unwrap(), wish("less mud"));
+    let found = recommend(&request, &()).unwrap();
+    let says = &found.answer.says;
+    let (_, after) = says
+        .split_once("in the position \"")
+        .unwrap_or_else(|| panic!("no position in: {says}"));
+    let named = after.split('"').next().unwrap();
+    assert!(request.guitar.cases.iter().any(|case| case.name == named), "{named}");
+    // There, and by as much: the present guitar and the answer in that position, at full, over what the sentence is about.
+    let build = found.answer.build.as_ref().expect("an answer at a price");
+    let case = request.guitar.cases.iter().find(|case| case.name == named).unwrap();
+    let level = |guitar: &Guitar| {
+        let powers: Vec<f64> = (0..=200)
+            .map(|step| 250.0 * 6.0_f64.powf(f64::from(step) / 200.0))
+            .map(|hertz| transfer(&guitar.in_case(case), Setting::FULL, hertz).norm_sqr())
+            .collect();
+        10.0 * (powers.iter().sum::<f64>() / powers.len() as f64).log10()
+    };
+    let change = level(&build.guitar) - level(&request.guitar);
+    assert!(
+        says.contains(&format!("the mids are {:.0} dB quieter than now", -change)),
+        "{says}: {change}"
+    );
+}
+
 /// `--knob` turns one by its name, in every position that connects it; the figures are those of the library, and each knob has its column.
 #[test]
 fn a_response_turns_knobs_by_their_names() {

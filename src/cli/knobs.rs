@@ -156,6 +156,9 @@ fn positions(written: &Passage<'_>) -> Result<Vec<f64>> {
     items(written).iter().map(read).collect()
 }
 
+/// More combinations of the positions of knobs than this are not answered at once.
+const MOST_COMBINATIONS: usize = 1000;
+
 /// Turns the knobs that stand still, in every position that connects them all: a case for each combination.
 fn turn(guitar: &mut Guitar, others: &[&(Knob, Vec<f64>)]) -> Result<()> {
     if others.is_empty() {
@@ -163,6 +166,11 @@ fn turn(guitar: &mut Guitar, others: &[&(Knob, Vec<f64>)]) -> Result<()> {
     }
     let mut combinations: Vec<Vec<(&Knob, f64)>> = vec![Vec::new()];
     for (knob, rotations) in others {
+        let count = combinations.len().saturating_mul(rotations.len());
+        if count > MOST_COMBINATIONS {
+            let message = format!("--knob makes {count} combinations of positions; {MOST_COMBINATIONS} is the most");
+            return Err(Error::new(ErrorKind::Range, message).help("name fewer positions, or fewer knobs at once"));
+        }
         let before = std::mem::take(&mut combinations);
         for rotation in rotations {
             combinations.extend(before.iter().map(|knobs| {

@@ -63,8 +63,6 @@ fn by_name<S: serde::Serializer>(inductances: &[(String, Henries)], serializer: 
 /// What is connected in one position of a selector.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Position {
-    /// What it is called.
-    pub name: String,
     /// The guitar's own pickup there.
     pub pickup: Pickup,
     /// Everything else.
@@ -76,6 +74,12 @@ pub struct Position {
 }
 
 impl Position {
+    /// What it is called.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.ensemble.position
+    }
+
     /// What is turned, as the end of a case's name: ", bass cut 5"; nothing where nothing is.
     #[must_use]
     pub fn turned_in_words(&self) -> String {
@@ -129,7 +133,6 @@ impl Guitar {
             return Vec::new();
         };
         let position = Position {
-            name: ensemble.names.positions.first().cloned().unwrap_or_default(),
             pickup: self.pickup.clone(),
             ensemble: ensemble.clone(),
             turned: Vec::new(),
@@ -140,7 +143,7 @@ impl Guitar {
             ..case.clone()
         };
         if self.cases.is_empty() {
-            let name = position.name.clone();
+            let name = position.name().to_owned();
             return vec![at(&Case { name, ..Case::default() })];
         }
         self.cases.iter().map(at).collect()

@@ -13,6 +13,8 @@ use crate::parts::network::Network;
 /// Everything connected in one position besides what a [`super::Guitar`] of one pickup has.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ensemble {
+    /// Which position of the selector it is.
+    pub position: String,
     /// How the guitar's own pickup is used.
     pub own: Channel,
     /// The other pickups that are connected.

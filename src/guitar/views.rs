@@ -377,9 +377,9 @@ impl File {
         if let Some((pickup, own)) = all.next() {
             let whose = |is_pickup: bool| if is_pickup { Whose::Pickup } else { Whose::Shared };
             case.position = Some(Box::new(Position {
-                name: stand.name.clone(),
                 pickup,
                 ensemble: Ensemble {
+                    position: stand.name.clone(),
                     own,
                     others: all.collect(),
                     joined: joined.renumbered(&number),

@@ -65,7 +65,7 @@ pub fn holds_in(clause: &Clause, case: Option<&Case>) -> bool {
     let Some(position) = case.and_then(|case| case.position.as_deref()) else {
         return true;
     };
-    let is_named = clause.place.selector.contains(&position.name);
+    let is_named = clause.place.selector.iter().any(|name| name == position.name());
     position.turned == clause.place.knobs && (is_named || clause.place.selector.is_empty() && position.is_judged)
 }
 
@@ -97,7 +97,7 @@ pub(super) fn is_own(case: Option<&Case>) -> bool {
 fn positions(guitar: &Guitar) -> Vec<Position> {
     let mut found: Vec<Position> = Vec::new();
     for position in guitar.positions().into_iter().filter_map(|case| case.position) {
-        let is_known = found.iter().any(|known| known.name == position.name);
+        let is_known = found.iter().any(|known| known.name() == position.name());
         if position.turned.is_empty() && !is_known {
             found.push(*position);
         }
@@ -136,9 +136,9 @@ fn of_pickup(place: &mut Place, names: &Names, positions: &[Position]) -> Option
         None => {
             let sounds = |position: &&Position| position.ensemble.channels().any(|channel| channel.name == pickup);
             let alone = |position: &&Position| sounds(position) && position.ensemble.others.is_empty();
-            let mut found: Vec<String> = positions.iter().filter(alone).map(|position| position.name.clone()).collect();
+            let mut found: Vec<String> = positions.iter().filter(alone).map(|position| position.name().to_owned()).collect();
             if found.is_empty() {
-                found = positions.iter().filter(sounds).map(|position| position.name.clone()).collect();
+                found = positions.iter().filter(sounds).map(|position| position.name().to_owned()).collect();
             }
             if place.selector.is_empty() {
                 place.selector = found;
@@ -161,7 +161,7 @@ fn in_positions(place: &mut Place, names: &Names, positions: &[Position]) -> Opt
     let is_all_known = known.iter().all(|name| names.positions.contains(name));
     let in_view: Vec<String> = known
         .iter()
-        .filter(|name| positions.iter().any(|position| position.name == **name))
+        .filter(|name| positions.iter().any(|position| position.name() == **name))
         .cloned()
         .collect();
     if is_all_known && in_view.is_empty() {
@@ -182,7 +182,7 @@ fn sounding_together(asked: &str, positions: &[Position]) -> Vec<String> {
     let found: Vec<String> = positions
         .iter()
         .filter(|position| count(position) == wanted)
-        .map(|position| position.name.clone())
+        .map(|position| position.name().to_owned())
         .collect();
     if found.is_empty() { vec![asked.to_owned()] } else { found }
 }
@@ -225,9 +225,9 @@ fn with_knobs(clause: &mut Clause, names: &Names, positions: &[Position]) -> Opt
         let there: Vec<&Position> = positions.iter().filter(has_all).collect();
         let judged: Vec<&&Position> = there.iter().filter(|position| position.is_judged).collect();
         let chosen: Vec<String> = if judged.is_empty() {
-            there.iter().map(|position| position.name.clone()).collect()
+            there.iter().map(|position| position.name().to_owned()).collect()
         } else {
-            judged.iter().map(|position| position.name.clone()).collect()
+            judged.iter().map(|position| position.name().to_owned()).collect()
         };
         clause.place.selector = chosen;
     }
@@ -243,7 +243,7 @@ fn turn(guitar: &mut Guitar, names: &Names, place: &Place) {
     };
     let turned = |case: &Case| {
         let own = case.position.as_deref()?;
-        let is_named = own.turned.is_empty() && place.selector.contains(&own.name);
+        let is_named = own.turned.is_empty() && place.selector.iter().any(|name| name == own.name());
         let position = own.turned(&knobs).filter(|_| is_named)?;
         Some(Case {
             name: format!("{}{}", case.name, position.turned_in_words()),

@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use crate::circuit::Setting;
-use crate::guitar::Guitar;
+use crate::guitar::{Case, Guitar};
 use crate::kernel::guards::{self, Region};
 use crate::kernel::measure::decibels;
 use crate::kernel::response::mean_power;
@@ -233,8 +233,9 @@ pub(super) fn sentence(words: &str) -> String {
     format!("{first}{}.", letters.as_str())
 }
 
-/// A guard that a build breaks, as JSON has it, with the figures of the plan of that build.
-pub(super) fn broken(guard: &guards::Guard, difference_db: f64) -> Option<Told> {
+/// A guard that a build breaks, as JSON has it, with the figures of the plan of that build; where a selector has several positions, with the one
+/// in which it does.
+pub(super) fn broken(guard: &guards::Guard, difference_db: f64, case: Option<&Case>) -> Option<Told> {
     let combination = guard.clause.combinations.first()?;
     let at = combination.setting;
     let bound = match (guard.clause.at_least, guard.clause.at_most) {
@@ -276,8 +277,12 @@ pub(super) fn broken(guard: &guards::Guard, difference_db: f64) -> Option<Told> 
             ("volume travel", says)
         }
     };
+    let position = case.filter(|case| case.position.is_some());
+    let place = position
+        .map(|case| format!(" in the position \"{}\"", case.name))
+        .unwrap_or_default();
     Some(Told {
-        says: sentence(&says),
+        says: sentence(&format!("{says}{place}")),
         band,
         at,
         difference_db,

@@ -291,7 +291,9 @@ impl Choice<'_> {
             .filter_map(|guard| {
                 let difference = guard_difference(guard, powers)?;
                 let margin = guard.clause.margin(difference);
-                Some((margin, changes::broken(guard, difference)?)).filter(|_| margin < 0.0)
+                let case = guard.clause.combinations.first().map(|combination| combination.case);
+                let at = case.and_then(|case| self.prepared.present.cases.get(case));
+                Some((margin, changes::broken(guard, difference, at)?)).filter(|_| margin < 0.0)
             })
             .collect();
         broken.sort_by(|(one, _), (other, _)| one.total_cmp(other));

@@ -7,7 +7,7 @@ use crate::guitar::ensemble::{Channel, Ensemble, Joined};
 pub(super) fn rows(guitar: &Guitar) -> Vec<[String; 2]> {
     let mut rows: Vec<[String; 2]> = Vec::new();
     for position in guitar.positions().iter().filter_map(|case| case.position.as_deref()) {
-        let row = [position.name.clone(), connected(&position.ensemble)];
+        let row = [position.name().to_owned(), connected(&position.ensemble)];
         if position.turned.is_empty() && !rows.contains(&row) {
             rows.push(row);
         }
