@@ -17,6 +17,7 @@ use knobwright::guitar::{Guitar, catalogue, read_cases};
 use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::kernel::evaluate::powers;
 use knobwright::kernel::measure::worst_point;
+use knobwright::kernel::placed;
 use knobwright::kernel::plan::Plan;
 use knobwright::kernel::response::response;
 use knobwright::parts::network::Network;
@@ -143,8 +144,20 @@ fn held(target: &Target) {
     if target.points() > 2_000 {
         return;
     }
+    let whole = inputs::Inputs::default().whole(Some("bustard".as_ref())).expect("shipped");
+    for view in whole.views {
+        let mut guitar = view.guitar;
+        let placed = placed::placed(target.clone(), &mut guitar);
+        if placed::check(&placed, &guitar).is_ok() {
+            measured(&placed, &guitar);
+        }
+    }
+    measured(target, &guitar);
+}
+
+fn measured(target: &Target, guitar: &Guitar) {
     // What is silent at a position is refused by name.
-    let Ok(plan) = Plan::new(&guitar, &guitar, target, &[]) else {
+    let Ok(plan) = Plan::new(guitar, guitar, target, &[]) else {
         return;
     };
     let mut found = Vec::new();
@@ -258,6 +271,8 @@ fn languages() -> Vec<Language> {
         "cut highs by 6 to 12 dB at tone 0; keep level within 1 dB of present at half volume",
         "no bump over 3 dB in presence at half volume and more mids by 2 dB",
         "darker by 3 dB at volume 5, 7.5",
+        "less mud with both pickups on, keep highs in the neck and middle position",
+        "in position both brighter; darker on the bridge pickup",
     ]));
     vec![
         language(
@@ -268,7 +283,12 @@ fn languages() -> Vec<Language> {
         language(
             "target",
             read_target,
-            [files("targets", "", ".toml"), files("tests/bad-input/targets", "", ".toml")].concat(),
+            [
+                files("targets", "", ".toml"),
+                files("tests/bad-input/targets", "", ".toml"),
+                words(&[PLACES]),
+            ]
+            .concat(),
         ),
         language(
             "stock",
@@ -367,6 +387,10 @@ fn files(folder: &str, start: &str, end: &str) -> Vec<String> {
         .filter_map(|path| std::fs::read_to_string(path).ok())
         .collect()
 }
+
+/// Where in a guitar of several pickups.
+const PLACES: &str = "[[clause]]\nsays = \"keep highs\"\nselector = [\"both\", \"neck\"]\npickup = \"neck\"\nknob = \"neck volume\"\n\
+                      knobs = { \"bridge volume\" = 5, blend = 2.5 }\n";
 
 /// What numbers go wrong at.
 const NUMBERS: [&str; 24] = [
