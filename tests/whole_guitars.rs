@@ -596,6 +596,18 @@ fn network(written: &str) -> Network {
     Network::read(&Source::inline("network", written).passage()).unwrap().unwrap()
 }
 
+/// Every capacitor of E3 from 100 pF to 10 nF as a treble bleed, at any price.
+fn of_one_capacitor(guitar: &Guitar, target: Target) -> Request {
+    let mut request = Request::new(guitar.clone(), target);
+    request.searches = vec![(Slot::Bleed, Some(network("C")))];
+    let slots = Slot::ALL.map(Slot::word);
+    let (series, range) = (Source::inline("--values", "C=E3"), Source::inline("--range", "C=100p..10n"));
+    request.rules.add_series(&series.passage(), &slots).unwrap();
+    request.rules.add_ranges(&range.passage(), &slots).unwrap();
+    (request.top, request.at_any_price, request.lot) = (100, true, None);
+    request
+}
+
 /// The margin of a guitar as it is, by the slow recommender's own definitions.
 fn slow_margin(build: &Guitar, present: &Guitar, target: &Target) -> Option<f64> {
     let fitted = support::naive::Candidate::new([(Slot::Bleed, build.volume.bleed.clone())]);
@@ -660,15 +672,7 @@ fn the_list_over_positions_is_a_naive_one() {
     let values = [100e-12, 220e-12, 470e-12, 1e-9, 2.2e-9, 4.7e-9, 10e-9];
     let mut compared = 0;
     for view in views_of_many_positions(24) {
-        let mut request = Request::new(view.guitar.clone(), keep());
-        request.searches = vec![(Slot::Bleed, Some(network("C")))];
-        let slots = Slot::ALL.map(Slot::word);
-        let (series, range) = (Source::inline("--values", "C=E3"), Source::inline("--range", "C=100p..10n"));
-        request.rules.add_series(&series.passage(), &slots).unwrap();
-        request.rules.add_ranges(&range.passage(), &slots).unwrap();
-        request.top = 100;
-        request.at_any_price = true;
-        request.lot = None;
+        let request = of_one_capacitor(&view.guitar, keep());
         // Some positions are silent: no target can be judged there.
         let Ok(found) = recommend(&request, &()) else { continue };
         let margin = |bleed: Option<Network>| {
@@ -718,24 +722,7 @@ fn the_same_value_everywhere_is_a_naive_ones() {
         if views.len() < 2 {
             continue;
         }
-        let slots = Slot::ALL.map(Slot::word);
-        let requests: Vec<Request> = views
-            .iter()
-            .map(|view| {
-                let mut request = Request::new(view.guitar.clone(), keep());
-                request.searches = vec![(Slot::Bleed, Some(network("C")))];
-                request
-                    .rules
-                    .add_series(&Source::inline("--values", "C=E3").passage(), &slots)
-                    .unwrap();
-                request
-                    .rules
-                    .add_ranges(&Source::inline("--range", "C=100p..10n").passage(), &slots)
-                    .unwrap();
-                (request.top, request.at_any_price, request.lot) = (100, true, None);
-                request
-            })
-            .collect();
+        let requests: Vec<Request> = views.iter().map(|view| of_one_capacitor(&view.guitar, keep())).collect();
         let Ok(found) = recommend_whole(&guitar, &views, &requests, &()) else {
             continue;
         };
@@ -771,18 +758,7 @@ fn a_clause_names_positions_and_knobs() {
     let target = |text: &str| Target::read(&Source::inline("named.toml", text)).unwrap_or_else(|error| panic!("{}", error.picture()));
     let plain = target(&named[..named.find("selector").unwrap()]);
     let view = sample("bustard").views.remove(0);
-    let mut request = Request::new(view.guitar.clone(), target(named));
-    let slots = Slot::ALL.map(Slot::word);
-    request.searches = vec![(Slot::Bleed, Some(network("C")))];
-    request
-        .rules
-        .add_series(&Source::inline("--values", "C=E3").passage(), &slots)
-        .unwrap();
-    request
-        .rules
-        .add_ranges(&Source::inline("--range", "C=100p..10n").passage(), &slots)
-        .unwrap();
-    (request.top, request.at_any_price) = (100, true);
+    let request = of_one_capacitor(&view.guitar, target(named));
     let found = recommend(&request, &()).unwrap();
     let both = view.elsewhere.iter().find(|case| case.name == "both").unwrap();
     let mut present = view.guitar.in_case(both);

@@ -78,14 +78,14 @@ pub struct GuitarArgs {
     /// Whose knobs are turned, in a guitar with several volume or tone knobs: neck, bridge, volume, "neck tone" (check names them)
     #[arg(long, value_name = "NAME", help_heading = "Input")]
     pub knobs: Option<String>,
-    /// Positions of the selector, in a guitar of several pickups; left out: all in which these knobs are judged
+    /// Positions of the selector, in a guitar of several pickups; left out: all in which these knobs do something
     #[arg(long, value_name = "NAME,…", help_heading = "Input")]
     pub position: Option<String>,
     /// Fit this before anything else (repeatable), e.g. bleed="120k || 1n"; `none` takes out what is there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,
     /// A what-if case (repeatable, replacing the file's): cable=900p,input=220k changes both; keys: cable, input, input_capacitance,
-    /// volume, tone, inductance; `as-is` changes nothing. Only the cases given count, and a margin is the smallest over them
+    /// volume, tone, inductance (of several pickups "neck inductance"); `as-is` changes nothing. Only the cases given count, and a margin is the smallest over them
     #[arg(long, value_name = "KEY=VALUE,…|as-is", help_heading = "Input")]
     pub case: Vec<String>,
 }

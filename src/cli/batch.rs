@@ -16,7 +16,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::Batch;
 use super::outputs::{Outputs, deliver, put};
 use super::page::origin;
-use super::run::{Outcome, assignments, lot, show, target, tell, with_bar};
+use super::run::{Outcome, assignments, lot, show, stock, target, tell, with_bar};
 
 /// Answers for every guitar.
 pub fn run(args: &Batch) -> Result<Outcome> {
@@ -30,14 +30,13 @@ pub fn run(args: &Batch) -> Result<Outcome> {
         }
     };
     let target = target(&inputs, args.target.as_deref())?;
-    let stock = (!args.stock.is_empty()).then(|| inputs.stocks(&args.stock)).transpose()?;
     let base = Base {
         target: &target,
         request: Request {
             searches: assignments("--search", &args.search)?,
             lot: lot(&args.lot)?,
             rules: knobwright::parts::choice::Rules {
-                stock,
+                stock: stock(&inputs, &args.stock)?,
                 ..Default::default()
             },
             // Guitars are done side by side, each on one thread.

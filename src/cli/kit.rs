@@ -15,7 +15,7 @@ use knobwright::{Error, ErrorKind, Result};
 use super::args::{AimWord, Format, Kit, PiecesWord};
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, show, stand_in, target, tell, tell_assumed, with_bar};
+use super::run::{Outcome, assignments, show, stand_in, stock, target, tell, tell_assumed, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -98,7 +98,7 @@ fn rules(args: &Kit, inputs: &Inputs) -> Result<Rules> {
     for text in &args.range {
         rules.add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    rules.stock = (!args.stock.is_empty()).then(|| inputs.stocks(&args.stock)).transpose()?;
+    rules.stock = stock(inputs, &args.stock)?;
     Ok(rules)
 }
 

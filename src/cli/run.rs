@@ -12,6 +12,7 @@ use knobwright::kernel::features::at_own_ends;
 use knobwright::kernel::placed::placed;
 use knobwright::parts::choice::{items, read_assignment};
 use knobwright::parts::network::Network;
+use knobwright::parts::stock::Stock;
 use knobwright::picture::{self, View};
 use knobwright::recommend::assumed::StandIn;
 use knobwright::recommend::sheet::sheet;
@@ -192,7 +193,7 @@ pub fn request_of(args: &Recommend, inputs: &Inputs, guitar: Guitar, target: Tar
             .rules
             .add_ranges(&Source::inline("--range", text.as_str()).passage(), &slots)?;
     }
-    request.rules.stock = (!args.stock.is_empty()).then(|| inputs.stocks(&args.stock)).transpose()?;
+    request.rules.stock = stock(inputs, &args.stock)?;
     request.rules.pairs = args.pairs;
     request.top = usize::from(args.top);
     request.large = args.large;
@@ -208,6 +209,11 @@ pub fn request_of(args: &Recommend, inputs: &Inputs, guitar: Guitar, target: Tar
         return Err(Error::new(ErrorKind::Conflict, message).help("leave --builds out, or give 10000"));
     }
     Ok(request)
+}
+
+/// The stock lists named, as one; none where none is.
+pub fn stock(inputs: &Inputs, names: &[OsString]) -> Result<Option<Stock>> {
+    (!names.is_empty()).then(|| inputs.stocks(names)).transpose()
 }
 
 /// The built guitars to draw; none with `--builds 0`, though what is said about them must make sense all the same.

@@ -200,11 +200,11 @@ fn with_knobs(clause: &mut Clause, names: &Names, positions: &[Position]) -> Opt
             (clause.volume, turns_own) = (vec![rotation], true);
         } else if Some(&knob.name) == names.tone.as_ref() {
             (clause.tone, turns_own) = (vec![rotation], true);
-        } else if rotation != knob.rest() {
-            turns_other_view |= knob.has_view;
-            clause.place.knobs.push((knob.name.clone(), rotation));
         } else {
             turns_other_view |= knob.has_view;
+            if rotation != knob.rest() {
+                clause.place.knobs.push((knob.name.clone(), rotation));
+            }
         }
     }
     let is_turned = |rotations: &[f64]| rotations.iter().any(|rotation| *rotation != 1.0);
