@@ -67,7 +67,7 @@ fn main() {
     );
     for threads in [1, 2] {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        let (time, _) = best_of(5, || pool.install(|| rate_all(&lists, &Lot::default(), false)).len());
+        let (time, _) = best_of(5, || pool.install(|| rate_all(&lists, &Lot::default())).len());
         println!(
             "{threads} threads: {} networks of {BUILDS} guitars in {:.0} ms",
             lists.len(),

@@ -90,6 +90,31 @@ fn builds_rank_by_yield_on_request() {
     assert!(table.replace("\n  ", " ").contains("That ranks the list"), "{table}");
 }
 
+/// Inside a group of margins the higher yield goes first, also in one that the list's end cuts through: a list is the head of a longer one.
+#[test]
+fn yields_order_a_group_of_margins() {
+    let arguments = with(&with(&SEARCH, &TIGHT), &["--builds", "500"]);
+    let of = |top: &str| json(&with(&arguments, &["--top", top]), 0)["builds"].as_array().unwrap().clone();
+    let (short, long) = (of("9"), of("40"));
+    let figures = |builds: &[Value]| -> Vec<(f64, f64)> {
+        builds
+            .iter()
+            .map(|build| (build["margin_db"].as_f64().unwrap(), share(build)))
+            .collect()
+    };
+    assert_eq!(figures(&short)[..], figures(&long)[..9]);
+    let mut rest = &figures(&long)[..];
+    let mut together = 0;
+    while let Some(best) = rest.iter().map(|one| one.0).reduce(f64::max) {
+        let count = rest.iter().take_while(|one| best - one.0 <= 0.01).count();
+        let (group, others) = rest.split_at(count);
+        assert!(group.windows(2).all(|pair| pair[0].1 >= pair[1].1), "{group:?}");
+        together += group.len() - 1;
+        rest = others;
+    }
+    assert!(together >= 3, "{together} pairs in a group");
+}
+
 #[test]
 fn what_makes_no_sense_is_refused() {
     for (more, expected) in [

@@ -59,6 +59,12 @@ pub enum Origin {
     ToneTrack,
     /// The track of a control that stands still, by its number.
     HeldTrack(usize),
+    /// The volume control's taper.
+    VolumeTaper,
+    /// The tone control's taper.
+    ToneTaper,
+    /// The taper of a control that stands still, by its number.
+    HeldTaper(usize),
     /// The cable's capacitance.
     Cable,
     /// A part of a network, by its place in written order.
@@ -74,14 +80,15 @@ impl Origin {
     pub fn is_shared(self, one: &Guitar, other: &Guitar) -> bool {
         let tone_pot = |guitar: &Guitar| guitar.tone.as_ref().map(|tone| (tone.pot.clone(), tone.no_load));
         match self {
-            Self::VolumeTrack => one.volume.pot == other.volume.pot,
-            Self::ToneTrack => tone_pot(one) == tone_pot(other),
+            Self::VolumeTrack | Self::VolumeTaper => one.volume.pot == other.volume.pot,
+            Self::ToneTrack | Self::ToneTaper => tone_pot(one) == tone_pot(other),
             Self::Cable => one.cable == other.cable,
             Self::Part(Place::Slot(slot), _) => one.fitted(slot) == other.fitted(slot),
             Self::Inductance(_)
             | Self::WindingResistance(_)
             | Self::WindingCapacitance(_)
             | Self::HeldTrack(_)
+            | Self::HeldTaper(_)
             | Self::Part(Place::Load(_) | Place::Beside(_), _)
             | Self::Exact => true,
         }

@@ -1,10 +1,10 @@
 //! Guitar + knob setting → nodes, branches and ports.
 
 use super::graph::{Circuit, Emf, GROUND, Node};
-use super::recipe::{Branch, Draft, Recipe};
+use super::recipe::{Branch, Draft, Recipe, Wiped};
 use super::{Origin, Place, Port, Setting};
 use crate::guitar::ensemble::{BassCut, Beside, Channel, Ensemble, Held, Joined, Lugs, Stage, Whose};
-use crate::guitar::{Guitar, Hookup, Joint, Pickup, Slot, Tone, Volume};
+use crate::guitar::{Guitar, Hookup, Joint, Pickup, Potentiometer, Slot, Tone, Volume};
 use crate::parts::network::{Component, Network};
 
 /// The pickup's EMF.
@@ -99,6 +99,7 @@ struct At {
 struct Used<'g, T> {
     control: &'g T,
     track: Origin,
+    taper: Origin,
     held: Option<usize>,
 }
 
@@ -107,6 +108,7 @@ impl<'g> Used<'g, Volume> {
         Self {
             control,
             track: Origin::VolumeTrack,
+            taper: Origin::VolumeTaper,
             held: None,
         }
     }
@@ -117,6 +119,7 @@ impl<'g> Used<'g, Tone> {
         Self {
             control,
             track: Origin::ToneTrack,
+            taper: Origin::ToneTaper,
             held: None,
         }
     }
@@ -127,6 +130,7 @@ impl<'g, T> Used<'g, T> {
         Self {
             control: &held.control,
             track: Origin::HeldTrack(held.number),
+            taper: Origin::HeldTaper(held.number),
             held: Some(held.number),
         }
     }
@@ -304,9 +308,8 @@ impl<'p> Netlist<'p> {
 
     /// A network in the signal's way, and across it the track beyond the wiper.
     fn bass_cut(&mut self, held: &Held<BassCut>, (from, to): (Node, Node)) {
-        let pot = &held.control.pot;
-        let open = pot.resistance.value() * (1.0 - pot.taper.wiper(held.rotation));
-        self.resistor((from, to), open, Origin::HeldTrack(held.number));
+        let origins = [Origin::HeldTrack(held.number), Origin::HeldTaper(held.number)];
+        self.beyond((from, to), &held.control.pot, held.rotation, origins);
         if let Some(network) = &held.control.network {
             self.network((from, to), network, Place::Beside(Beside::Held(held.number)));
         }
@@ -344,15 +347,14 @@ impl<'p> Netlist<'p> {
     /// A volume control: the signal enters at its upper lug and leaves at its wiper, or the other way round.
     fn volume(&mut self, used: &Used<'_, Volume>, rotation: f64, lugs: Lugged, wired: Lugs) {
         let pot = &used.control.pot;
-        let track = pot.resistance.value();
-        let wiper = pot.taper.wiper(rotation);
+        let origins = [used.track, used.taper];
         let (upper, middle) = match wired {
             Lugs::Joined => (lugs.input, lugs.output),
             Lugs::Independent => (lugs.output, lugs.input),
         };
         if used.control.is_fitted {
-            self.resistor((upper, middle), track * (1.0 - wiper), used.track);
-            self.resistor((middle, GROUND), track * wiper, used.track);
+            self.beyond((upper, middle), pot, rotation, origins);
+            self.below((middle, GROUND), pot, rotation, origins);
         } else {
             self.branch(upper, middle, Branch::WIRE);
         }
@@ -378,15 +380,13 @@ impl<'p> Netlist<'p> {
             Some(_) => (self.node(), self.node()),
         };
         let hot = lugs.joint(tone.joined_at);
-        let track = tone.pot.resistance.value();
-        let wiper = tone.pot.taper.wiper(rotation);
+        let origins = [used.track, used.taper];
         let is_shelf = tone.hookup == Hookup::Shelf;
         if is_shelf {
-            self.resistor((hot, inner), track * (1.0 - wiper), used.track);
-            self.resistor((inner, end), track * wiper, used.track);
-        } else {
-            self.resistor((hot, end), track * wiper, used.track);
+            self.beyond((hot, inner), &tone.pot, rotation, origins);
         }
+        let from = if is_shelf { inner } else { hot };
+        self.below((from, end), &tone.pot, rotation, origins);
         match used.held {
             None => {
                 if is_shelf {
@@ -429,6 +429,31 @@ impl<'p> Netlist<'p> {
 
     fn resistor(&mut self, (from, to): (Node, Node), resistance: f64, origin: Origin) {
         let branch = self.draft.resistor(resistance, origin);
+        self.branch(from, to, branch);
+    }
+
+    /// The part of a track from the counter-clockwise lug to the wiper.
+    fn below(&mut self, nodes: (Node, Node), pot: &Potentiometer, rotation: f64, origins: [Origin; 2]) {
+        self.wiped(nodes, pot, rotation, origins, false);
+    }
+
+    /// The part of a track beyond the wiper.
+    fn beyond(&mut self, nodes: (Node, Node), pot: &Potentiometer, rotation: f64, origins: [Origin; 2]) {
+        self.wiped(nodes, pot, rotation, origins, true);
+    }
+
+    fn wiped(&mut self, (from, to): (Node, Node), pot: &Potentiometer, rotation: f64, [track, taper]: [Origin; 2], beyond: bool) {
+        let wiper = pot.taper.wiper(rotation);
+        let share = if beyond { 1.0 - wiper } else { wiper };
+        let is_between = wiper > 0.0 && wiper < 1.0;
+        let wiped = pot.taper.law().filter(|_| is_between).map(|(law, mid)| Wiped {
+            origin: taper,
+            law,
+            mid,
+            rotation,
+            beyond,
+        });
+        let branch = self.draft.wiped(pot.resistance.value() * share, track, wiped);
         self.branch(from, to, branch);
     }
 

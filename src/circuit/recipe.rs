@@ -6,6 +6,7 @@
 use std::collections::HashMap;
 
 use super::Origin;
+use crate::guitar::taper::Law;
 
 /// One value times s⁰ or s¹.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,6 +19,23 @@ pub struct Leaf {
     pub kind: LeafKind,
     /// Where it comes from.
     pub origin: Origin,
+    /// Of which part of a track it is the resistance; none of anything else, and of a track whose taper is exact.
+    pub wiped: Option<Wiped>,
+}
+
+/// The share of a track between its wiper and one of its ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wiped {
+    /// The taper that the share comes from.
+    pub origin: Origin,
+    /// Its law.
+    pub law: Law,
+    /// Its fraction at half rotation.
+    pub mid: f64,
+    /// Where the knob stands, 0 to 1.
+    pub rotation: f64,
+    /// Whether it is the part beyond the wiper.
+    pub beyond: bool,
 }
 
 /// What a leaf counts as.
@@ -192,6 +210,7 @@ impl Draft {
             with_s,
             kind,
             origin,
+            wiped: None,
         });
         self.step(Step::Leaf(self.leaves.len() - 1), usize::from(with_s))
     }
@@ -200,6 +219,15 @@ impl Draft {
     pub(super) fn resistor(&mut self, value: f64, origin: Origin) -> Branch {
         let q = self.leaf(value, false, LeafKind::Impedance, origin);
         Branch { p: ONE, q }
+    }
+
+    /// The part of a track, in Ω as it is with the taper on its mark.
+    pub(super) fn wiped(&mut self, value: f64, origin: Origin, wiped: Option<Wiped>) -> Branch {
+        let part = self.resistor(value, origin);
+        if let Some(leaf) = self.leaves.last_mut().filter(|_| part.q != ZERO) {
+            leaf.wiped = wiped;
+        }
+        part
     }
 
     /// In H.

@@ -50,7 +50,7 @@ const OWN: &str = "x_";
 const BESIDE: [&str; 2] = ["weight", "group"];
 
 /// Columns that hold a text, in the order of a guitar file; `name` and `weight` stand apart, loss cells and loads are numbered.
-const TEXTS: [&str; 27] = [
+const TEXTS: [&str; 29] = [
     "series",
     "pickup.inductance",
     "pickup.resistance",
@@ -61,11 +61,13 @@ const TEXTS: [&str; 27] = [
     "volume.taper",
     "volume.taper.table",
     "volume.tolerance",
+    "volume.taper_tolerance",
     "volume.bleed",
     "tone.resistance",
     "tone.taper",
     "tone.taper.table",
     "tone.tolerance",
+    "tone.taper_tolerance",
     "tone.network",
     "tone.bypass",
     "tone.hookup",

@@ -13,7 +13,7 @@ use crate::limits::{self, MOST_LOADS};
 use crate::parts::network::Network;
 use crate::source::Source;
 use crate::units::{
-    Decimal, Farads, Henries, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded,
+    Decimal, Farads, Fraction, Henries, Ohms, read_farads, read_farads_per_metre, read_henries, read_ohms, with_prefix, with_prefix_rounded,
 };
 
 pub(super) const HOOKUPS: [(&str, Hookup); 2] = [(Hookup::Rheostat.word(), Hookup::Rheostat), (Hookup::Shelf.word(), Hookup::Shelf)];
@@ -237,11 +237,25 @@ pub(super) fn potentiometer(section: &Section<'_>, mistakes: &mut Mistakes) -> O
         .map_err(|error| error.help_if_missing(|| USUAL_TAPER.to_owned()));
     let taper = mistakes.keep(written.and_then(|value| taper(&value)));
     let tolerance = mistakes.keep(share(section.get("tolerance")));
+    let taper_tolerance = mistakes.keep(taper_tolerance(section, taper.as_ref()));
     Some(Potentiometer {
         resistance: resistance?,
         taper: taper?,
         tolerance: tolerance?,
+        taper_tolerance: taper_tolerance?,
     })
+}
+
+/// Of a taper that was measured nothing varies.
+fn taper_tolerance(section: &Section<'_>, taper: Option<&Taper>) -> Result<Option<Fraction>> {
+    let value = section.get("taper_tolerance");
+    if let (Some(value), Some(Taper::Table(_))) = (&value, taper) {
+        let message = "a measured taper is taken as it was measured";
+        return Err(Error::at(&value.key_passage(), ErrorKind::Conflict, message)
+            .label("not beside measured points")
+            .help("leave it out"));
+    }
+    share(value)
 }
 
 fn taper(value: &Value<'_>) -> Result<Taper> {

@@ -113,6 +113,12 @@ pub(super) const POT_TOLERANCE: Guide = guide(
     Usual::Words("20 % where nothing is said"),
     "How far the track may be off. Less where you measured.",
 );
+pub(super) const TAPER_TOLERANCE: Guide = guide(
+    "taper_tolerance",
+    "\"10 %\"",
+    Usual::Words("a third of the percentage where nothing is said; 6 % of a linear pot's half"),
+    "How far the taper may be off: its percentage is off by so much of itself. 0 % where you measured.",
+);
 pub(super) const BLEED: Guide = guide(
     "bleed",
     "\"150k || 1n\"",

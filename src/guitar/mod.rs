@@ -102,6 +102,8 @@ pub struct Potentiometer {
     pub taper: Taper,
     /// Tolerance of the track's resistance, if the file states one.
     pub tolerance: Option<Fraction>,
+    /// By how much the fraction at half rotation may be off, as a share of itself, if the file says so.
+    pub taper_tolerance: Option<Fraction>,
 }
 
 /// The volume control and its bleed network.
@@ -124,6 +126,7 @@ impl Volume {
                 resistance: Ohms::ZERO,
                 taper: Taper::Linear,
                 tolerance: None,
+                taper_tolerance: None,
             },
             bleed: None,
             is_fitted: false,

@@ -27,6 +27,72 @@ pub enum Taper {
     Table(Curve),
 }
 
+/// A taper that a fraction at half rotation says all of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Law {
+    /// See [`Taper::Audio`]; linear at one half.
+    Audio,
+    /// See [`Taper::ReverseAudio`].
+    ReverseAudio,
+    /// See [`Taper::TwoSlope`].
+    TwoSlope,
+}
+
+impl Law {
+    /// The law with a fraction at half rotation, which is held to 1 to 99 %, where every law is defined; the readers allow nothing else.
+    #[must_use]
+    pub fn bent(self, mid: f64) -> Bent {
+        let mid = mid.clamp(0.01, 0.99);
+        let log_base = match self {
+            Self::Audio | Self::ReverseAudio => 2.0 * ((1.0 - mid) / mid).ln(),
+            Self::TwoSlope => 0.0,
+        };
+        Bent {
+            law: self,
+            mid,
+            log_base,
+            whole: log_base.exp_m1(),
+        }
+    }
+}
+
+/// A law with its fraction at half rotation, ready to be asked often.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bent {
+    law: Law,
+    mid: f64,
+    /// ln b and b − 1 of an audio law.
+    log_base: f64,
+    whole: f64,
+}
+
+impl Bent {
+    /// w(x): exactly 0 at 0 (and below [`SMALLEST_ROTATION`]) and 1 at 1; a rotation outside is taken as the nearer end.
+    #[must_use]
+    pub fn wiper(&self, rotation: f64) -> f64 {
+        if rotation.is_nan() || rotation < SMALLEST_ROTATION {
+            return 0.0;
+        }
+        if rotation >= 1.0 {
+            return 1.0;
+        }
+        let wiper = match self.law {
+            Law::Audio => self.audio(rotation),
+            Law::ReverseAudio => 1.0 - self.audio(1.0 - rotation),
+            Law::TwoSlope => two_slope(rotation, self.mid),
+        };
+        wiper.clamp(0.0, 1.0)
+    }
+
+    fn audio(&self, rotation: f64) -> f64 {
+        // b near 1 is the linear law; the quotient loses its meaning there, not its limit.
+        if self.log_base.abs() < 1e-9 {
+            return rotation;
+        }
+        (rotation * self.log_base).exp_m1() / self.whole
+    }
+}
+
 /// How the forms of a taper are written, for help.
 const FORMS: &str = "a taper is `linear`, `audio 15 %`, `reverse audio 15 %`, `two-slope 10 %` or { table = \"pot.csv\" }";
 
@@ -38,20 +104,38 @@ impl Taper {
     /// [`SMALLEST_ROTATION`]) and 1 at 1; a rotation outside is taken as the nearer end.
     #[must_use]
     pub fn wiper(&self, rotation: f64) -> f64 {
-        if rotation.is_nan() || rotation < SMALLEST_ROTATION {
-            return 0.0;
+        match (self, self.law()) {
+            (_, Some((law, mid))) => law.bent(mid).wiper(rotation),
+            _ if rotation.is_nan() || rotation < SMALLEST_ROTATION => 0.0,
+            (Self::Table(curve), None) => curve.at(rotation).unwrap_or(rotation.min(1.0)).clamp(0.0, 1.0),
+            (_, None) => rotation.min(1.0),
         }
-        if rotation >= 1.0 {
-            return 1.0;
+    }
+
+    /// The law and its fraction at half rotation; `None` of measured points.
+    #[must_use]
+    pub fn law(&self) -> Option<(Law, f64)> {
+        match self {
+            Self::Linear => Some((Law::Audio, 0.5)),
+            Self::Audio(mid) => Some((Law::Audio, mid.value())),
+            Self::ReverseAudio(mid) => Some((Law::ReverseAudio, mid.value())),
+            Self::TwoSlope(mid) => Some((Law::TwoSlope, mid.value())),
+            Self::Table(_) => None,
         }
-        let wiper = match self {
-            Self::Linear => rotation,
-            Self::Audio(mid) => audio(rotation, held(*mid)),
-            Self::ReverseAudio(mid) => 1.0 - audio(1.0 - rotation, held(*mid)),
-            Self::TwoSlope(mid) => two_slope(rotation, held(*mid)),
-            Self::Table(curve) => curve.at(rotation).unwrap_or(rotation),
-        };
-        wiper.clamp(0.0, 1.0)
+    }
+
+    /// The taper with its fraction at half rotation off by a factor; of measured points as it is.
+    #[must_use]
+    pub fn off_by(&self, factor: f64) -> Self {
+        let off = |mid: &Fraction| Fraction::new((mid.value() * factor).clamp(0.01, 0.99)).unwrap_or(*mid);
+        match self {
+            Self::Linear if factor == 1.0 => Self::Linear,
+            Self::Linear => Fraction::new((0.5 * factor).clamp(0.01, 0.99)).map_or(Self::Linear, Self::Audio),
+            Self::Audio(mid) => Self::Audio(off(mid)),
+            Self::ReverseAudio(mid) => Self::ReverseAudio(off(mid)),
+            Self::TwoSlope(mid) => Self::TwoSlope(off(mid)),
+            Self::Table(curve) => Self::Table(curve.clone()),
+        }
     }
 
     /// The same pot as a function of another taper's fraction, where both knobs stand alike: what stands at that fraction when the other does,
@@ -176,20 +260,6 @@ impl fmt::Display for Taper {
             Self::Table(curve) => write!(formatter, "measured at {} points", curve.points().len()),
         }
     }
-}
-
-/// A mid fraction within 1 to 99 %, where every law is defined; the readers allow nothing else.
-fn held(mid: Fraction) -> f64 {
-    mid.value().clamp(0.01, 0.99)
-}
-
-fn audio(rotation: f64, mid: f64) -> f64 {
-    let log_base = 2.0 * ((1.0 - mid) / mid).ln();
-    // b near 1 is the linear law; the quotient loses its meaning there, not its limit.
-    if log_base.abs() < 1e-9 {
-        return rotation;
-    }
-    (rotation * log_base).exp_m1() / log_base.exp_m1()
 }
 
 fn two_slope(rotation: f64, mid: f64) -> f64 {

@@ -152,6 +152,7 @@ impl File {
         self.key(&guide::TRACK, Some(ohms(pot.resistance)));
         self.key(&guide::TAPER, Some(taper(&pot.taper)));
         self.key(&guide::POT_TOLERANCE, pot.tolerance.map(share));
+        self.key(&guide::TAPER_TOLERANCE, pot.taper_tolerance.map(share));
     }
 
     fn volume(&mut self, volume: &Volume) {

@@ -4,8 +4,9 @@
 //! point. [`margins`](BuiltPlan::margins) agrees with the plain solve of each guitar to 1e-9 dB.
 
 use crate::circuit::Origin;
-use crate::circuit::recipe::{Recipe, Step as RecipeStep, scaled_frequency};
+use crate::circuit::recipe::{Leaf, Recipe, Step as RecipeStep, Wiped, scaled_frequency};
 use crate::guitar::Guitar;
+use crate::guitar::taper::{Bent, Law};
 use crate::kernel::lanes::{Compared, Isa, LANES, Lane, Points, Program, Reference, Step};
 use crate::kernel::measure::{decibels, larger, power, smaller};
 use crate::kernel::plan::{self, PlannedClause, Silent};
@@ -14,9 +15,51 @@ use crate::target::Target;
 /// A target's points on one wiring, for any values.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BuiltPlan {
-    settings: Vec<(Program, Points)>,
+    settings: Vec<Wired>,
+    wipers: Wipers,
     clauses: Vec<Bounds>,
     points: usize,
+}
+
+/// One knob setting: its points, and the parts of tracks whose taper varies. The factors of these stand behind those of the origins.
+#[derive(Debug, Clone, PartialEq)]
+struct Wired {
+    program: Program,
+    points: Points,
+    parts: Vec<TrackPart>,
+}
+
+/// The part of a track to one side of a wiper that varies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct TrackPart {
+    /// The number of its track's factor, if that varies.
+    track: Option<usize>,
+    wiper: usize,
+    beyond: bool,
+}
+
+/// A taper that varies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Bending {
+    law: Law,
+    mid: f64,
+    factor: usize,
+}
+
+/// Where a wiper stands whose taper varies, a number of these.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Wiper {
+    taper: usize,
+    rotation: f64,
+    /// With the taper on its mark.
+    nominal: f64,
+}
+
+/// Every taper that varies, and every place where its wiper stands.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Wipers {
+    tapers: Vec<Bending>,
+    places: Vec<Wiper>,
 }
 
 /// A clause: its combinations and its bounds in dB.
@@ -31,6 +74,8 @@ struct Bounds {
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
     row: Vec<Lane>,
+    factors: Vec<Lane>,
+    wipers: Vec<Lane>,
     powers: Vec<Lane>,
 }
 
@@ -44,7 +89,8 @@ impl BuiltPlan {
         let (clauses, points) = plan::layout(build, present, target)?;
         let (builds, presents) = (build.in_cases(), plan::present_in_cases(build, present));
         let mut knobs: Vec<plan::Knobs> = Vec::new();
-        let mut settings: Vec<(Program, Points)> = Vec::new();
+        let mut settings: Vec<Wired> = Vec::new();
+        let mut wipers = Wipers::default();
         for (number, (at, frequency)) in points.iter().enumerate() {
             let place = knobs.iter().position(|known| known == at).unwrap_or_else(|| {
                 let (case, setting) = *at;
@@ -57,15 +103,16 @@ impl BuiltPlan {
                     origins.iter().position(|known| *known == origin).filter(|_| is_own)
                 };
                 knobs.push(*at);
-                settings.push((program(&recipe, varies), Points::default()));
+                settings.push(wired(&recipe, varies, origins.len(), &mut wipers));
                 settings.len() - 1
             });
             let angular = scaled_frequency(*frequency);
-            settings[place].1.squares.push(angular * angular);
-            settings[place].1.numbers.push(number);
+            settings[place].points.squares.push(angular * angular);
+            settings[place].points.numbers.push(number);
         }
         Ok(Self {
             settings,
+            wipers,
             clauses: clauses.iter().map(bounds).collect(),
             points: points.len(),
         })
@@ -83,8 +130,21 @@ impl BuiltPlan {
     #[must_use]
     pub fn margins(&self, isa: Isa, factors: &[Lane], scratch: &mut Scratch) -> Lane {
         scratch.powers.resize(self.points, [0.0; LANES]);
-        for (program, points) in &self.settings {
-            isa.built_powers(program, points, factors, &mut scratch.row, &mut scratch.powers);
+        self.wipers.stand(factors, &mut scratch.wipers);
+        for wired in &self.settings {
+            scratch.factors.clear();
+            scratch.factors.extend_from_slice(factors);
+            let parts = wired.parts.iter();
+            scratch
+                .factors
+                .extend(parts.map(|part| part.factors(&self.wipers, &scratch.wipers, factors)));
+            isa.built_powers(
+                &wired.program,
+                &wired.points,
+                &scratch.factors,
+                &mut scratch.row,
+                &mut scratch.powers,
+            );
         }
         let mut margins = [f64::INFINITY; LANES];
         for clause in &self.clauses {
@@ -108,6 +168,80 @@ impl BuiltPlan {
     }
 }
 
+impl TrackPart {
+    /// What it is multiplied by, given where the wipers stand.
+    fn factors(&self, wipers: &Wipers, places: &[Lane], factors: &[Lane]) -> Lane {
+        let track = self.track.map_or([1.0; LANES], |track| factors[track]);
+        let (own, off) = (wipers.places[self.wiper].nominal, &places[self.wiper]);
+        std::array::from_fn(|lane| {
+            let ratio = if self.beyond {
+                (1.0 - off[lane]) / (1.0 - own)
+            } else {
+                off[lane] / own
+            };
+            track[lane] * ratio
+        })
+    }
+}
+
+impl Wipers {
+    /// The number of a wiper's place, a new one where it is not known yet.
+    fn number(&mut self, wiped: &Wiped, factor: usize) -> usize {
+        let bending = Bending {
+            law: wiped.law,
+            mid: wiped.mid,
+            factor,
+        };
+        let wiper = Wiper {
+            taper: place_in(&mut self.tapers, bending),
+            rotation: wiped.rotation,
+            nominal: wiped.law.bent(wiped.mid).wiper(wiped.rotation),
+        };
+        place_in(&mut self.places, wiper)
+    }
+
+    /// Where every wiper stands in eight built guitars.
+    fn stand(&self, factors: &[Lane], into: &mut Vec<Lane>) {
+        let bent = |taper: &Bending| factors[taper.factor].map(|factor| taper.law.bent(taper.mid * factor));
+        let bent: Vec<[Bent; LANES]> = self.tapers.iter().map(bent).collect();
+        into.clear();
+        into.extend(
+            self.places
+                .iter()
+                .map(|place| bent[place.taper].map(|law| law.wiper(place.rotation))),
+        );
+    }
+}
+
+/// The number of an item in a list, at whose end it is put where it is not in it.
+fn place_in<T: PartialEq>(list: &mut Vec<T>, item: T) -> usize {
+    list.iter().position(|known| *known == item).unwrap_or_else(|| {
+        list.push(item);
+        list.len() - 1
+    })
+}
+
+/// The program of a setting; the factors of parts of tracks are numbered from `first` on.
+fn wired(recipe: &Recipe, varies: impl Fn(Origin) -> Option<usize>, first: usize, wipers: &mut Wipers) -> Wired {
+    let mut parts = Vec::new();
+    let program = program(recipe, |leaf| {
+        let track = varies(leaf.origin);
+        let taper = leaf.wiped.and_then(|wiped| Some((wiped, varies(wiped.origin)?)));
+        let Some((wiped, factor)) = taper else { return track };
+        parts.push(TrackPart {
+            track,
+            wiper: wipers.number(&wiped, factor),
+            beyond: wiped.beyond,
+        });
+        Some(first + parts.len() - 1)
+    });
+    Wired {
+        program,
+        points: Points::default(),
+        parts,
+    }
+}
+
 fn bounds(clause: &PlannedClause) -> Bounds {
     let combinations = clause.combinations.iter().map(|combination| Compared {
         band: combination.measured.band.clone(),
@@ -126,10 +260,10 @@ fn bounds(clause: &PlannedClause) -> Bounds {
 }
 
 /// Lays out a recipe's polynomials one behind the other, N and D last and equally long.
-fn program(recipe: &Recipe, varies: impl Fn(Origin) -> Option<usize>) -> Program {
+fn program(recipe: &Recipe, mut varies: impl FnMut(&Leaf) -> Option<usize>) -> Program {
     let mut program = Program::default();
     for leaf in &recipe.leaves {
-        program.leaves.push((leaf.scaled(), varies(leaf.origin)));
+        program.leaves.push((leaf.scaled(), varies(leaf)));
     }
     let [numerator, denominator] = recipe.open();
     let longest = recipe.degrees[numerator].max(recipe.degrees[denominator]) + 1;

@@ -128,7 +128,9 @@ fn drawn(result: &Recommendation) -> Option<String> {
         false => within.collect::<Vec<_>>().join("; "),
     };
     let ranked = match result.ranked_by {
-        RankBy::Yield => " That ranks the list, which was taken from the builds with most to spare.",
+        RankBy::Yield => {
+            " That ranks the list, taken from the builds that meet the wish or come within 0.5 dB of the best, at most 2,000 of them."
+        }
         RankBy::Margin => "",
     };
     // Where all or none work, an interval says no more.
@@ -149,7 +151,9 @@ fn drawn(result: &Recommendation) -> Option<String> {
 
 /// A share of one in percent, without needless zeros.
 fn percent(share: f64) -> f64 {
-    (share * 1e6).round() / 1e4
+    // A third is told as 33.3.
+    let places = if share < 0.1 { 1e4 } else { 1e1 };
+    (share * 100.0 * places).round() / places
 }
 
 fn asked(result: &Recommendation) -> Block {

@@ -130,7 +130,7 @@ fn values(depth: &Depth) -> Table {
             Cell::text(value.value.clone()),
             Cell::Quantity {
                 value: value.nominal,
-                text: with_prefix(value.nominal, value.unit),
+                text: quantity(value.nominal, value.unit),
             },
             share(value.tolerance, 1),
             share(value.share_if_exact, 1),
@@ -166,16 +166,36 @@ fn advice(depth: &Depth) -> Vec<String> {
         return vec![words.to_owned()];
     }
     let line = |advice: &Advice| {
-        let [low, high] = [advice.low, advice.high].map(|value| with_prefix_rounded(value, advice.unit, 3));
+        let [low, high] = [advice.low, advice.high].map(|value| quantity_rounded(value, advice.unit));
+        let which = match advice.unit {
+            "" => format!(
+                "Measure the {} and take a pot with {low} to {high} of its track at half way",
+                advice.value
+            ),
+            _ => format!("Measure the {} and take one that reads {low} to {high}", advice.value),
+        };
         format!(
-            "Measure the {} and take one from {low} to {high}, within {:.0} %: it then works in {:.1} of 100 builds instead of {:.1}.",
-            advice.value,
-            100.0 * advice.tolerance,
+            "{which}: it then works in {:.1} of 100 builds instead of {:.1}.",
             100.0 * advice.share,
             100.0 * depth.built.share
         )
     };
     depth.advice.iter().map(line).collect()
+}
+
+/// A taper has no unit and is told in percent.
+fn quantity(value: f64, unit: &str) -> String {
+    match unit {
+        "" => format!("{} %", (1e4 * value).round() / 1e2),
+        _ => with_prefix(value, unit),
+    }
+}
+
+fn quantity_rounded(value: f64, unit: &str) -> String {
+    match unit {
+        "" => format!("{:.0} %", 100.0 * value),
+        _ => with_prefix_rounded(value, unit, 3),
+    }
 }
 
 fn worst(depth: &Depth) -> String {

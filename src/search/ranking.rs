@@ -88,6 +88,13 @@ pub fn rank(mut entries: Vec<Entry>, top: usize) -> Vec<Entry> {
     ranked
 }
 
+/// How many of a ranked list, given by their margins, are its first group.
+#[must_use]
+pub fn group(margins: &[f64]) -> usize {
+    let best = margins.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    margins.iter().take_while(|margin| best - **margin <= GROUP_WIDTH).count()
+}
+
 /// The `top` largest margins so far, and the margin below which nothing can be among the first any more.
 #[derive(Debug, Clone)]
 pub struct Floor {

@@ -22,6 +22,9 @@ const BARS: usize = 16;
 const MOST_VALUES: usize = 12;
 /// A gain below this share is within the noise of the draws.
 const LEAST_GAIN: f64 = 0.005;
+/// Windows that are tried to either side of the mark, and the fewest builds that say something of one.
+const WINDOWS: i32 = 20;
+const FEWEST_IN_A_WINDOW: usize = 100;
 /// How many pieces of advice are given.
 const MOST_ADVICE: usize = 3;
 /// Frequencies at which the worst corner is shown, in Hz.
@@ -102,11 +105,11 @@ pub struct Advice {
     pub value: String,
     /// Ω, F or H.
     pub unit: &'static str,
-    /// The tighter tolerance, as a share of one.
+    /// The tighter tolerance, as a share of the nominal value, about the middle of the values to accept.
     pub tolerance: f64,
     /// The smallest value to accept.
     pub low: f64,
-    /// The largest value to accept.
+    /// The largest value to accept; the mark need not lie between them.
     pub high: f64,
     /// The yield's share then.
     pub share: f64,
@@ -184,7 +187,7 @@ pub fn depth(asked: &Asked<'_>, spreads: Vec<Spread>) -> Result<Option<Depth>, S
         built: rate,
         margins: distribution(&drawn),
         values: culprits(&built, asked.lot, rate),
-        advice: advice(&built, asked.lot, rate),
+        advice: advice(&built, asked.lot, &drawn, rate),
         worst,
     }))
 }
@@ -222,8 +225,13 @@ fn distribution(margins: &[f64]) -> Distribution {
 
 /// The yield's share with one value's tolerance changed; every other value is drawn as before.
 fn share_with(built: &Built, lot: &Lot, index: usize, tolerance: f64) -> f64 {
+    share_within(built, lot, index, 1.0, tolerance)
+}
+
+/// The same with one value inside a tolerance about another factor than 1.
+fn share_within(built: &Built, lot: &Lot, index: usize, middle: f64, tolerance: f64) -> f64 {
     let mut changed = built.clone();
-    changed.spreads[index].tolerance = tolerance;
+    (changed.spreads[index].middle, changed.spreads[index].tolerance) = (middle, tolerance);
     rate(&margins(&changed, lot.draws, 0, lot.builds)).map_or(0.0, |rate| rate.share)
 }
 
@@ -245,27 +253,38 @@ fn culprits(built: &Built, lot: &Lot, rate: Yield) -> Vec<Culprit> {
     culprits
 }
 
-/// How tight a value can be had (common practice, no source): resistors 1 %, capacitors 2 % when measured, pots and cables 5 % and pickup
-/// values 1 % when measured and picked.
+/// How tight a value can be had (common practice, no source): resistors 1 %, capacitors 2 % when measured, pots and cables 5 %, tapers a tenth
+/// and pickup values 1 % when measured and picked.
 fn tighter(spread: &Spread) -> f64 {
     use crate::circuit::Origin;
     match (spread.origin, spread.unit) {
-        (Origin::VolumeTrack | Origin::ToneTrack | Origin::Cable, _) => 0.05,
+        (Origin::VolumeTrack | Origin::ToneTrack | Origin::HeldTrack(_) | Origin::Cable, _) => 0.05,
+        (Origin::VolumeTaper | Origin::ToneTaper | Origin::HeldTaper(_), _) => 0.1,
         (Origin::Part(..), "F") => 0.02,
         _ => 0.01,
     }
 }
 
-fn advice(built: &Built, lot: &Lot, rate: Yield) -> Vec<Advice> {
+fn advice(built: &Built, lot: &Lot, drawn: &[f64], rate: Yield) -> Vec<Advice> {
     let one = |(index, spread): (usize, &Spread)| {
         let tolerance = tighter(spread);
-        (tolerance < spread.tolerance).then(|| Advice {
+        if tolerance >= spread.tolerance {
+            return None;
+        }
+        let on_the_mark = (share_with(built, lot, index, tolerance), 1.0);
+        let elsewhere = best_middle(lot.draws, spread, drawn, tolerance);
+        let elsewhere = elsewhere.map(|middle| (share_within(built, lot, index, middle, tolerance), middle));
+        // Another window than the one about the mark only where it is of use.
+        let (share, middle) = elsewhere
+            .filter(|(share, _)| *share >= on_the_mark.0 + LEAST_GAIN)
+            .unwrap_or(on_the_mark);
+        Some(Advice {
             value: spread.name.clone(),
             unit: spread.unit,
             tolerance,
-            low: spread.value * (1.0 - tolerance),
-            high: spread.value * (1.0 + tolerance),
-            share: share_with(built, lot, index, tolerance),
+            low: spread.value * (middle - tolerance),
+            high: spread.value * (middle + tolerance),
+            share,
         })
     };
     let mut advice: Vec<Advice> = built.spreads.iter().enumerate().filter_map(one).collect();
@@ -273,6 +292,29 @@ fn advice(built: &Built, lot: &Lot, rate: Yield) -> Vec<Advice> {
     advice.sort_by(|one, other| other.share.total_cmp(&one.share));
     advice.truncate(MOST_ADVICE);
     advice
+}
+
+/// About which factor a window of so much to either side holds the largest share of builds that meet the target, by those drawn already.
+fn best_middle(draws: Draws, spread: &Spread, drawn: &[f64], tolerance: f64) -> Option<f64> {
+    let mut factors = vec![1.0; drawn.len()];
+    draws.fill(spread, 0, &mut factors);
+    let mut builds: Vec<(f64, bool)> = factors.into_iter().zip(drawn.iter().map(|margin| *margin >= 0.0)).collect();
+    builds.sort_by(|one, other| one.0.total_cmp(&other.0));
+    // How many of the first so many meet it.
+    let mut meeting = vec![0_usize];
+    meeting.extend(builds.iter().scan(0, |count, (_, meets)| {
+        *count += usize::from(*meets);
+        Some(*count)
+    }));
+    let reach = spread.tolerance - tolerance;
+    let share = |step: i32| {
+        let middle = 1.0 + reach * f64::from(step) / f64::from(WINDOWS);
+        let [from, to] = [-tolerance, tolerance].map(|end| builds.partition_point(|(factor, _)| *factor < middle + end));
+        let count = to - from;
+        (count >= FEWEST_IN_A_WINDOW).then(|| ((meeting[to] - meeting[from]) as f64 / count as f64, middle))
+    };
+    let windows = (-WINDOWS..=WINDOWS).filter_map(share);
+    windows.max_by(|one, other| one.0.total_cmp(&other.0)).map(|(_, middle)| middle)
 }
 
 /// The worst of all corners (with many values: of those around the worst guitar drawn), and of what is found by moving the worst guitar

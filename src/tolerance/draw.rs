@@ -43,13 +43,13 @@ impl Draws {
             Law::Uniform => {
                 generator.set_word_pos(u128::from(first) * WORDS);
                 for factor in factors {
-                    *factor = 1.0 + spread.tolerance * (2.0 * share(generator.next_u64()) - 1.0);
+                    *factor = spread.middle + spread.tolerance * (2.0 * share(generator.next_u64()) - 1.0);
                 }
             }
             Law::Normal => {
                 for (build, factor) in (first..).zip(factors) {
                     generator.set_word_pos(u128::from(build) * NORMAL_WORDS);
-                    *factor = 1.0 + spread.tolerance * inside(&mut generator) / DEVIATIONS;
+                    *factor = spread.middle + spread.tolerance * inside(&mut generator) / DEVIATIONS;
                 }
             }
         }
@@ -94,7 +94,10 @@ fn stream(origin: Origin) -> u64 {
         Origin::VolumeTrack => 4,
         Origin::ToneTrack => 5,
         Origin::Cable => 6,
+        Origin::VolumeTaper => 7,
+        Origin::ToneTaper => 8,
         Origin::HeldTrack(number) => FURTHER + 8 * number as u64 + 4,
+        Origin::HeldTaper(number) => FURTHER + 8 * number as u64 + 5,
         Origin::Part(at, index) => PARTS_OF_A_PLACE * (1 + place(at)) + index as u64,
     }
 }

@@ -13,7 +13,7 @@ use serde::Serialize;
 
 pub use self::draw::{Draws, Law};
 pub use self::interval::{interval95, wilson};
-pub use self::rate::{Built, margins, rate_all};
+pub use self::rate::{Built, margins, rate_all, rate_best};
 pub use self::rules::Tolerances;
 pub use self::spread::{Spread, spreads, with_factors};
 

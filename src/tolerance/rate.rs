@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{Draws, Lot, Spread, Yield};
+use super::{Draws, Lot, Spread, Yield, wilson};
 use crate::circuit::Origin;
 use crate::guitar::Guitar;
 use crate::kernel::built::{BuiltPlan, Scratch};
@@ -15,6 +15,10 @@ use crate::target::Target;
 const TASK: u64 = 512;
 /// Built guitars that are drawn before the interval is looked at.
 const ROUND: u64 = 1024;
+/// Built guitars that are drawn before the best are looked for.
+const FIRST_ROUND: u64 = 256;
+/// Standard deviations beyond which a yield is surely elsewhere.
+const SURELY: f64 = 4.5;
 /// Built guitars whose margins are held at once.
 const AT_ONCE: u64 = 1 << 17;
 
@@ -43,7 +47,7 @@ impl Built {
     /// How many of a lot meet the target; `None` of an empty lot.
     #[must_use]
     pub fn rate(&self, lot: &Lot) -> Option<Yield> {
-        rate_all(std::slice::from_ref(self), lot, false).pop().flatten()
+        rate_all(std::slice::from_ref(self), lot).pop().flatten()
     }
 
     /// The margins in dB with each value at given factors, one row of factors a guitar; a value that a row has no factor for is on its
@@ -67,18 +71,40 @@ impl Built {
 }
 
 /// How many of a lot of each build meet the target; `None` of an empty lot. With a precision, drawing goes on in rounds for the builds that
-/// are not known well enough: those whose interval is too wide and, `to_rank`, overlaps with one beside it in the order of yields.
-/// At most [`MOST_DRAWN`] are drawn. (To look again and again makes an interval a little too narrow; with rounds of a thousand that is small.)
+/// are not known well enough. At most [`MOST_DRAWN`] are drawn. (To look again and again makes an interval a little too narrow; with rounds
+/// of a thousand that is small.)
 #[must_use]
-pub fn rate_all(built: &[Built], lot: &Lot, to_rank: bool) -> Vec<Option<Yield>> {
-    let builds = lot.builds.min(MOST_DRAWN);
+pub fn rate_all(built: &[Built], lot: &Lot) -> Vec<Option<Yield>> {
     let round = if lot.precision.is_some() { ROUND } else { AT_ONCE };
+    rated(built, lot, |drawn| drawn + round, |_| 0.0)
+}
+
+/// The same where only the best `top` are asked for: a build is drawn no further once its interval lies below those of so many others, at a
+/// level that hardly any of thousands passes by chance. Those that may be among them are known as [`rate_all`] knows them.
+#[must_use]
+pub fn rate_best(built: &[Built], lot: &Lot, top: usize) -> Vec<Option<Yield>> {
+    let bar = |yields: &[Option<Yield>]| {
+        let mut least: Vec<f64> = yields.iter().filter_map(|found| surely(*found)).map(|[low, _]| low).collect();
+        least.sort_by(|one, other| other.total_cmp(one));
+        top.checked_sub(1).and_then(|last| least.get(last)).copied().unwrap_or(0.0)
+    };
+    rated(built, lot, |drawn| (2 * drawn).max(FIRST_ROUND), bar)
+}
+
+/// Between which shares a yield surely lies.
+fn surely(found: Option<Yield>) -> Option<[f64; 2]> {
+    found.and_then(|found| wilson(found.meeting, found.builds, SURELY))
+}
+
+/// Draws until `next` of the number drawn, round by round, as long as a build may reach the share that `bar` sets from all yields so far.
+fn rated(built: &[Built], lot: &Lot, next: impl Fn(u64) -> u64 + Sync, bar: impl Fn(&[Option<Yield>]) -> f64) -> Vec<Option<Yield>> {
+    let builds = lot.builds.min(MOST_DRAWN);
     let mut counts = vec![(0_u64, 0_u64); built.len()];
     let mut open: Vec<usize> = (0..built.len()).collect();
     while !open.is_empty() {
         let draw = |index: &usize| {
             let (_, drawn) = counts[*index];
-            let count = round.min(builds - drawn);
+            let count = (next(drawn).min(builds) - drawn).min(AT_ONCE);
             let margins = margins(&built[*index], lot.draws, drawn, count);
             (*index, margins.iter().filter(|margin| **margin >= 0.0).count() as u64, count)
         };
@@ -86,30 +112,15 @@ pub fn rate_all(built: &[Built], lot: &Lot, to_rank: bool) -> Vec<Option<Yield>>
             counts[index] = (counts[index].0 + meeting, counts[index].1 + drawn);
         }
         let yields: Vec<Option<Yield>> = counts.iter().map(|(meeting, drawn)| Yield::of(*meeting, *drawn)).collect();
-        let overlapping = overlapping(&yields);
+        let bar = bar(&yields);
         open.retain(|index| {
-            let wide = |precision| yields[*index].is_some_and(|found| found.reach() > precision);
-            let unknown = |precision| wide(precision) && (!to_rank || overlapping[*index]);
-            counts[*index].1 < builds && lot.precision.is_none_or(unknown)
+            let found = yields[*index];
+            let wide = |precision| found.is_some_and(|found| found.reach() > precision);
+            let may_reach = bar <= 0.0 || surely(found).is_none_or(|[_, high]| high >= bar);
+            counts[*index].1 < builds && lot.precision.is_none_or(wide) && may_reach
         });
     }
     counts.into_iter().map(|(meeting, drawn)| Yield::of(meeting, drawn)).collect()
-}
-
-/// Whether each interval overlaps with one beside it in the order of yields.
-fn overlapping(yields: &[Option<Yield>]) -> Vec<bool> {
-    let mut order: Vec<usize> = (0..yields.len()).filter(|index| yields[*index].is_some()).collect();
-    let share = |index: usize| yields[index].map_or(0.0, |found| found.share);
-    order.sort_by(|one, other| share(*other).total_cmp(&share(*one)));
-    let mut overlapping = vec![false; yields.len()];
-    for pair in order.windows(2) {
-        if let (Some(above), Some(below)) = (yields[pair[0]], yields[pair[1]])
-            && below.interval95[1] >= above.interval95[0]
-        {
-            (overlapping[pair[0]], overlapping[pair[1]]) = (true, true);
-        }
-    }
-    overlapping
 }
 
 /// The margins in dB of built guitars number `first` and on, at most [`MOST_DRAWN`] of them.

@@ -13,6 +13,10 @@ pub(super) const RESISTOR: f64 = 0.05;
 pub(super) const CAPACITOR: f64 = 0.10;
 /// Of a potentiometer's track (common practice, no source: carbon).
 pub(super) const POTENTIOMETER: f64 = 0.20;
+/// Of a taper's fraction at half rotation, as a share of it (a working rule; common practice, no source: 15 % is made as 10 to 20 %).
+pub(super) const TAPER: f64 = 1.0 / 3.0;
+/// The same of a linear pot's half: 3 points to either side (common practice, no source).
+pub(super) const LINEAR_TAPER: f64 = 0.06;
 /// Of a pickup's values (common practice, no source).
 pub(super) const PICKUP: f64 = 0.05;
 /// Of a cable's capacitance (common practice, no source).
@@ -21,7 +25,7 @@ pub(super) const CABLE: f64 = 0.10;
 /// The word for the networks of `[[load]]` in a key.
 pub(super) const LOAD: &str = "load";
 
-const EXAMPLE: &str = "R=1%,C=5%,bleed.C=10%,pickup=5%,volume=20%,tone=20%,cable=10%";
+const EXAMPLE: &str = "R=1%,C=5%,bleed.C=10%,pickup=5%,volume=20%,tone=20%,taper=10%,cable=10%";
 
 /// What `--tolerance` says, as shares of one.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -34,6 +38,8 @@ pub struct Tolerances {
     pub volume: Option<f64>,
     /// Of the tone control's track.
     pub tone: Option<f64>,
+    /// Of every taper's fraction at half rotation, as a share of it.
+    pub taper: Option<f64>,
     /// Of the cable's capacitance.
     pub cable: Option<f64>,
 }
@@ -50,6 +56,7 @@ impl Tolerances {
                 "pickup" => Some(&mut self.pickup),
                 "volume" => Some(&mut self.volume),
                 "tone" => Some(&mut self.tone),
+                "taper" => Some(&mut self.taper),
                 "cable" => Some(&mut self.cable),
                 _ => None,
             };
@@ -61,10 +68,10 @@ impl Tolerances {
                 Some(known) => *known = Some(share),
                 None => {
                     let [bleed, tone, bypass, series, across] = Slot::ALL.map(Slot::word);
-                    let words = ["pickup", "volume", "tone", "cable", "R", "C"];
+                    let words = ["pickup", "volume", "tone", "taper", "cable", "R", "C"];
                     let part = read_key(&key, &[bleed, tone, bypass, series, across, LOAD]).map_err(|error| {
                         let error = error.nearest(key.text(), words);
-                        error.help("keys: pickup, volume, tone, cable; R and C for all parts; bleed.C, tone.R1, load.C for some")
+                        error.help("keys: pickup, volume, tone, taper, cable; R and C for all parts; bleed.C, tone.R1, load.C for some")
                     })?;
                     refuse_twice(&self.parts, &part, &item)?;
                     self.parts.push((part, share));

@@ -1,9 +1,10 @@
 //! Every value of a guitar that can be off its mark, and the guitar with them off by given factors.
 
-use super::rules::{CABLE, CAPACITOR, LOAD, PICKUP, POTENTIOMETER, RESISTOR, Tolerances};
+use super::rules::{CABLE, CAPACITOR, LINEAR_TAPER, LOAD, PICKUP, POTENTIOMETER, RESISTOR, TAPER, Tolerances};
 use crate::circuit::{Origin, Place};
 use crate::guitar::ensemble::Ensemble;
-use crate::guitar::{Guitar, Pickup, Slot};
+use crate::guitar::taper::Taper;
+use crate::guitar::{Guitar, Pickup, Potentiometer, Slot};
 use crate::parts::network::{Component, FreePart, Kind, Network};
 use crate::parts::stock::Stock;
 use crate::units::{Farads, Fraction, Henries, Ohms};
@@ -17,10 +18,12 @@ pub struct Spread {
     pub origin: Origin,
     /// The nominal value.
     pub value: f64,
-    /// Its unit: Ω, F or H.
+    /// Its unit: Ω, F or H; none of a taper, whose value is its fraction at half rotation.
     pub unit: &'static str,
     /// By how much it can be off, as a share of one.
     pub tolerance: f64,
+    /// About which factor it lies: 1, unless parts are picked by measuring.
+    pub middle: f64,
 }
 
 /// Every value of a guitar with its tolerance; what is exact or zero is left out. A part whose value stands in the stock list has the
@@ -51,20 +54,49 @@ fn controls(guitar: &Guitar, said: &Tolerances) -> Vec<Spread> {
         value,
         unit,
         tolerance,
+        middle: 1.0,
     };
-    let track = |pot: &crate::guitar::Potentiometer, said| (pot.resistance.value(), "Ω", of(said, pot.tolerance, POTENTIOMETER));
-    let (volume, unit, off) = track(&guitar.volume.pot, said.volume);
     let named = guitar.ensemble.as_ref().map(|ensemble| &ensemble.own);
     let what = named.map_or("pickup", |own| own.name.as_str());
     let mut found = winding(&guitar.pickup, named.map_or(0, |own| own.number), what, said);
-    found.push(spread("volume pot", Origin::VolumeTrack, volume, unit, off));
+    let origins = [Origin::VolumeTrack, Origin::VolumeTaper];
+    found.extend(potentiometer("volume", &guitar.volume.pot, origins, said.volume, said.taper));
     if let Some(tone) = &guitar.tone {
-        let (track, unit, off) = track(&tone.pot, said.tone);
-        found.push(spread("tone pot", Origin::ToneTrack, track, unit, off));
+        let origins = [Origin::ToneTrack, Origin::ToneTaper];
+        found.extend(potentiometer("tone", &tone.pot, origins, said.tone, said.taper));
     }
     let cable = of(said.cable, guitar.cable.tolerance, CABLE);
     found.push(spread("cable", Origin::Cable, guitar.cable.capacitance.value(), "F", cable));
     found
+}
+
+/// A pot's track and its taper.
+fn potentiometer(what: &str, pot: &Potentiometer, [track, taper]: [Origin; 2], said: Option<f64>, said_taper: Option<f64>) -> [Spread; 2] {
+    let share = |said: Option<f64>, file: Option<Fraction>, usual| said.or(file.map(Fraction::value)).unwrap_or(usual);
+    let usual = if pot.taper == Taper::Linear { LINEAR_TAPER } else { TAPER };
+    // Of measured points nothing is off.
+    let (mid, taper_off) = match pot.taper.law() {
+        Some((_, mid)) => (mid, share(said_taper, pot.taper_tolerance, usual)),
+        None => (0.0, 0.0),
+    };
+    [
+        Spread {
+            name: format!("{what} pot"),
+            origin: track,
+            value: pot.resistance.value(),
+            unit: "Ω",
+            tolerance: share(said, pot.tolerance, POTENTIOMETER),
+            middle: 1.0,
+        },
+        Spread {
+            name: format!("{what} taper"),
+            origin: taper,
+            value: mid,
+            unit: "",
+            tolerance: taper_off,
+            middle: 1.0,
+        },
+    ]
 }
 
 /// A pickup's three values, by its number and name.
@@ -76,6 +108,7 @@ fn winding(pickup: &Pickup, number: usize, what: &str, said: &Tolerances) -> Vec
         value,
         unit,
         tolerance,
+        middle: 1.0,
     };
     vec![
         spread("inductance", Origin::Inductance(number), pickup.inductance.value(), "H"),
@@ -100,14 +133,9 @@ fn beside(pickup: &Pickup, ensemble: &Ensemble, said: &Tolerances, stock: Option
         seen.extend(winding(pickup, channel.number, &channel.name, said));
     }
     for knob in ensemble.clone().held_knobs_mut() {
-        let said = if knob.is_volume { said.volume } else { said.tone };
-        seen.push(Spread {
-            name: format!("{} pot", knob.name),
-            origin: Origin::HeldTrack(knob.number),
-            value: knob.pot.resistance.value(),
-            unit: "Ω",
-            tolerance: said.or(knob.pot.tolerance.map(Fraction::value)).unwrap_or(POTENTIOMETER),
-        });
+        let of_track = if knob.is_volume { said.volume } else { said.tone };
+        let origins = [Origin::HeldTrack(knob.number), Origin::HeldTaper(knob.number)];
+        seen.extend(potentiometer(&knob.name, knob.pot, origins, of_track, said.taper));
     }
     for (place, networks) in ensemble.networks() {
         let all = Network::Series(networks);
@@ -146,6 +174,7 @@ fn parts(network: &Network, place: Place, word: &str, said: &Tolerances, stock: 
             value: component.value(),
             unit,
             tolerance: said.of_part(word, &part).or(listed).unwrap_or(usual),
+            middle: 1.0,
         });
     }
     found
@@ -171,9 +200,13 @@ pub fn with_factors(guitar: &Guitar, spreads: &[Spread], factors: &[f64]) -> Gui
         pickup.resistance = ohms(pickup.resistance, Origin::WindingResistance(number));
         pickup.capacitance = farads(pickup.capacitance, Origin::WindingCapacitance(number));
     };
-    built.volume.pot.resistance = ohms(guitar.volume.pot.resistance, Origin::VolumeTrack);
+    let turn = |pot: &mut Potentiometer, [track, taper]: [Origin; 2]| {
+        pot.resistance = ohms(pot.resistance, track);
+        pot.taper = pot.taper.off_by(factor(taper));
+    };
+    turn(&mut built.volume.pot, [Origin::VolumeTrack, Origin::VolumeTaper]);
     if let Some(tone) = &mut built.tone {
-        tone.pot.resistance = ohms(tone.pot.resistance, Origin::ToneTrack);
+        turn(&mut tone.pot, [Origin::ToneTrack, Origin::ToneTaper]);
     }
     built.cable.capacitance = farads(guitar.cable.capacitance, Origin::Cable);
     let varied = |network: &Network, place| {
@@ -193,7 +226,7 @@ pub fn with_factors(guitar: &Guitar, spreads: &[Spread], factors: &[f64]) -> Gui
             wind(pickup, channel.number);
         }
         for knob in ensemble.held_knobs_mut() {
-            knob.pot.resistance = ohms(knob.pot.resistance, Origin::HeldTrack(knob.number));
+            turn(knob.pot, [Origin::HeldTrack(knob.number), Origin::HeldTaper(knob.number)]);
         }
         for (place, networks) in ensemble.networks_mut() {
             let all: Vec<Network> = networks.iter().map(|network| (**network).clone()).collect();

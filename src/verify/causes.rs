@@ -3,7 +3,7 @@
 use super::faults::{Fault, faults};
 use super::session::{Session, mean, root_mean_square, turned};
 use super::{Cause, FLOOR};
-use crate::circuit::Setting;
+use crate::circuit::{Origin, Setting};
 use crate::guitar::Guitar;
 use crate::tolerance::{Spread, with_factors};
 use crate::units::{Ohms, knob};
@@ -12,8 +12,9 @@ use crate::units::{Ohms, knob};
 const FACTORS: [f64; 2] = [0.1, 10.0];
 /// Causes whose ranking differs by less are as likely.
 const AS_LIKELY: f64 = 4.0;
-/// How far a knob stands from where it was meant to, or its taper from what was said, as a share.
+/// How far a knob stands from where it was meant to, as a share; a taper off by a third is as if it were half as much again.
 const TURN: f64 = 0.1;
+const TURN_OR_TAPER: f64 = 0.15;
 /// How far an input's resistance is from what was said, unless it is another input.
 const INPUT: f64 = 0.05;
 /// A value is sought on every so manieth point.
@@ -25,10 +26,17 @@ const WRONG_PARTS: f64 = 0.03;
 /// The price of a guitar built wrong: a share of 0.25 % of those that do not measure right.
 const BUILT_WRONG: f64 = 12.0;
 
+/// A knob measured between its ends.
+struct Turned {
+    is_volume: bool,
+    rotation: f64,
+    off: f64,
+}
+
 /// What may be off.
 enum Suspect<'s> {
     Value(&'s Spread),
-    Knob(usize, &'static str, f64),
+    Knob(Turned),
     Input(f64),
     Built(Box<Fault>),
 }
@@ -38,8 +46,8 @@ impl Suspect<'_> {
     fn predict(&self, session: &Session, guitar: &Guitar, factor: f64) -> Option<Vec<f64>> {
         match self {
             Self::Value(spread) => session.predict(&with_factors(guitar, std::slice::from_ref(*spread), &[factor]), [1.0; 2]),
-            Self::Knob(0, ..) => session.predict(guitar, [factor, 1.0]),
-            Self::Knob(..) => session.predict(guitar, [1.0, factor]),
+            Self::Knob(knob) if knob.is_volume => session.predict(guitar, [factor, 1.0]),
+            Self::Knob(_) => session.predict(guitar, [1.0, factor]),
             Self::Input(nominal) => {
                 let mut other = guitar.clone();
                 other.input.resistance = Ohms::new(nominal * factor)?;
@@ -66,7 +74,10 @@ impl Suspect<'_> {
                 };
             }
             Self::Value(spread) => (spread.name.clone(), spread.value, spread.unit, spread.tolerance),
-            Self::Knob(_, name, rotation) => (name.to_owned(), rotation, "", TURN),
+            Self::Knob(knob) => {
+                let name = if knob.is_volume { "volume" } else { "tone" };
+                (format!("{name} knob's position or taper"), knob.rotation, "", knob.off)
+            }
             Self::Input(nominal) => ("input".to_owned(), nominal, "Ω", INPUT),
         };
         // Only a knob's position has no unit.
@@ -92,7 +103,7 @@ impl Suspect<'_> {
     fn price(&self, factor: f64) -> f64 {
         let tolerance = match self {
             Self::Value(spread) => spread.tolerance,
-            Self::Knob(..) => TURN,
+            Self::Knob(knob) => knob.off,
             Self::Input(_) => INPUT,
             Self::Built(_) => return BUILT_WRONG,
         };
@@ -105,13 +116,24 @@ impl Suspect<'_> {
 }
 
 fn suspects<'s>(session: &Session, guitar: &Guitar, spreads: &'s [Spread]) -> Vec<Suspect<'s>> {
-    let mut suspects: Vec<Suspect<'_>> = spreads.iter().map(Suspect::Value).collect();
+    // A taper that is off shows as its knob standing elsewhere, and is sought as that.
+    let is_value = |spread: &&Spread| !spread.unit.is_empty();
+    let mut suspects: Vec<Suspect<'_>> = spreads.iter().filter(is_value).map(Suspect::Value).collect();
     let between = |rotation: &f64| *rotation > 0.0 && *rotation < 1.0;
     let turns = |of: fn(&Setting) -> f64| session.sweeps.iter().map(move |(setting, _)| of(setting)).find(between);
     let (volume, tone) = (turns(|setting| setting.volume), turns(|setting| setting.tone));
     let tone = tone.filter(|_| guitar.tone.is_some());
-    suspects.extend(volume.map(|volume| Suspect::Knob(0, "volume knob's position or taper", volume)));
-    suspects.extend(tone.map(|tone| Suspect::Knob(1, "tone knob's position or taper", tone)));
+    let knob = |is_volume: bool, rotation: f64| {
+        let taper = if is_volume { Origin::VolumeTaper } else { Origin::ToneTaper };
+        let varies = spreads.iter().any(|spread| spread.origin == taper);
+        Suspect::Knob(Turned {
+            is_volume,
+            rotation,
+            off: if varies { TURN_OR_TAPER } else { TURN },
+        })
+    };
+    suspects.extend(volume.map(|volume| knob(true, volume)));
+    suspects.extend(tone.map(|tone| knob(false, tone)));
     suspects.push(Suspect::Input(guitar.input.resistance.value()));
     suspects.extend(
         faults(guitar, spreads, [volume.is_some(), tone.is_some()])

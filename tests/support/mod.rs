@@ -159,6 +159,7 @@ pub fn pot(resistance: f64, taper: Taper) -> Potentiometer {
         resistance: ohms(resistance),
         taper,
         tolerance: None,
+        taper_tolerance: None,
     }
 }
 

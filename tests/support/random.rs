@@ -131,6 +131,7 @@ fn potentiometer() -> impl Strategy<Value = Potentiometer> {
         resistance: ohms(resistance),
         taper,
         tolerance: None,
+        taper_tolerance: None,
     })
 }
 
