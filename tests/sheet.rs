@@ -12,6 +12,7 @@ use knobwright::parts::network::Component;
 use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{Request, recommend};
 use knobwright::shipped::GUITARS;
+use knobwright::target::Target;
 use knobwright::units::Farads;
 use knobwright::units::marking::{MarkedPart, Tolerance, capacitor_code, letter_code, resistor_bands};
 use program::*;
@@ -407,4 +408,83 @@ fn the_answer_is_printed_as_without_a_sheet() {
     let with_sheet = ends(&with(&MET, &["--sheet", path.to_str().unwrap()]), 0);
     assert_eq!(with_sheet, ends(&MET, 0));
     assert!(path.exists());
+}
+
+/// What a sheet says that the wish bears of one part: just inside, the wish is met and the rest kept; just outside, one of both is not. Held
+/// against the tests' own solver, measures and guards.
+#[test]
+fn limits_are_where_the_wish_or_the_rest_breaks() {
+    let holds = |present: &Guitar, build: &Guitar, target: &Target| {
+        let ranked = support::naive::rank_with(twin::transfer, present, build, target, vec![support::naive::Candidate::new([])]);
+        let margin = ranked.first().map_or(f64::NEG_INFINITY, |ranked| ranked.margin_db);
+        let guards = support::rest::guards(present, build, target);
+        margin >= 0.0 && guards.iter().all(|guard| guard.margin_db() >= 0.0)
+    };
+    let (mut by_wish, mut open) = (0, 0);
+    for (name, phrase) in [
+        ("wren-bridge", "keep highs within 4 dB at volume 5"),
+        ("heron-bridge", "keep highs within 3 dB at volume 5"),
+        ("bittern-neck", "less mud"),
+        ("plover-bridge", "darker"),
+        ("wren-bridge", "cut highs by 6 to 12 dB at tone 0"),
+    ] {
+        let request = Request::new(sample(name), target(phrase));
+        let result = recommend(&request, &()).unwrap();
+        let sheet = sheet(&request, &result)
+            .unwrap()
+            .unwrap_or_else(|| panic!("{name}, {phrase}: nothing to build"));
+        let answer = &result.answer.build.as_ref().unwrap().guitar;
+        let mut next = std::collections::BTreeMap::new();
+        for part in &sheet.parts {
+            let index = next.entry(part.slot).or_insert(0_usize);
+            let own = *index;
+            *index += 1;
+            let value = part.component.value();
+            let off = |value: f64| {
+                let mut build = answer.clone();
+                let mut parts = build.fitted(part.slot).unwrap().components();
+                parts[own] = match part.component {
+                    Component::Capacitor(_) => Component::Capacitor(farads(value)),
+                    _ => Component::Resistor(ohms(value)),
+                };
+                let written = build.fitted(part.slot).unwrap().to_string();
+                build.fit(part.slot, Some(rebuilt(&written, &parts)));
+                build
+            };
+            for (end, out) in part.bears.expect("the wish is met").into_iter().zip([-1.0, 1.0]) {
+                let end = match end {
+                    Some(end) => end,
+                    None => {
+                        open += 1;
+                        value * 10_f64.powf(out)
+                    }
+                };
+                assert!(
+                    holds(&request.guitar, &off(end * (1.0 - 1e-3 * out)), &result.target),
+                    "{name}, {phrase}: {end} inside"
+                );
+                if (end / value).log10().abs() < 0.999 {
+                    by_wish += 1;
+                    assert!(
+                        !holds(&request.guitar, &off(end * (1.0 + 2e-2 * out)), &result.target),
+                        "{name}, {phrase}: {end} outside"
+                    );
+                }
+            }
+        }
+    }
+    assert!(by_wish >= 6 && open >= 1, "{by_wish} ends where something breaks, {open} open");
+}
+
+/// A network of the same form with other parts, in written order.
+fn rebuilt(form: &str, parts: &[Component]) -> knobwright::parts::network::Network {
+    use knobwright::parts::network::Network;
+    fn of(network: &Network, parts: &mut std::slice::Iter<'_, Component>) -> Network {
+        match network {
+            Network::Series(members) => Network::Series(members.iter().map(|member| of(member, parts)).collect()),
+            Network::Parallel(members) => Network::Parallel(members.iter().map(|member| of(member, parts)).collect()),
+            _ => Network::Fixed(*parts.next().unwrap()),
+        }
+    }
+    of(&network(form).unwrap(), &mut parts.iter())
 }

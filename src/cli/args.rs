@@ -69,7 +69,7 @@ pub enum Command {
 }
 
 /// The guitar and what is fitted in it.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub struct GuitarArgs {
     /// Guitar file (.toml), the name of a shipped sample, or a kind of pickup in quotes: humbucker, "single coil", "hot humbucker" and others
     /// (check --list); left out: the first sample

@@ -1,6 +1,7 @@
 //! `batch`: the main job for many guitars, a build sheet for each and one list for all.
 
 use std::collections::HashSet;
+use std::ffi::{OsStr, OsString};
 use std::path::{Path, PathBuf};
 
 use knobwright::guitar::catalogue::Listed;
@@ -13,10 +14,11 @@ use knobwright::source::shown;
 use knobwright::target::Target;
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::Batch;
+use super::args::{Batch, GuitarArgs};
 use super::outputs::{Outputs, deliver, put};
 use super::page::origin;
 use super::run::{Outcome, assignments, lot, show, stock, target, tell, with_bar};
+use super::sheet::Typed;
 
 /// Answers for every guitar.
 pub fn run(args: &Batch) -> Result<Outcome> {
@@ -31,6 +33,8 @@ pub fn run(args: &Batch) -> Result<Outcome> {
     };
     let target = target(&inputs, args.target.as_deref())?;
     let base = Base {
+        catalogue: catalogue(&args.guitars),
+        asked: args.target.clone(),
         target: &target,
         request: Request {
             searches: assignments("--search", &args.search)?,
@@ -71,6 +75,9 @@ fn cores() -> usize {
 
 /// What is the same for every guitar.
 struct Base<'b> {
+    /// The catalogue that all guitars are from; none where they are from several files.
+    catalogue: Option<&'b OsStr>,
+    asked: Option<OsString>,
     target: &'b Target,
     request: Request,
     origin: Origin,
@@ -85,6 +92,19 @@ impl Base<'_> {
             ..self.request.clone()
         }
     }
+}
+
+fn catalogue(guitars: &[OsString]) -> Option<&OsStr> {
+    let [one] = guitars else { return None };
+    Path::new(one).extension().is_some_and(|suffix| suffix == "csv").then_some(one)
+}
+
+/// A guitar of a catalogue as an option names it.
+fn row_of(catalogue: &OsStr, name: &str) -> OsString {
+    let mut row = catalogue.to_owned();
+    row.push("#");
+    row.push(name);
+    row
 }
 
 /// Where each guitar's build sheet goes.
@@ -155,7 +175,16 @@ fn one(base: &Base<'_>, listed: &Listed, path: Option<&PathBuf>) -> Result<Order
 }
 
 fn write_sheet(base: &Base<'_>, request: &Request, found: &Recommendation, path: &Path) -> Result<()> {
-    let Some(sheet) = sheet(request, found)? else { return Ok(()) };
+    let named = base.catalogue.map(|catalogue| GuitarArgs {
+        guitar: Some(row_of(catalogue, &request.guitar.name)),
+        ..GuitarArgs::default()
+    });
+    let target = base.asked.clone();
+    let sheet = match &named {
+        Some(guitar) => Typed { guitar, target }.sheet(request, found)?,
+        None => sheet(request, found)?,
+    };
+    let Some(sheet) = sheet else { return Ok(()) };
     let document = sheet.document(found).from_origin(base.origin.clone());
     put(path, document.html()?.as_bytes())
 }

@@ -79,7 +79,7 @@ pub fn origin(inputs: &Inputs, guitars: &[Option<&OsStr>], targets: &[&Target], 
 }
 
 /// A word as a POSIX shell takes it.
-fn quoted(word: &str) -> String {
+pub(super) fn quoted(word: &str) -> String {
     let plain = |letter: char| letter.is_ascii_alphanumeric() || "-_./,=:+%".contains(letter);
     if !word.is_empty() && word.chars().all(plain) {
         return word.to_owned();

@@ -15,7 +15,6 @@ use knobwright::parts::network::Network;
 use knobwright::parts::stock::Stock;
 use knobwright::picture::{self, View};
 use knobwright::recommend::assumed::StandIn;
-use knobwright::recommend::sheet::sheet;
 use knobwright::recommend::{RankBy, Recommendation, Request, recommend};
 use knobwright::report::{self, Shown};
 use knobwright::source::{Passage, Source, printable_lines};
@@ -29,7 +28,7 @@ use super::beside::made;
 use super::outputs::{Outputs, deliver};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file, position, two_parts};
-use super::sheet::SheetFile;
+use super::sheet::{SheetFile, Typed};
 use super::signals::clear_at_end;
 use super::terminal::{Bar, coloured_errors, width};
 use super::whole::Asked;
@@ -95,9 +94,15 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
     // The answer first: a file that cannot be written takes nothing away from it.
     let told = drawn.deliver_with(&text, args.output.output.as_deref());
     let origin = origin(&inputs, &[args.guitar.guitar.as_deref()], &[&result.target], &args.stock)?;
-    let sheet = sheet_file.map_or(Ok(()), |sheet| sheet.write(&request, &result, &origin, args.output.quiet));
+    let sheet = sheet_file.map_or(Ok(()), |sheet| {
+        sheet.write(&request, &result, &Typed::of(args), &origin, args.output.quiet)
+    });
     let page = page.map_or(Ok(()), |page| {
-        page.write(result.document(&shown(&request, &result)), origin, args.output.quiet)
+        page.write(
+            result.document(&shown(&request, &result, &Typed::of(args))),
+            origin,
+            args.output.quiet,
+        )
     });
     told.and(sheet).and(page)?;
     Ok(if result.answer.kind.is_met() {
@@ -109,7 +114,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
 
 /// What a page shows of an answer. A picture that cannot be drawn of it is left out: too many knob positions, or a build without two free
 /// parts.
-fn shown(request: &Request, result: &Recommendation) -> Shown {
+fn shown(request: &Request, result: &Recommendation, typed: &Typed<'_>) -> Shown {
     // The distance from the target is there for what building spreads about it.
     let spread = request.lot.is_some().then_some(View::Deviation);
     let views = [Some(View::Knobs), spread, Some(View::Landscape)];
@@ -117,7 +122,7 @@ fn shown(request: &Request, result: &Recommendation) -> Shown {
     Shown {
         sweep: made("curve under sliders on the page", picture::sweep_of_recommendation(request, result)).flatten(),
         pictures: views.into_iter().flatten().filter_map(drawn).collect(),
-        sheet: made("build sheet on the page", sheet(request, result)).flatten(),
+        sheet: made("build sheet on the page", typed.sheet(request, result)).flatten(),
     }
 }
 

@@ -3,6 +3,7 @@
 use std::ffi::OsString;
 use std::path::Path;
 
+use knobwright::guitar::alteration::Alteration;
 use knobwright::identify::sweep::{Reading, Sweep};
 use knobwright::inputs::Inputs;
 use knobwright::report;
@@ -37,6 +38,11 @@ pub fn run(args: &Verify) -> Result<Outcome> {
     present.need_one_position("a measured sweep")?;
     let mut built = present.clone();
     built.fit_all(&assignments("--with", &args.with)?, "--with")?;
+    for text in &args.changed {
+        for alteration in Alteration::read_all(&Source::inline("--changed", text.as_str()))? {
+            alteration.apply(&mut built, "--changed")?;
+        }
+    }
     let columns = columns(args.columns.as_deref())?;
     let settings = settings(&args.volume, &args.tone, args.measured.len(), "sweeps")?;
     if built.tone.is_none() && settings.iter().any(|setting| setting.tone < 1.0) {

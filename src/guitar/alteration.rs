@@ -6,7 +6,7 @@ use super::file::{HOOKUPS, JOINTS};
 use super::fitting::{no_tone, no_volume};
 use super::ranges::{self, held};
 use super::taper::Taper;
-use super::{Guitar, Hookup, Joint, Slot};
+use super::{Guitar, Hookup, Joint, Potentiometer, Slot};
 use crate::error::{Error, ErrorKind, Result};
 use crate::parts::choice::items;
 use crate::source::{Passage, Source};
@@ -94,6 +94,26 @@ impl Alteration {
         let key = text.part(0..equals).trimmed();
         let values = items(&text.part(equals + 1..text.text().len()));
         values.iter().map(|value| Self::read(&key, value)).collect()
+    }
+
+    /// What makes one guitar the other, as far as pots, cable and wiring go.
+    #[must_use]
+    pub fn between(one: &Guitar, other: &Guitar) -> Vec<Self> {
+        let pot = |one: &Potentiometer, other: &Potentiometer, track: fn(Ohms) -> Self, taper: fn(Taper) -> Self| {
+            let track = (one.resistance != other.resistance).then(|| track(other.resistance));
+            let taper = (one.taper != other.taper).then(|| taper(other.taper.clone()));
+            [track, taper]
+        };
+        let mut found: Vec<Option<Self>> = pot(&one.volume.pot, &other.volume.pot, Self::VolumeTrack, Self::VolumeTaper).into();
+        let cable = other.cable.capacitance;
+        found.push((one.cable.capacitance != cable).then_some(Self::Cable(cable)));
+        if let (Some(one), Some(other)) = (&one.tone, &other.tone) {
+            found.extend(pot(&one.pot, &other.pot, Self::ToneTrack, Self::ToneTaper));
+            found.push((one.joined_at != other.joined_at).then_some(Self::JoinedAt(other.joined_at)));
+            found.push((one.hookup != other.hookup).then_some(Self::Hookup(other.hookup)));
+            found.push((one.no_load != other.no_load).then_some(Self::NoLoad(other.no_load)));
+        }
+        found.into_iter().flatten().collect()
     }
 
     /// Whether both change the same thing, so that a guitar can have only one of them.

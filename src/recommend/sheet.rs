@@ -3,6 +3,7 @@
 //! What is built is the answer that is printed first.
 
 pub mod assembly;
+mod bears;
 mod checks;
 mod parts;
 mod selector;
@@ -17,6 +18,7 @@ use super::instructions::rewiring;
 use super::{Build, Prepared, Recommendation, Request, prepare};
 use crate::circuit::Setting;
 use crate::error::Result;
+use crate::guitar::alteration::Alteration;
 use crate::guitar::ensemble::{Ensemble, Lugs, Whose};
 use crate::guitar::{Case, Guitar, Hookup, Joint, Slot};
 use crate::kernel::same::Sound;
@@ -38,6 +40,10 @@ pub struct Sheet {
     pub changes: Vec<String>,
     /// What goes in that is not there already, slot by slot.
     pub fit: Vec<Fitting>,
+    /// The same changes, as options have them.
+    pub altered: Vec<Alteration>,
+    /// The command that holds the finished guitar against this sheet, as typed in a shell; none where nobody says.
+    pub verify: Option<String>,
     /// What the present guitar has there instead.
     pub take_out: Vec<Fitted>,
     /// What stays as it is.
@@ -143,7 +149,8 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
     let present = &prepared.present;
     let fit = fittings(present, answer);
     let said = request.lot.as_ref().map(|lot| lot.tolerances.clone()).unwrap_or_default();
-    let parts = parts::parts(&fit, &spreads(answer, &said, request.rules.stock.as_ref()));
+    let bearings = bears::bearings(&prepared, &result.target, answer, &fit)?;
+    let parts = parts::parts(&fit, &spreads(answer, &said, request.rules.stock.as_ref()), &bearings);
     let take_out: Vec<Fitted> = differing(present, answer);
     let positions = checks::positions(answer);
     Ok(Some(Sheet {
@@ -153,6 +160,8 @@ pub fn sheet(request: &Request, result: &Recommendation) -> Result<Option<Sheet>
         selector: selector::rows(answer),
         used_again: used_again(&take_out, &parts),
         changes: rewiring(present, answer),
+        altered: Alteration::between(present, answer),
+        verify: None,
         stays: stays(present, answer),
         substitutes: substitutes(&prepared, result, slots, answer)?,
         tone: tone_wiring(present, answer),

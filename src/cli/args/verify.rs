@@ -19,6 +19,9 @@ pub struct Verify {
     /// The position of the selector that was measured, in a guitar of several pickups
     #[arg(long, value_name = "NAME", help_heading = "Input")]
     pub position: Option<String>,
+    /// What else was exchanged (repeatable), by the keys of recommend --try: volume=500k  tone=audio 10 %  cable=300p
+    #[arg(long, value_name = "KEY=VALUE", help_heading = "Input")]
+    pub changed: Vec<String>,
     /// What was soldered in (repeatable), e.g. bleed="120k || 1n"; `none` takes out what the file has there
     #[arg(long, value_name = "SLOT=NETWORK", help_heading = "Input")]
     pub with: Vec<String>,

@@ -1,6 +1,9 @@
 //! The parts of a build as they are bought and recognised: values, marks, tolerances.
 
+use std::collections::BTreeMap;
+
 use super::Fitting;
+use super::bears::Bearing;
 use crate::circuit::{Origin, Place};
 use crate::guitar::Slot;
 use crate::parts::network::Component;
@@ -21,6 +24,9 @@ pub struct SheetPart {
     pub tolerance: Option<Fraction>,
     /// What a meter may read on a part that keeps the tolerance, lowest and highest, in the part's SI unit.
     pub reading: Option<(f64, f64)>,
+    /// Between which values, in the part's SI unit, this part alone may lie with the target still met and the rest still kept; none of the two
+    /// where nothing breaks within a decade, none at all where the build misses its target.
+    pub bears: Option<[Option<f64>; 2]>,
     /// Four colour bands at the tolerance to ask for; none where four bands do not say it.
     pub four_bands: Option<Vec<Colour>>,
     /// Five colour bands at 1 %, or at the tolerance to ask for where that is closer; none where five bands do not say it.
@@ -52,7 +58,7 @@ impl Labels {
 }
 
 /// The parts of all that goes in, each with the tolerance that is drawn for it, so that a bought part is one of those that were rated.
-pub(super) fn parts(fittings: &[Fitting], spreads: &[Spread]) -> Vec<SheetPart> {
+pub(super) fn parts(fittings: &[Fitting], spreads: &[Spread], bearings: &BTreeMap<(Slot, usize), Bearing>) -> Vec<SheetPart> {
     let tolerance = |slot: Slot, index: usize| {
         let origin = Origin::Part(Place::Slot(slot), index);
         let spread = spreads.iter().find(|spread| spread.origin == origin)?;
@@ -60,8 +66,14 @@ pub(super) fn parts(fittings: &[Fitting], spreads: &[Spread]) -> Vec<SheetPart> 
     };
     let of_fitting = |fitting: &Fitting| {
         let parts = fitting.labels.iter().zip(fitting.network.components()).enumerate();
-        let part =
-            |(index, (label, part)): (usize, (&String, Component))| part_of(label, fitting.slot, part, tolerance(fitting.slot, index));
+        let part = |(index, (label, part)): (usize, (&String, Component))| {
+            let bearing = bearings.get(&(fitting.slot, index));
+            let bears = bearing.map(|ends| ends.map(|end| end.map(|factor| factor * part.value())));
+            SheetPart {
+                bears,
+                ..part_of(label, fitting.slot, part, tolerance(fitting.slot, index))
+            }
+        };
         parts.map(part).collect::<Vec<_>>()
     };
     fittings.iter().flat_map(of_fitting).collect()
@@ -85,6 +97,7 @@ fn part_of(label: &str, slot: Slot, component: Component, tolerance: Option<Frac
         component,
         tolerance,
         reading: tolerance.map(|tolerance| (value * (1.0 - tolerance.value()), value * (1.0 + tolerance.value()))),
+        bears: None,
         four_bands: bands(resistance, tolerance, 4),
         five_bands: bands(resistance, tolerance.and_then(closer), 5),
         code,

@@ -16,6 +16,11 @@ const HOW: [&str; 4] = [
     "Such a coil induces more the higher the frequency; the column \"both full, with the coil\" has that in it. Covers and steel poles bend it a little.",
 ];
 
+/// How the sweeps are held against the figures.
+const COMPARE: &str = "Or sweep the guitar at these knob positions and let the program hold the sweeps against the figures: it names a part that is wrong. \
+                       One file a position, all at one gain, each a CSV of frequency_hz and level_db; --slope because the coil has no \
+                       integrator.";
+
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Check it")];
     let connected = sheet
@@ -44,6 +49,10 @@ pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
             Block::Paragraph(format!("{word} \"{case}\":"))
         }));
         blocks.push(table(sheet, levels));
+    }
+    if let Some(command) = &sheet.verify {
+        blocks.push(Block::Paragraph(COMPARE.to_owned()));
+        blocks.push(Block::Verbatim(command.clone()));
     }
     blocks.push(Block::Paragraph(
         "All figures are in dB and computed for the values as marked. True pots stray by up to 20 %, pickups and cables by less, so look at \

@@ -17,6 +17,11 @@ const CAPACITORS: &str = "Capacitors: film (polypropylene or polyester) or ceram
 const RESISTORS: &str = "Resistors: metal film or carbon film, 1/4 W or smaller; no power worth naming flows here.";
 const INDUCTORS: &str = "Inductors: sealed or shielded against hum; the value as a meter reads it at 1 kHz.";
 const ORDER: &str = "Measure every part before it goes in: a part that reads within the limits is right, whatever is printed on it.";
+/// What the limits are.
+const BEARS: &str = "The limits are what the wish and the rest of the guitar bear of one part, with the others as marked; several parts near their \
+                     limits at once may miss it. How many builds of 100 work is counted with the tolerance.";
+/// How far beyond the mark the limits are sought.
+const DECADE: &str = "no limit within ten times the value either way";
 
 pub(super) fn blocks(sheet: &Sheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading("Parts")];
@@ -58,10 +63,11 @@ fn table(parts: &[SheetPart]) -> Block {
     let titles = ["Part", "Value", "Tolerance", "May read", "For"].map(str::to_owned);
     let row = |part: &SheetPart| {
         let (unit, name) = unit_and_name(part.component);
-        let reading = part.reading.map(|(low, high)| {
+        let as_sold = part.reading.map(|(low, high)| {
             let [low, high] = [low, high].map(|end| with_prefix_rounded(end, unit, 4));
             format!("{low} to {high}")
         });
+        let reading = part.bears.map(|ends| bears(ends, unit)).or(as_sold);
         vec![
             part.label.clone(),
             format!("{} {name}", value(part.component)),
@@ -72,6 +78,20 @@ fn table(parts: &[SheetPart]) -> Block {
         ]
     };
     Block::rows("Parts to have", &titles, parts.iter().map(row).collect())
+}
+
+/// Limits, rounded to the inside.
+fn bears([low, high]: [Option<f64>; 2], unit: &str) -> String {
+    let inside = |value: f64, round: fn(f64) -> f64| {
+        let figures = 10_f64.powf(value.log10().floor() - 2.0);
+        with_prefix_rounded(round(value / figures) * figures, unit, 3)
+    };
+    match (low.map(|low| inside(low, f64::ceil)), high.map(|high| inside(high, f64::floor))) {
+        (Some(low), Some(high)) => format!("{low} to {high}"),
+        (Some(low), None) => format!("{low} or more"),
+        (None, Some(high)) => format!("{high} or less"),
+        (None, None) => DECADE.to_owned(),
+    }
 }
 
 /// What the ink and the bands of a part say.
@@ -102,6 +122,7 @@ fn kinds(parts: &[SheetPart]) -> Vec<String> {
     lines.extend(has(|part| matches!(part, Component::Capacitor(_))).then(|| CAPACITORS.to_owned()));
     lines.extend(has(|part| matches!(part, Component::Inductor(_))).then(|| INDUCTORS.to_owned()));
     lines.push(ORDER.to_owned());
+    lines.extend(parts.iter().any(|part| part.bears.is_some()).then(|| BEARS.to_owned()));
     lines
 }
 
