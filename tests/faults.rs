@@ -12,6 +12,8 @@ use knobwright::guitar::taper::Taper;
 use knobwright::guitar::{Guitar, Hookup, Joint, Tone};
 use knobwright::identify::sweep::{NEPER_DB, Row, Sweep};
 use knobwright::parts::network::Network;
+use knobwright::source::Source;
+use knobwright::target::Target;
 use knobwright::tolerance::{Draws, Law, Tolerances, spreads, with_factors};
 use knobwright::verify::{Request, Verified, verify};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -230,6 +232,7 @@ fn named(found: &Verified) -> String {
 /// The share of guitars whose fault is named first, kind by kind; what measures like the guitar as it should be is no fault that shows.
 fn named_first(within_tolerance: bool, guitars: usize) -> (u32, u32) {
     let mut table = BTreeMap::new();
+    let (mut unnoticed, mut told) = (0, 0);
     for (number, (kind, name, change)) in wrongs().into_iter().enumerate() {
         let mut random = Xoshiro256PlusPlus::seed_from_u64(5);
         let (mut right, mut shown, mut others) = (0, 0, Vec::new());
@@ -248,6 +251,8 @@ fn named_first(within_tolerance: bool, guitars: usize) -> (u32, u32) {
             }
             shown += 1;
             let found = verified(&meant, measured(&wrong, 0.1, &mut random));
+            unnoticed += u32::from(found.tolerance_explains);
+            told += u32::from(!found.tolerance_explains && found.one_cause_explains);
             if named(&found).starts_with(name) && (name.contains(':') || found.causes[0].built.is_none()) {
                 right += 1;
             } else {
@@ -262,7 +267,10 @@ fn named_first(within_tolerance: bool, guitars: usize) -> (u32, u32) {
         println!("{kind:25} {right:3} of {shown:3}   {}", others.join(", "));
         sums = (sums.0 + right, sums.1 + shown);
     }
-    println!("right fault first: {} of {}", sums.0, sums.1);
+    println!(
+        "right fault first: {} of {}, {unnoticed} of them taken for tolerance, {told} told in the headline",
+        sums.0, sums.1
+    );
     sums
 }
 
@@ -276,7 +284,7 @@ fn the_part_that_is_wrong_is_named_first() {
 #[test]
 fn the_part_that_is_wrong_is_named_first_among_parts_within_tolerance() {
     let (right, shown) = named_first(true, 2 * times());
-    assert!(right * 100 >= 80 * shown, "{right} of {shown}");
+    assert!(right * 100 >= 95 * shown, "{right} of {shown}");
 }
 
 #[test]
@@ -299,4 +307,46 @@ fn good_guitars_raise_no_alarm_at_any_noise() {
         println!("{noise:4} dB of noise: {alarms} alarms, {parts} with stretches, of {count} good guitars");
         assert!(f64::from(alarms) <= 0.05 * count as f64, "{noise} dB: {alarms} of {count}");
     }
+}
+
+/// Guitars that meet their target on the mark, measured with noise, are not called missed; one that misses it by a dB is.
+#[test]
+fn noise_makes_no_good_guitar_miss_its_target() {
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(21);
+    let passage = "keep highs within 3 dB from full to half volume";
+    let target = Target::from_phrase(&Source::inline("--target", passage).passage()).unwrap();
+    let (mut judged, mut found_out, mut misses) = (0, 0, 0);
+    for _ in 0..17 * times() {
+        let meant = guitar(&mut random);
+        let asked = |noise: f64, moved: f64, random: &mut Xoshiro256PlusPlus| {
+            let mut target = target.clone();
+            for clause in &mut target.clauses {
+                clause.at_least = clause.at_least.map(|bound| bound + moved);
+                clause.at_most = clause.at_most.map(|bound| bound - moved);
+            }
+            verify(&Request {
+                guitar: meant.clone(),
+                present: meant.clone(),
+                measured: measured(&meant, noise, random),
+                tolerances: Tolerances::default(),
+                target: Some(target),
+                slope: false,
+                seed: 0,
+            })
+            .unwrap()
+            .target
+            .unwrap()
+        };
+        let own = asked(0.0, 0.0, &mut random).predicted_margin_db;
+        for noise in [0.05, 0.2, 0.5] {
+            // With a twentieth of a dB to spare, and with one and a half too little.
+            let (good, bad) = (asked(noise, own - 0.05, &mut random), asked(noise, own + 1.5, &mut random));
+            judged += 1;
+            misses += usize::from(!good.meets_target);
+            found_out += usize::from(!bad.meets_target);
+        }
+    }
+    println!("{misses} of {judged} good guitars called missed, {found_out} of as many bad ones");
+    assert!(misses * 50 <= judged, "{misses} of {judged} good guitars called missed");
+    assert!(found_out * 100 >= 95 * judged, "{found_out} of {judged}");
 }

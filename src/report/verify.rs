@@ -69,8 +69,13 @@ fn answer(found: &Verified) -> String {
             first.rms_db,
             found.rms_db
         ),
-        (false, None, None) => {
+        (false, None, None) if found.rms_db > found.ordinary_rms_db[1] => {
             "The guitar does not measure as predicted: it is further off than the tolerances of its parts explain.".to_owned()
+        }
+        (false, None, None) => {
+            "The guitar does not measure as predicted: not further off than the tolerances of its parts may bring it, but \
+                                otherwise than they do."
+                .to_owned()
         }
     };
     let noise = if found.noise_db < 0.05 {
@@ -87,8 +92,13 @@ fn answer(found: &Verified) -> String {
 
 fn judgement(judged: &Judged) -> String {
     let place = judged.worst_hz.map_or_else(|| "the mean of its band".to_owned(), hertz);
-    let verdict = if judged.meets_target {
+    let verdict = if judged.margin_db >= 0.0 {
         format!("The target is met as measured, with {:.2} dB to spare", judged.margin_db)
+    } else if judged.meets_target {
+        format!(
+            "The target is met as far as the noise lets one tell: it misses by {:.2} dB, and noise alone may do {:.2} dB",
+            -judged.margin_db, judged.noise_db
+        )
     } else {
         format!("The target is MISSED as measured, by {:.2} dB", -judged.margin_db)
     };

@@ -2,6 +2,7 @@
 
 use super::faults::{Fault, faults};
 use super::session::{Session, mean, root_mean_square, turned};
+use super::weights::Weights;
 use super::{Cause, FLOOR};
 use crate::circuit::{Origin, Setting};
 use crate::guitar::Guitar;
@@ -39,21 +40,41 @@ enum Suspect<'s> {
     Knob(Turned),
     Input(f64),
     Built(Box<Fault>),
+    /// Nothing is wrong.
+    None,
 }
 
 impl Suspect<'_> {
     /// The levels of the guitar with this off by a factor; `None` where that guitar is silent.
     fn predict(&self, session: &Session, guitar: &Guitar, factor: f64) -> Option<Vec<f64>> {
         match self {
-            Self::Value(spread) => session.predict(&with_factors(guitar, std::slice::from_ref(*spread), &[factor]), [1.0; 2]),
             Self::Knob(knob) if knob.is_volume => session.predict(guitar, [factor, 1.0]),
             Self::Knob(_) => session.predict(guitar, [1.0, factor]),
+            _ => session.predict(&self.guitar(guitar, factor), [1.0; 2]),
+        }
+    }
+
+    /// The guitar with this off by a factor; a knob stands where it stood.
+    fn guitar(&self, guitar: &Guitar, factor: f64) -> Guitar {
+        match self {
+            Self::Value(spread) => with_factors(guitar, std::slice::from_ref(*spread), &[factor]),
             Self::Input(nominal) => {
                 let mut other = guitar.clone();
-                other.input.resistance = Ohms::new(nominal * factor)?;
-                session.predict(&other, [1.0; 2])
+                other.input.resistance = Ohms::new(nominal * factor).unwrap_or(other.input.resistance);
+                other
             }
-            Self::Built(fault) => session.predict(&fault.guitar, [1.0; 2]),
+            Self::Built(fault) => fault.guitar.clone(),
+            Self::Knob(_) | Self::None => guitar.clone(),
+        }
+    }
+
+    /// Which value it is among those with a tolerance.
+    fn origin(&self) -> Option<Origin> {
+        match self {
+            Self::Value(spread) => Some(spread.origin),
+            Self::Knob(knob) if knob.is_volume => Some(Origin::VolumeTaper),
+            Self::Knob(_) => Some(Origin::ToneTaper),
+            Self::Input(_) | Self::Built(_) | Self::None => None,
         }
     }
 
@@ -79,6 +100,7 @@ impl Suspect<'_> {
                 (format!("{name} knob's position or taper"), knob.rotation, "", knob.off)
             }
             Self::Input(nominal) => ("input".to_owned(), nominal, "Ω", INPUT),
+            Self::None => ("nothing".to_owned(), 0.0, "", 0.0),
         };
         // Only a knob's position has no unit.
         let (nominal, found) = if unit.is_empty() {
@@ -106,6 +128,7 @@ impl Suspect<'_> {
             Self::Knob(knob) => knob.off,
             Self::Input(_) => INPUT,
             Self::Built(_) => return BUILT_WRONG,
+            Self::None => return 0.0,
         };
         let deviation = tolerance / 3.0_f64.sqrt();
         let normal = (-0.5 * (factor.ln() / deviation).powi(2)).exp();
@@ -156,17 +179,29 @@ fn left(session: &Session, guitar: &Guitar, suspect: &Suspect<'_>, factor: f64) 
     Some(differences.iter().map(|difference| difference - offset).collect())
 }
 
-pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> Vec<Cause> {
+/// Every cause, the likeliest first, and by how much the first is likelier than that nothing is wrong.
+pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> (Vec<Cause>, f64) {
     let some = session.thinned(SOUGHT_ON);
+    let weights = Weights::of(&some, guitar, spreads, None, FLOOR);
     let mut found: Vec<(f64, Cause)> = Vec::new();
     for suspect in suspects(session, guitar, spreads) {
-        let cost = |factor: f64| left(&some, guitar, &suspect, factor).map_or(f64::INFINITY, |left| root_mean_square(&left));
-        let factor = if matches!(suspect, Suspect::Built(_)) { 1.0 } else { least(cost) };
-        let Some(left) = left(session, guitar, &suspect, factor) else {
+        let alone = |factor: f64| left(&some, guitar, &suspect, factor).map_or(f64::INFINITY, |left| root_mean_square(&left));
+        let among = |factor: f64| {
+            let weighed = left(&some, guitar, &suspect, factor).zip(weights.as_ref());
+            weighed.map_or(f64::INFINITY, |(left, weights)| {
+                weights.distance(&some.banded(&left)) + suspect.price(factor)
+            })
+        };
+        let (factor, likeliest) = match suspect {
+            Suspect::Built(_) => (1.0, 1.0),
+            _ => (least(alone), least(among)),
+        };
+        let (Some(left), Some(score)) = (
+            left(session, guitar, &suspect, factor),
+            score(session, guitar, spreads, &suspect, likeliest),
+        ) else {
             continue;
         };
-        let smooth = root_mean_square(&banded(session, &left));
-        let score = INDEPENDENT as f64 * (smooth * smooth + FLOOR * FLOOR).ln() + suspect.price(factor);
         found.push((score, suspect.cause(factor, root_mean_square(&left))));
     }
     found.sort_by(|(one, _), (other, _)| one.total_cmp(other));
@@ -175,17 +210,18 @@ pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> 
         as_likely: score - best < AS_LIKELY,
         ..cause
     };
-    found.into_iter().map(mark).collect()
+    let none = score(session, guitar, spreads, &Suspect::None, 1.0).unwrap_or(f64::INFINITY);
+    (found.into_iter().map(mark).collect(), none - best)
 }
 
-/// Means over a twentieth of each sweep, which noise hardly moves.
-fn banded(session: &Session, values: &[f64]) -> Vec<f64> {
-    let sweeps = session.by_sweep(values).into_iter();
-    let bands = |own: &[f64]| -> Vec<f64> {
-        let size = own.len().div_ceil(INDEPENDENT).max(1);
-        own.chunks(size).map(|band| mean(band.iter().copied())).collect()
-    };
-    sweeps.flat_map(bands).collect()
+/// How unlikely a cause is, all other values being off within their tolerances.
+fn score(session: &Session, guitar: &Guitar, spreads: &[Spread], suspect: &Suspect<'_>, factor: f64) -> Option<f64> {
+    let left = left(session, guitar, suspect, factor)?;
+    let off = suspect.guitar(guitar, factor);
+    let weights = Weights::of(session, &off, spreads, suspect.origin(), FLOOR)?;
+    let independent = INDEPENDENT as f64;
+    let distance = independent * (weights.distance(&session.banded(&left)) / independent).ln_1p();
+    Some(distance + weights.spread + suspect.price(factor))
 }
 
 /// The factor with the least cost: a scan over its logarithm, then golden sections.

@@ -3,40 +3,46 @@
 //!
 //! Levels are measured against any reference: one offset for all sweeps of a session, the mean difference over 100–400 Hz (over
 //! everything where that was not swept), is taken off. Guitars drawn within tolerance are levelled the same way. The noise is what jumps
-//! from point to point; its share is taken off a root mean square before it is judged.
+//! from point to point; its share is taken off a root mean square before it is judged. A target is judged by differences from the
+//! prediction smoothed to third octaves, so that neither noise nor a coarse sweep decides.
 //!
-//! A single cause is sought by fitting one value at a time, or by building the guitar wrong in one way, with the offset free. Causes are
-//! ranked by n·ln(s² + s₀²) + p: n = 20 independent readings of a smooth curve, s what is left in dB of the means over twentieths of each
-//! sweep, s₀ = 0.1 dB, p the price of the cause. A value is off by a factor q either within its tolerance, ln q a normal deviate with σ the
-//! tolerance over √3, or because it is a wrong part, which may be any within two decades: p is −2·ln of that mixture's density over the
-//! greatest of the normal one. So a factor of ten costs some 14, not a thousand. (All our own rules.)
+//! A single cause is sought by fitting one value at a time, or by building the guitar wrong in one way, with the offset free and all other
+//! values off within their tolerances ([`weights`]). Causes are ranked by n·ln(1 + d/n) + ln|C| + p: d the distance of what is left, C its
+//! covariance, n = 20 independent readings of a smooth curve, which keeps a model that is not all there from deciding, p the price of the
+//! cause. A value is off by a factor q either within its tolerance, ln q a normal deviate with σ the tolerance over √3, or because it is a
+//! wrong part, which may be any within two decades: p is −2·ln of that mixture's density over the greatest of the normal one. So a factor of
+//! ten costs some 14, not a thousand. (All our own rules.) An alarm is raised where hardly any guitar drawn within tolerance, measured with
+//! the same noise, is further from what tolerance and noise do; how large a difference is does not tell, since tapers alone move it by dB.
 
 mod causes;
 mod faults;
+mod judge;
 mod session;
+mod weights;
 
 use serde::Serialize;
 
 use self::causes::causes;
-use self::session::{Session, TILT, levels, quantile, root_mean_square, untilted};
+use self::judge::judge;
+use self::session::{Session, TILT, quantile, root_mean_square};
+use self::weights::Weights;
 use crate::circuit::Setting;
-use crate::curve::Curve;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Guitar;
 use crate::identify::sweep::Sweep;
-use crate::kernel::measure::{power, worst_point};
-use crate::kernel::plan::Plan;
 use crate::target::Target;
-use crate::tolerance::{Tolerances, spreads};
+use crate::tolerance::{Spread, Tolerances, spreads};
 
-/// Points of a sweep that stand for the response in a target.
-const JUDGED: usize = 5000;
-/// A cause explains something when it leaves less than this share.
+/// A cause explains something when it leaves less than this share …
 const EXPLAINS: f64 = 0.6;
-/// The share of guitars built within tolerance whose difference raises no alarm.
+/// … or when it is likelier by this, in −2·ln, than that nothing is wrong but what tolerances do: some 1 to 150.
+const CLEARLY: f64 = 10.0;
+/// The share of guitars built within tolerance that raise no alarm.
 const ALARM: f64 = 0.98;
 /// A tilt is most of a difference when it leaves less than this share.
 const TILTED: f64 = 0.5;
+/// What a model leaves of a good guitar, in dB.
+const MODEL: f64 = 0.5;
 /// What cannot be told from nothing, in dB.
 const FLOOR: f64 = 0.1;
 
@@ -135,7 +141,9 @@ pub struct Judged {
     pub target: Target,
     /// The margin in dB with measured levels where there are any.
     pub margin_db: f64,
-    /// Whether it is not below 0.
+    /// By how much noise alone may move that, in dB.
+    pub noise_db: f64,
+    /// Whether it is not below 0 by more than noise may do.
     pub meets_target: bool,
     /// The margin in dB as predicted.
     pub predicted_margin_db: f64,
@@ -166,13 +174,13 @@ pub struct Verified {
     pub tilt_db_per_octave: Option<f64>,
     /// The same for half of the guitars drawn within tolerance, and for 95 % of them.
     pub ordinary_rms_db: [f64; 2],
-    /// Share of the guitars drawn that are further from the prediction than this one.
+    /// Share of the guitars drawn within tolerance that measure less like guitars within tolerance than this one does.
     pub further_share: f64,
-    /// Whether it is, the noise's share apart, no further than nearly all of them.
+    /// Whether that are some, so that tolerance and noise explain what there is.
     pub tolerance_explains: bool,
     /// Single causes, the likeliest first.
     pub causes: Vec<Cause>,
-    /// Whether the first leaves far less than there was.
+    /// Whether the first leaves far less than there was, or is far likelier than that nothing is wrong.
     pub one_cause_explains: bool,
     /// The target as measured.
     pub target: Option<Judged>,
@@ -198,12 +206,12 @@ pub fn verify(request: &Request) -> Result<Verified> {
     let own = session.beyond_noise(rms);
     let mut sizes: Vec<f64> = drawn.iter().map(|one| root_mean_square(one)).collect();
     sizes.sort_by(f64::total_cmp);
-    let further = sizes.len() - sizes.partition_point(|size| *size <= own);
-    let causes = causes(&session, &guitar, &spreads);
+    let further_share = further(&session, &guitar, &spreads, &differences, &drawn, request.seed);
+    let (causes, evidence) = causes(&session, &guitar, &spreads);
     let target = request
         .target
         .as_ref()
-        .map(|target| judge(request, &guitar, target, offset))
+        .map(|target| judge(request, &guitar, target, offset, session.noise))
         .transpose()?;
     let explains = |cause: &Cause| session.beyond_noise(cause.rms_db) < EXPLAINS * own;
     let [slope, rest] = session.tilt(&differences);
@@ -215,12 +223,32 @@ pub fn verify(request: &Request) -> Result<Verified> {
         noise_db: session.noise,
         tilt_db_per_octave: ((slope.abs() - TILT).abs() < TILT / 3.0 && rest < TILTED * root_mean_square(&differences)).then_some(slope),
         ordinary_rms_db: [quantile(&sizes, 0.5), quantile(&sizes, 0.95)],
-        further_share: further as f64 / sizes.len().max(1) as f64,
-        tolerance_explains: own <= quantile(&sizes, ALARM),
-        one_cause_explains: own > FLOOR && causes.first().is_some_and(explains),
+        further_share,
+        tolerance_explains: further_share >= 1.0 - ALARM,
+        one_cause_explains: own > FLOOR && (evidence > CLEARLY || causes.first().is_some_and(explains)),
         causes,
         target,
     })
+}
+
+/// The share of the guitars drawn, measured with the same noise, that are further from what tolerance and noise do.
+fn further(session: &Session, guitar: &Guitar, spreads: &[Spread], differences: &[f64], drawn: &[Vec<f64>], seed: u64) -> f64 {
+    let Some(weights) = Weights::of(session, guitar, spreads, None, MODEL) else {
+        return 0.0;
+    };
+    let own = weights.distance(&session.banded(differences));
+    let noises = session.noises(drawn.len(), seed);
+    let distance = |(drawn, noise): (&Vec<f64>, Vec<f64>)| {
+        let measured: Vec<f64> = session
+            .banded(drawn)
+            .iter()
+            .zip(noise)
+            .map(|(drawn, noise)| drawn + noise)
+            .collect();
+        weights.distance(&measured)
+    };
+    let further = drawn.iter().zip(noises).map(distance).filter(|distance| *distance > own).count();
+    further as f64 / drawn.len().max(1) as f64
 }
 
 fn silent() -> Error {
@@ -229,57 +257,4 @@ fn silent() -> Error {
         "at these knob positions the guitar makes no sound, so nothing can be compared",
     )
     .help("measure with the volume knob up")
-}
-
-fn judge(request: &Request, guitar: &Guitar, target: &Target, offset: f64) -> Result<Judged> {
-    let mut present = request.present.clone();
-    present.cases.clear();
-    let plan = Plan::new(guitar, &present, target, &[]).map_err(|_| {
-        Error::new(
-            ErrorKind::Conflict,
-            "at a knob position of the target the guitar makes no sound, so it cannot be judged there",
-        )
-    })?;
-    let predicted: Vec<f64> = plan.points.iter().map(|point| point.reduction.transfer(&[]).norm_sqr()).collect();
-    let curves: Vec<(Setting, Option<Curve>)> = request
-        .measured
-        .iter()
-        .map(|(at, sweep)| {
-            let points = levels(sweep, JUDGED)
-                .into_iter()
-                .map(|point| [point[0], untilted(point, request.slope)]);
-            (*at, Curve::new(points.collect()))
-        })
-        .collect();
-    let near = |one: f64, other: f64| (one - other).abs() < 1e-9;
-    let measured = |point: &crate::kernel::plan::Point| {
-        let frequency = plan.frequencies.get(point.frequency)?;
-        let same = |at: &Setting| near(at.volume, point.setting.volume) && (guitar.tone.is_none() || near(at.tone, point.setting.tone));
-        let (_, curve) = curves.iter().find(|(at, _)| same(at))?;
-        let level = curve.as_ref()?.at_logarithmic(*frequency)?;
-        Some(power(level - offset)).filter(|power| power.is_finite())
-    };
-    let found: Vec<Option<f64>> = plan.points.iter().map(measured).collect();
-    let measured_points = found.iter().flatten().count();
-    if measured_points == 0 {
-        let message = "none of the target's knob positions and frequencies was measured";
-        return Err(Error::new(ErrorKind::Conflict, message)
-            .help("sweep at the positions the target names: one --measured a position, with --volume and --tone listing them"));
-    }
-    let powers: Vec<f64> = found
-        .iter()
-        .zip(&predicted)
-        .map(|(found, predicted)| found.unwrap_or(*predicted))
-        .collect();
-    let (worst, as_predicted) = worst_point(&plan, &powers).zip(worst_point(&plan, &predicted)).ok_or_else(silent)?;
-    Ok(Judged {
-        target: target.clone(),
-        margin_db: worst.margin,
-        meets_target: worst.margin >= 0.0,
-        predicted_margin_db: as_predicted.margin,
-        points: plan.points.len(),
-        measured_points,
-        worst_clause: worst.clause,
-        worst_hz: worst.frequency,
-    })
 }

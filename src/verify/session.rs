@@ -1,5 +1,9 @@
 //! The sweeps of one sitting, levelled together, and guitars drawn within tolerance beside them.
 
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
+
 use super::{Compared, Stretch, Swept, silent};
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
@@ -22,6 +26,8 @@ const ORDINARY: [f64; 2] = [0.025, 0.975];
 const PARTING: f64 = 0.5;
 /// Neighbouring points whose mean is looked at: a third of an octave of a full sweep.
 const SMOOTHED: usize = 6;
+/// Means that stand for a sweep where it is weighed.
+pub(super) const BANDS: usize = 20;
 /// Stretches that are listed of a sweep.
 const STRETCHES: usize = 3;
 /// The constant current of an exciter coil without integrator induces in proportion to the frequency: 20·lg 2 dB an octave.
@@ -133,6 +139,21 @@ impl Session {
         found
     }
 
+    /// Means over a twentieth of each sweep, which noise hardly moves.
+    pub(super) fn banded(&self, values: &[f64]) -> Vec<f64> {
+        self.bands(values).map(|band| mean(band.iter().copied())).collect()
+    }
+
+    /// How many readings each of these means has.
+    pub(super) fn readings(&self) -> Vec<usize> {
+        self.bands(&self.levels).map(<[f64]>::len).collect()
+    }
+
+    fn bands<'v>(&self, values: &'v [f64]) -> impl Iterator<Item = &'v [f64]> {
+        let sweeps = self.by_sweep(values).into_iter();
+        sweeps.flat_map(|own| own.chunks(own.len().div_ceil(BANDS).max(1)))
+    }
+
     /// Root mean square less what noise has in it.
     pub(super) fn beyond_noise(&self, rms: f64) -> f64 {
         (rms * rms - self.noise * self.noise).max(0.0).sqrt()
@@ -213,6 +234,17 @@ impl Session {
             Some(off.iter().map(|off| off - offset).collect())
         };
         (0..DRAWN).filter_map(one).collect()
+    }
+
+    /// What noise does to the means of so many sessions, drawn.
+    pub(super) fn noises(&self, count: usize, seed: u64) -> Vec<Vec<f64>> {
+        let mut generator = ChaCha8Rng::seed_from_u64(seed);
+        let readings = self.readings();
+        let mut one = |readings: &usize| -> f64 {
+            let deviate: f64 = StandardNormal.sample(&mut generator);
+            deviate * self.noise / (*readings as f64).sqrt()
+        };
+        (0..count).map(|_| readings.iter().map(&mut one).collect()).collect()
     }
 
     pub(super) fn swept(&self, measured: &[(Setting, Sweep)], differences: &[f64], offset: f64, drawn: &[Vec<f64>]) -> Vec<Swept> {
