@@ -206,12 +206,20 @@ pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> 
     }
     found.sort_by(|(one, _), (other, _)| one.total_cmp(other));
     let best = found.first().map_or(0.0, |(score, _)| *score);
-    let mark = |(score, cause): (f64, Cause)| Cause {
-        as_likely: score - best < AS_LIKELY,
-        ..cause
-    };
+    let mut marked: Vec<Cause> = found
+        .into_iter()
+        .map(|(score, cause)| Cause {
+            as_likely: score - best < AS_LIKELY,
+            ..cause
+        })
+        .collect();
+    // Of those that are as likely, the one that alone leaves least by more than nothing.
+    let likely = marked.iter().take_while(|cause| cause.as_likely).count();
+    if let Some(likely) = marked.get_mut(..likely) {
+        likely.sort_by(|one, other| (one.rms_db / FLOOR).floor().total_cmp(&(other.rms_db / FLOOR).floor()));
+    }
     let none = score(session, guitar, spreads, &Suspect::None, 1.0).unwrap_or(f64::INFINITY);
-    (found.into_iter().map(mark).collect(), none - best)
+    (marked, none - best)
 }
 
 /// How unlikely a cause is, all other values being off within their tolerances.
