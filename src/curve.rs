@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::error::{Error, ErrorKind, Result};
-use crate::rows;
+use crate::rows::{self, SETTINGS, several_responses};
 use crate::source::{Passage, Source};
 
 /// Points with strictly rising abscissa, straight lines between them.
@@ -21,7 +21,7 @@ impl Curve {
         (points.len() >= 2 && finite && rising).then_some(Self { points })
     }
 
-    /// Reads a CSV whose header is the two given names.
+    /// Reads a CSV whose header holds the two given names; other columns are passed over.
     ///
     /// # Errors
     /// Where the header or a row is not as expected, with line and column.
@@ -31,13 +31,21 @@ impl Curve {
 
     /// As [`Curve::read`], with the place of each point's row, for readers that ask more of the points.
     pub(crate) fn read_placed(source: &Source, header: [&str; 2]) -> Result<(Self, Vec<Range<usize>>)> {
-        let rows = rows::read(source, &header)?;
+        let (rows, columns, names) = rows::read_two(source, header)?;
         let mut points: Vec<[f64; 2]> = Vec::with_capacity(rows.len());
         for row in &rows {
-            let point = [number(&row.cell(0))?, number(&row.cell(1))?];
+            for (column, name) in names.iter().enumerate().filter(|(_, name)| SETTINGS.contains(&name.as_str())) {
+                if rows
+                    .first()
+                    .is_some_and(|first| first.cell(column).text() != row.cell(column).text())
+                {
+                    return Err(several_responses(&row.cell(column), name));
+                }
+            }
+            let point = [number(&row.cell(columns[0]))?, number(&row.cell(columns[1]))?];
             if let Some(before) = points.last().filter(|before| point[0] <= before[0]) {
                 let message = format!("{} must rise from row to row: {} follows {}", header[0], point[0], before[0]);
-                return Err(Error::at(&row.cell(0), ErrorKind::Range, message).label(format!("must be above {}", before[0])));
+                return Err(Error::at(&row.cell(columns[0]), ErrorKind::Range, message).label(format!("must be above {}", before[0])));
             }
             points.push(point);
         }

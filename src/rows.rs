@@ -61,6 +61,37 @@ pub(crate) fn read<'s>(source: &'s Source, header: &[&str]) -> Result<Vec<Row<'s
     Ok(rows)
 }
 
+/// Reads every row under a header that holds two names, perhaps among others, and where the columns of these are.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn read_two<'s>(source: &'s Source, names: [&str; 2]) -> Result<(Vec<Row<'s>>, [usize; 2], Vec<String>)> {
+    let all = all(source)?;
+    let header: Vec<String> = all
+        .first()
+        .map(|head| head.record.iter().map(str::to_owned).collect())
+        .unwrap_or_default();
+    let column = |name: &str| header.iter().position(|own| own == name);
+    let [Some(first), Some(second)] = names.map(column) else {
+        return Ok((read(source, &names)?, [0, 1], Vec::new()));
+    };
+    let words: Vec<&str> = header.iter().map(String::as_str).collect();
+    let rows: Vec<Row<'s>> = all.into_iter().skip(1).collect();
+    rows.iter().try_for_each(|row| check_count(row, &words))?;
+    Ok((rows, [first, second], header))
+}
+
+/// The settings of a row of this program's own responses: where its knobs and its selector stand.
+pub(crate) const SETTINGS: [&str; 5] = ["volume", "tone", "position", "case", "build"];
+
+/// What there is to say where a table of responses holds several.
+pub(crate) fn several_responses(place: &Passage<'_>, column: &str) -> Error {
+    let message = format!("this table holds responses at several values of `{column}`, and one is wanted");
+    Error::at(place, ErrorKind::Conflict, message)
+        .label("another one begins here")
+        .help("write one alone, such as: knobwright response --volume 5 --tone 10 --format csv --output half.csv")
+}
+
 /// Reads every row as it stands, the header first.
 ///
 /// # Errors

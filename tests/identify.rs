@@ -4,7 +4,7 @@
 mod support;
 
 use knobwright::guitar::Guitar;
-use knobwright::identify::peaks::{Peak, from_peaks};
+use knobwright::identify::peaks::{Peak, PeakOf, from_peaks};
 use knobwright::identify::sweep::{Columns, NEPER_DB, Reading, Row, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Model, Request, Shunt, Way, identify, identify_as};
 use knobwright::source::Source;
@@ -665,13 +665,95 @@ fn peaks(list: &[(f64, f64)], reach: f64) -> Vec<Peak> {
         .collect()
 }
 
+/// A jig of a capacitance alone.
+fn shunt_of(capacitance: f64) -> Shunt {
+    Shunt {
+        resistance: None,
+        capacitance: Some(capacitance),
+    }
+}
+
+/// Where a function of the frequency is largest, by going through it and then halving the steps.
+fn top(level: impl Fn(f64) -> f64) -> f64 {
+    let mut best = 100.0;
+    let mut step = 1.01_f64;
+    let mut at = 100.0;
+    while at < 40e3 {
+        if level(at) > level(best) {
+            best = at;
+        }
+        at *= step;
+    }
+    while step - 1.0 > 1e-9 {
+        for next in [best / step, best * step] {
+            if level(next) > level(best) {
+                best = next;
+            }
+        }
+        step = step.sqrt();
+    }
+    best
+}
+
+/// Peaks of V/E of R + sL with C and a load across it, found by going through the frequencies: taken for what they are they give the pickup;
+/// taken for peaks of the impedance, the capacitance is far off.
+#[test]
+fn peaks_of_the_response_are_put_right() {
+    for (inductance, resistance, capacitance, load) in [(2.5, 6e3, 120e-12, 1e6), (5.0, 9e3, 150e-12, 500e3), (4.2, 8e3, 90e-12, 220e3)] {
+        let level = |added: f64| {
+            move |frequency: f64| {
+                let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * frequency);
+                let shunt = s * (capacitance + added) + 1.0 / load;
+                (1.0 / (1.0 + (resistance + s * inductance) * shunt)).norm()
+            }
+        };
+        let read: Vec<(f64, f64)> = [470e-12, 1e-9, 2.2e-9].map(|added| (added, top(level(added)))).to_vec();
+        let loaded = Shunt {
+            resistance: Some(load),
+            capacitance: None,
+        };
+        let found = from_peaks(&peaks(&read, 0.0), PeakOf::Response, resistance, loaded).unwrap();
+        assert_relatively_close(found.inductance, inductance, 1e-5, "L");
+        assert_relatively_close(found.capacitance, capacitance, 1e-4, "C");
+        assert_eq!(found.peaks[0].frequency, read[0].1, "as it was read");
+        let mistaken = from_peaks(&peaks(&read, 0.0), PeakOf::Impedance, resistance, loaded).unwrap();
+        assert!(
+            (mistaken.capacitance / capacitance - 1.0).abs() > 0.03,
+            "{} instead of {capacitance}",
+            mistaken.capacitance
+        );
+    }
+    let refused = from_peaks(
+        &peaks(&[(470e-12, 4144.0), (2.2e-9, 2089.0)], 0.0),
+        PeakOf::Response,
+        60e3,
+        Shunt {
+            resistance: Some(20e3),
+            capacitance: None,
+        },
+    );
+    assert!(refused.unwrap_err().message().contains("no peak of the response"));
+}
+
 /// 2.5 H and 120 pF: peaks by f = 1/(2π√(LC)), printed to a millihertz; then rounded, and with one reading off.
 #[test]
 fn two_capacitors_give_the_worked_example() {
-    let found = from_peaks(&peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0), 0.0, 0.0).unwrap();
+    let found = from_peaks(
+        &peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0),
+        PeakOf::Impedance,
+        0.0,
+        shunt_of(0.0),
+    )
+    .unwrap();
     assert_close(found.capacitance, 120e-12, 0.5e-15, "120.000 pF");
     assert_close(found.inductance, 2.5, 0.5e-5, "2.50000 H");
-    let rounded = from_peaks(&peaks(&[(470e-12, 4140.0), (2.2e-9, 2090.0)], 5.0), 0.0, 0.0).unwrap();
+    let rounded = from_peaks(
+        &peaks(&[(470e-12, 4140.0), (2.2e-9, 2090.0)], 5.0),
+        PeakOf::Impedance,
+        0.0,
+        shunt_of(0.0),
+    )
+    .unwrap();
     assert_close(rounded.capacitance, 121.69e-12, 0.5e-14, "121.69 pF");
     assert_close(rounded.inductance, 2.49771, 0.5e-5, "2.49771 H");
     // The truth is inside what the last digits allow.
@@ -687,7 +769,7 @@ fn two_capacitors_give_the_worked_example() {
         &[(0.0, 9188.815), (470e-12, 4144.042), (1e-9, 3007.746), (2.2e-9, 2089.807)],
         0.0005,
     );
-    let four = from_peaks(&four, 6e3, 0.0).unwrap();
+    let four = from_peaks(&four, PeakOf::Impedance, 6e3, shunt_of(0.0)).unwrap();
     assert_close(four.capacitance, 120e-12, 0.5e-14, "four peaks");
     let ([low, high], [from, to]) = (four.reading_capacitance.unwrap(), four.interval95_capacitance.unwrap());
     assert!(
@@ -695,17 +777,35 @@ fn two_capacitors_give_the_worked_example() {
         "{low} {high} {from} {to}"
     );
     // r = R²C/L; 590 pF here: r = 0.0085, 0.002 %.
-    let two = from_peaks(&peaks(&[(0.0, 9188.815), (470e-12, 4144.042)], 0.0), 6e3, 0.0).unwrap();
+    let two = from_peaks(
+        &peaks(&[(0.0, 9188.815), (470e-12, 4144.042)], 0.0),
+        PeakOf::Impedance,
+        6e3,
+        shunt_of(0.0),
+    )
+    .unwrap();
     assert_close(100.0 * two.resistance_bias, 0.002, 0.0005, "bias of the resistance in %");
     // What the jig has is not the winding's.
-    let jig = from_peaks(&peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0), 0.0, 20e-12).unwrap();
-    assert_close(jig.capacitance, 100e-12, 0.5e-15, "less the jig");
+    let with_jig = from_peaks(
+        &peaks(&[(470e-12, 4144.042), (2.2e-9, 2089.807)], 0.0),
+        PeakOf::Impedance,
+        0.0,
+        shunt_of(20e-12),
+    )
+    .unwrap();
+    assert_close(with_jig.capacitance, 100e-12, 0.5e-15, "less the jig");
 }
 
 /// M. Zollner, Physik der Elektrogitarre, p. 5-111: 1125 mH and 43 pF, printed peaks of 7.7 and 4.6 kHz. Two digits are not enough for C.
 #[test]
 fn two_digit_readings_of_a_measured_coil_say_how_little_they_tell() {
-    let found = from_peaks(&peaks(&[(330e-12, 7700.0), (1030e-12, 4600.0)], 50.0), 4420.0, 0.0).unwrap();
+    let found = from_peaks(
+        &peaks(&[(330e-12, 7700.0), (1030e-12, 4600.0)], 50.0),
+        PeakOf::Impedance,
+        4420.0,
+        shunt_of(0.0),
+    )
+    .unwrap();
     assert_close(found.capacitance, 58.5e-12, 0.5e-13, "58.5 pF");
     assert_close(found.inductance, 1.0998, 0.5e-4, "1.0998 H");
     let ([low, high], [least, most]) = (found.reading_capacitance.unwrap(), found.reading_inductance.unwrap());
@@ -713,7 +813,7 @@ fn two_digit_readings_of_a_measured_coil_say_how_little_they_tell() {
     assert!(least < 1.125 && most > 1.125 && most / least < 1.1, "{least} {most}");
     // Three peaks: the interval of the scatter holds the truth as well.
     let three = peaks(&[(330e-12, 7700.0), (700e-12, 5500.0), (1030e-12, 4600.0)], 50.0);
-    let three = from_peaks(&three, 4420.0, 0.0).unwrap();
+    let three = from_peaks(&three, PeakOf::Impedance, 4420.0, shunt_of(0.0)).unwrap();
     let ([low, high], [least, most]) = (three.interval95_capacitance.unwrap(), three.interval95_inductance.unwrap());
     assert!(low < 43e-12 && high > 43e-12 && least < 1.125 && most > 1.125, "{three:?}");
 }
@@ -721,7 +821,7 @@ fn two_digit_readings_of_a_measured_coil_say_how_little_they_tell() {
 /// Coils with eddy loss, their |Z| maxima computed for this project by two solvers: the line is biased, even below zero.
 #[test]
 fn losses_bias_the_two_capacitor_method_and_a_negative_capacitance_is_clamped() {
-    let line = |list: &[(f64, f64)]| from_peaks(&peaks(list, 0.05), 8e3, 0.0).unwrap();
+    let line = |list: &[(f64, f64)]| from_peaks(&peaks(list, 0.05), PeakOf::Impedance, 8e3, shunt_of(0.0)).unwrap();
     let strong = line(&[(470e-12, 3487.5), (2200e-12, 1588.7)]);
     assert_close(strong.line_capacitance, -17.0e-12, 0.5e-13, "-17.0 pF");
     assert_close(strong.line_inductance, 4.597, 0.5e-3, "4.597 H");
@@ -758,13 +858,20 @@ fn losses_bias_the_two_capacitor_method_and_a_negative_capacitance_is_clamped() 
 fn handbook_resonances() {
     let found = from_peaks(
         &peaks(&[(0.0, 100e3), (100e-12, 100e3 / (1.0_f64 + 100.0 / 25.3303).sqrt())], 0.0),
+        PeakOf::Impedance,
         210.0,
-        0.0,
+        shunt_of(0.0),
     )
     .unwrap();
     assert_close(found.capacitance, 25.33e-12, 0.5e-14, "25.33 pF");
     assert_close(found.inductance, 0.1, 1e-5, "100 mH");
-    let cable = from_peaks(&peaks(&[(300e-12, 5931.4), (2400e-12, 2097.1)], 0.0), 6e3, 0.0).unwrap();
+    let cable = from_peaks(
+        &peaks(&[(300e-12, 5931.4), (2400e-12, 2097.1)], 0.0),
+        PeakOf::Impedance,
+        6e3,
+        shunt_of(0.0),
+    )
+    .unwrap();
     assert_relatively_close(cable.inductance, 2.4, 1e-4, "2.4 H");
     assert!(cable.capacitance < 0.1e-12);
 }
@@ -777,7 +884,7 @@ fn peaks_that_cannot_be_are_refused() {
         (&[(470e-12, 2000.0), (2.2e-9, 4144.0)], "more capacitance must lower the peak"),
         (&[], "no peak was given"),
     ] {
-        let refused = from_peaks(&peaks(list, 1.0), 6e3, 0.0).unwrap_err();
+        let refused = from_peaks(&peaks(list, 1.0), PeakOf::Impedance, 6e3, shunt_of(0.0)).unwrap_err();
         assert!(refused.message().contains(message), "{refused}");
     }
 }

@@ -18,7 +18,7 @@ pub use kit::{AimWord, Kit, PiecesWord};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-pub use self::identify::Identify;
+pub use self::identify::{Identify, PeakWord};
 pub use self::tolerance::Tolerance;
 pub use self::verify::Verify;
 pub use compare::Compare;

@@ -8,7 +8,7 @@ use clap_lex::OsStrExt;
 use knobwright::circuit::Setting;
 use knobwright::guitar::Guitar;
 use knobwright::identify::file::guitar_file;
-use knobwright::identify::peaks::from_peaks;
+use knobwright::identify::peaks::{PeakOf, from_peaks};
 use knobwright::identify::sweep::{Columns, Reading, Sweep};
 use knobwright::identify::{Coil, Known, Measured, Request, Shunt, Way, identify, pots, read};
 use knobwright::inputs::Inputs;
@@ -18,7 +18,7 @@ use knobwright::report::{self, Document};
 use knobwright::source::{Source, shown};
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{Format, Identify};
+use super::args::{Format, Identify, PeakWord};
 use super::outputs::{Outputs, deliver, put};
 use super::page::{PageFile, origin};
 use super::plot::{Plot, picture_file};
@@ -146,7 +146,18 @@ fn run_peaks(page: &Page<'_>, inputs: &Inputs) -> Result<Outcome> {
         Error::new(ErrorKind::Missing, "the pickup's DC resistance is missing")
             .help("read it with a multimeter across the pickup, disconnected from the controls: --known resistance=6k")
     })?;
-    let found = from_peaks(&peaks, resistance, jig(args)?.capacitance.unwrap_or(0.0))?;
+    let of = match args.peak_of {
+        PeakWord::Impedance => PeakOf::Impedance,
+        PeakWord::Response => PeakOf::Response,
+    };
+    let beside = match of {
+        PeakOf::Response => match &args.load {
+            Some(load) => read::load(&Source::inline("--load", load.as_str()).passage())?.0,
+            None => jig(args)?,
+        },
+        PeakOf::Impedance => jig(args)?,
+    };
+    let found = from_peaks(&peaks, of, resistance, beside)?;
     let (text, output) = match args.output.format {
         Format::Table => {
             write_guitar(Some(&report::coil_of_peaks(&found)), args, inputs)?;

@@ -12,6 +12,7 @@ mod branches;
 pub mod coil;
 pub mod file;
 pub mod fit;
+mod hum;
 mod measured;
 pub mod peaks;
 pub mod pots;

@@ -7,13 +7,21 @@
 //! more are a line of least squares, each weighted by f⁴ so that all frequencies are equally wrong in percent; with two it is the same.
 //! The peak of |Z| of R–L ∥ C lies at f₀·√(√(1 + 2r) − r) ≈ f₀(1 − r²/4), r = R²C/L. Losses in the core make L fall with frequency; the line
 //! then meets the axis too far right, even beyond zero: a negative capacitance is never told.
+//!
+//! The peak of the *response* lies lower: V/E = 1/(k + a₁s + a₂s²), a₁ = R·C + L/R_q, a₂ = L·C, k = 1 + R/R_q with R_q across the pickup,
+//! has its largest magnitude at ω² = k/a₂ − a₁²/(2a₂²) (where the derivative of |V/E|⁻² by ω² is 0). Such readings are put right first, by
+//! the L and C that they give, again and again until nothing moves.
 
 use serde::Serialize;
 
 use super::fit::student95;
+use super::measured::Shunt;
 use crate::error::{Error, ErrorKind, Result};
 use crate::units::{with_prefix, with_prefix_rounded};
 
+/// Rounds in which peaks of the response are put right, and the least ratio of squares that is believed.
+const ROUNDS: usize = 100;
+const LEAST_RATIO: f64 = 0.05;
 /// With more peaks than this the corners of the readings are not gone through.
 const MOST_CORNERS: usize = 10;
 
@@ -26,6 +34,17 @@ pub struct Peak {
     pub frequency: f64,
     /// By how much the reading may be off, from its last digit, in Hz.
     pub reach: f64,
+}
+
+/// What the peaks are peaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PeakOf {
+    /// The pickup's impedance.
+    #[default]
+    Impedance,
+    /// Its response, as a coil over it and an amplifier behind it show it.
+    Response,
 }
 
 /// What one per cent more in one reading does.
@@ -42,8 +61,10 @@ pub struct Sensitivity {
 /// A pickup from its peaks; its keys are those of the JSON a user gets.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FromPeaks {
-    /// The peaks, by rising capacitor.
+    /// The peaks, by rising capacitor, as they were read.
     pub peaks: Vec<Peak>,
+    /// What they are peaks of.
+    pub peak_of: PeakOf,
     /// DC resistance in Ω.
     pub resistance: f64,
     /// L in H.
@@ -79,14 +100,19 @@ struct Line {
     capacitance: f64,
 }
 
-/// Finds L and C; `jig` is the capacitance in F that was there all the time and is not the pickup's.
+/// Finds L and C; `jig` is the resistance in Ω and the capacitance in F that were there all the time and are not the pickup's.
 ///
 /// # Errors
 /// With fewer than two peaks at different capacitors, or where the frequency does not fall as capacitance is added.
-pub fn from_peaks(peaks: &[Peak], resistance: f64, jig: f64) -> Result<FromPeaks> {
-    let mut peaks = peaks.to_vec();
-    peaks.sort_by(|one, other| one.added.total_cmp(&other.added));
-    check(&peaks)?;
+pub fn from_peaks(peaks: &[Peak], of: PeakOf, resistance: f64, jig: Shunt) -> Result<FromPeaks> {
+    let mut read = peaks.to_vec();
+    read.sort_by(|one, other| one.added.total_cmp(&other.added));
+    check(&read)?;
+    let peaks = match of {
+        PeakOf::Impedance => read.clone(),
+        PeakOf::Response => put_right(&read, resistance, jig.resistance)?,
+    };
+    let jig = jig.capacitance.unwrap_or(0.0);
     let line = line(&peaks).ok_or_else(contradiction)?;
     let raw = line.capacitance - jig;
     let clamped = raw < 0.0;
@@ -113,10 +139,39 @@ pub fn from_peaks(peaks: &[Peak], resistance: f64, jig: f64) -> Result<FromPeaks
         interval95_inductance,
         interval95_capacitance,
         misses,
-        sensitivity: sensitivity(&peaks, jig),
+        sensitivity: sensitivity(&peaks, &read, jig),
         resistance_bias: r * r / 4.0,
-        peaks,
+        peaks: read,
+        peak_of: of,
     })
+}
+
+/// Peaks of the response as those of L and C alone.
+fn put_right(read: &[Peak], resistance: f64, load: Option<f64>) -> Result<Vec<Peak>> {
+    let mut peaks = read.to_vec();
+    for _ in 0..ROUNDS {
+        let line = line(&peaks).ok_or_else(contradiction)?;
+        let mut moved = 0.0_f64;
+        for (peak, read) in peaks.iter_mut().zip(read) {
+            let a2 = line.inductance * (line.capacitance + read.added);
+            let a1 = resistance * (line.capacitance + read.added) + load.map_or(0.0, |load| line.inductance / load);
+            let k = 1.0 + load.map_or(0.0, |load| resistance / load);
+            // The square of the peak over that of L and C alone.
+            let ratio = k - a1 * a1 / (2.0 * a2);
+            if !(ratio.is_finite() && ratio > LEAST_RATIO) {
+                let message = "so much damping leaves no peak of the response where one was read";
+                return Err(Error::new(ErrorKind::Conflict, message)
+                    .help("is the resistance right? or are they peaks of the impedance: --peak-of impedance"));
+            }
+            let right = read.frequency / ratio.sqrt();
+            moved = moved.max((right / peak.frequency - 1.0).abs());
+            (peak.frequency, peak.reach) = (right, read.reach / ratio.sqrt());
+        }
+        if moved < 1e-12 {
+            break;
+        }
+    }
+    Ok(peaks)
 }
 
 fn check(peaks: &[Peak]) -> Result<()> {
@@ -238,7 +293,8 @@ fn intervals(peaks: &[Peak], line: Line, jig: f64) -> Option<(Interval, Interval
     ))
 }
 
-fn sensitivity(peaks: &[Peak], jig: f64) -> Vec<Sensitivity> {
+/// The readings are called as they were read.
+fn sensitivity(peaks: &[Peak], read: &[Peak], jig: f64) -> Vec<Sensitivity> {
     let mut found = Vec::new();
     let mut tell = |reading: String, index: usize, change: fn(&mut Peak)| {
         let mut moved = peaks.to_vec();
@@ -253,7 +309,7 @@ fn sensitivity(peaks: &[Peak], jig: f64) -> Vec<Sensitivity> {
             });
         }
     };
-    for (index, peak) in peaks.iter().enumerate() {
+    for (index, peak) in read.iter().enumerate() {
         tell(format!("the {}", with_prefix_rounded(peak.frequency, "Hz", 6)), index, |peak| {
             peak.frequency *= 1.01
         });

@@ -9,6 +9,8 @@ use crate::units::Fraction;
 
 /// A law that misses a reading by less than this is near enough, in dB of the level it gives.
 const NEAR: f64 = 1.0;
+/// A pot whose readings are all this near a straight line, as a share of the track, is linear: an ohmmeter and a knob tell no more.
+const STRAIGHT: f64 = 0.01;
 /// What a wiper fraction is held to before its logarithm is taken.
 const LEAST: f64 = 1e-4;
 
@@ -75,11 +77,23 @@ pub fn pot(points: &[[f64; 2]]) -> Result<Pot> {
         resistance,
         readings: points.iter().map(|point| [point[0], point[1], point[1] / resistance]).collect(),
         residual: points.first().filter(|point| point[0] == 0.0).map(|point| point[1]),
-        law_will_do: laws.first().is_some_and(|law| law.worst_db < NEAR),
+        law_will_do: laws
+            .first()
+            .is_some_and(|law| law.worst_db < NEAR || law.is_linear() && is_straight(&inner)),
         laws,
         mid: curve.and_then(|curve| curve.at(0.5)).unwrap_or(0.5),
         table,
     })
+}
+
+impl Law {
+    fn is_linear(&self) -> bool {
+        self.taper == Taper::Linear.to_string()
+    }
+}
+
+fn is_straight(inner: &[[f64; 2]]) -> bool {
+    inner.iter().all(|[rotation, fraction]| (rotation - fraction).abs() <= STRAIGHT)
 }
 
 fn laws(inner: &[[f64; 2]]) -> Vec<Law> {
@@ -93,6 +107,9 @@ fn laws(inner: &[[f64; 2]]) -> Vec<Law> {
         laws.extend(found.min_by(|one, other| one.worst_db.total_cmp(&other.worst_db)));
     }
     laws.sort_by(|one, other| one.worst_db.total_cmp(&other.worst_db));
+    if let Some(linear) = laws.iter().position(Law::is_linear).filter(|_| is_straight(inner)) {
+        laws.get_mut(..=linear).unwrap_or_default().rotate_right(1);
+    }
     laws
 }
 

@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::MOST_ROWS;
 use crate::parts::choice::assigned;
-use crate::rows::open_quote;
+use crate::rows::{SETTINGS, open_quote, several_responses};
 use crate::source::{Passage, Source};
 
 /// Fewer rows than this decide nothing.
@@ -130,6 +130,7 @@ impl Sweep {
         let head = cells(source, &first, delimiter);
         let headed = head.iter().any(|cell| number(cell.text(), delimiter).is_none());
         let places = Places::find(&head, headed, reading, columns, source)?;
+        let mut settings = Settings::of(&head, headed);
         let mut rows = Vec::new();
         let start = if headed { None } else { Some(first.clone()) };
         let mut last = first;
@@ -141,13 +142,15 @@ impl Sweep {
                     .help("keep every tenth row, or sweep with fewer points: some hundred are plenty"));
             }
             refuse_open_quote(source, &line, delimiter)?;
+            settings.check(source, &line, delimiter)?;
             rows.push(places.row(source, &line, delimiter, reading)?);
             last = line;
         }
         if rows.len() < FEWEST_ROWS {
             return Err(too_few(source, rows.len(), source.passage_at(last)));
         }
-        let notes = ordered(&mut rows);
+        let mut notes = ordered(&mut rows);
+        notes.extend(super::hum::left_out(&mut rows));
         Ok(Self {
             name: source.name().to_owned(),
             rows,
@@ -327,6 +330,35 @@ fn unit_word(word: &str) -> Option<(f64, Measures)> {
         "deg" | "°" | "degrees" => Some((1.0, Measures::Phase)),
         "rad" => Some((1_f64.to_degrees(), Measures::Phase)),
         _ => None,
+    }
+}
+
+/// Columns that say where knobs and selector stand, each with its name and what its first row says: all rows must say the same.
+struct Settings(Vec<(usize, String, Option<String>)>);
+
+impl Settings {
+    fn of(head: &[Passage<'_>], headed: bool) -> Self {
+        let named = head
+            .iter()
+            .enumerate()
+            .filter(|(_, cell)| headed && SETTINGS.contains(&cell.text()));
+        Self(named.map(|(column, cell)| (column, cell.text().to_owned(), None)).collect())
+    }
+
+    fn check(&mut self, source: &Source, line: &Range<usize>, delimiter: Delimiter) -> Result<()> {
+        if self.0.is_empty() {
+            return Ok(());
+        }
+        let cells = cells(source, line, delimiter);
+        for (column, name, first) in &mut self.0 {
+            let Some(cell) = cells.get(*column) else { continue };
+            match first {
+                None => *first = Some(cell.text().to_owned()),
+                Some(first) if first != cell.text() => return Err(several_responses(cell, name)),
+                Some(_) => {}
+            }
+        }
+        Ok(())
     }
 }
 

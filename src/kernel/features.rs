@@ -11,7 +11,7 @@ use crate::target::Target;
 /// The band whose mean level the others are told against, in Hz.
 const ANCHOR: [f64; 2] = [100.0, 400.0];
 /// Where a resonance is looked for, in Hz.
-const RESONANCE_BAND: [f64; 2] = [500.0, 20e3];
+const RESONANCE_BAND: [f64; 2] = [200.0, 20e3];
 /// How finely, before the peak is refined.
 const RESONANCE_POINTS_PER_OCTAVE: u32 = 48;
 /// How far a resonance stands at least above the anchor and above both neighbouring minima, in dB.
@@ -21,7 +21,7 @@ const HALF_POWER: f64 = 3.01;
 /// How far out a side that falls is followed, in Hz.
 const SIDES_END: [f64; 2] = [20.0, 50e3];
 /// Without a resonance the upper −3 dB point is looked for from here, in Hz.
-const UPPER_START: f64 = 1e3;
+const UPPER_START: f64 = 200.0;
 /// The highs, in Hz.
 const HIGHS: [f64; 2] = [1500.0, 6000.0];
 /// Where a bump may be, in Hz, and the band whose mean it stands above.
@@ -44,7 +44,7 @@ pub struct Resonance {
 pub struct Features {
     /// The resonance, if there is one that counts.
     pub resonance: Option<Resonance>,
-    /// The first frequency above the resonance (or above 1 kHz) that is 3.01 dB below the mean level of 100–400 Hz, in Hz; none up
+    /// The first frequency above the resonance (or above 200 Hz) that is 3.01 dB below the mean level of 100–400 Hz, in Hz; none up
     /// to 50 kHz.
     pub upper_minus_3_db_hz: Option<f64>,
     /// The mean level over 1500–6000 Hz above that over 100–400 Hz, less the same with both knobs at full, in dB.
@@ -125,11 +125,13 @@ impl Response {
         self.level(frequency) - self.anchor
     }
 
-    /// The highest interior local maximum of the level between 500 Hz and 20 kHz, if it stands out.
+    /// The highest interior local maximum of the level between 200 Hz and 20 kHz, if it stands out. The minimum below it may lie further down:
+    /// a closed tone control has its hump at 400 to 900 Hz.
     pub(crate) fn resonance(&self) -> Option<Resonance> {
-        let grid = frequencies(RESONANCE_BAND[0], RESONANCE_BAND[1], RESONANCE_POINTS_PER_OCTAVE);
+        let grid = frequencies(SIDES_END[0], RESONANCE_BAND[1], RESONANCE_POINTS_PER_OCTAVE);
         let levels: Vec<f64> = grid.iter().map(|frequency| self.level(*frequency)).collect();
-        let (top, minima) = highest_maximum(&levels)?;
+        let first = grid.partition_point(|frequency| *frequency < RESONANCE_BAND[0]);
+        let (top, minima) = highest_maximum(&levels, first)?;
         let (frequency_hz, peak) = self.refined(*grid.get(top - 1)?, *grid.get(top + 1)?);
         let height_db = peak - self.anchor;
         let stands_out = height_db >= LEAST_HEIGHT && minima.iter().all(|minimum| peak - minimum >= LEAST_HEIGHT);
@@ -210,10 +212,11 @@ fn grid([low, high]: [f64; 2]) -> Vec<f64> {
     frequencies(low, high, POINTS_PER_OCTAVE)
 }
 
-/// The index of the highest interior local maximum, and the levels of the minima on both sides of it.
-fn highest_maximum(levels: &[f64]) -> Option<(usize, [f64; 2])> {
+/// The index of the highest interior local maximum from a first one on, and the levels of the minima on both sides of it.
+fn highest_maximum(levels: &[f64], first: usize) -> Option<(usize, [f64; 2])> {
     let is_maximum = |window: &[f64]| matches!(window, [before, own, after] if own > before && own >= after);
-    let maxima = levels.windows(3).enumerate().filter(|(_, window)| is_maximum(window));
+    let maxima = levels.windows(3).enumerate();
+    let maxima = maxima.filter(|(before, window)| *before + 1 >= first && is_maximum(window));
     let (before, _) = maxima.max_by(|(_, one), (_, other)| one[1].total_cmp(&other[1]))?;
     let top = before + 1;
     let descent = |side: &mut dyn Iterator<Item = &f64>| {

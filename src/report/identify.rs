@@ -5,7 +5,7 @@ use super::table::{Cell, Column, Table};
 use super::words::{hertz, list};
 use crate::error::Result;
 use crate::identify::file::pickup_table;
-use crate::identify::peaks::FromPeaks;
+use crate::identify::peaks::{FromPeaks, PeakOf};
 use crate::identify::pots::Pot;
 use crate::identify::{Coil, Identified, Model, Rival, Value};
 use crate::picture::Picture;
@@ -278,10 +278,18 @@ fn caveat(found: &FromPeaks) -> String {
             with_prefix_rounded(most.capacitance, "F", 4)
         )
     });
+    let resistance = match found.peak_of {
+        PeakOf::Impedance => format!(
+            "The winding's resistance moves the lowest peak by {:.3} % only. Peaks of the response lie lower: --peak-of response.",
+            100.0 * found.resistance_bias
+        ),
+        PeakOf::Response => {
+            "They are taken as peaks of the response: what the winding's resistance and the load do to them is taken off.".to_owned()
+        }
+    };
     format!(
         "The capacitance is the weak side of this method.{most} Losses (covers, steel poles) bias it downwards and the inductance upwards; an \
-         impedance sweep tells them apart. The winding's resistance moves the lowest peak by {:.3} % only.",
-        100.0 * found.resistance_bias
+         impedance sweep tells them apart. {resistance}"
     )
 }
 

@@ -97,9 +97,9 @@ pub fn own_end(guitar: &Guitar) -> Option<f64> {
     Some(high)
 }
 
-/// The highest interior maximum between 500 Hz and 20 kHz that stands 0.5 dB above the anchor and above the minima beside it.
+/// The highest interior maximum between 200 Hz and 20 kHz that stands 0.5 dB above the anchor and above the minima beside it.
 fn resonance(at: &impl Fn(f64) -> f64, anchor: f64) -> Option<f64> {
-    let points: Vec<f64> = (0..=511).map(|step| 500.0 * 2.0_f64.powf(f64::from(step) / 96.0)).collect();
+    let points: Vec<f64> = (0..=637).map(|step| 200.0 * 2.0_f64.powf(f64::from(step) / 96.0)).collect();
     let levels: Vec<f64> = points.iter().map(|frequency| at(*frequency)).collect();
     let is_top = |index: &usize| levels[*index] > levels[index - 1] && levels[*index] >= levels[index + 1];
     let top = (1..levels.len() - 1)

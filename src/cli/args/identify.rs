@@ -2,9 +2,18 @@
 
 use std::ffi::OsString;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::{OutputArgs, PageArgs, PlotArgs};
+
+/// What a peak is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PeakWord {
+    /// The pickup's impedance is largest there
+    Impedance,
+    /// The pickup's output is largest there
+    Response,
+}
 
 /// `identify`
 #[derive(Debug, Args)]
@@ -24,6 +33,9 @@ pub struct Identify {
     /// A resonance with a known capacitor across the pickup (repeatable, at least two), e.g. 470p=4.14k
     #[arg(long, value_name = "C=FREQUENCY", conflicts_with_all = ["impedance", "response", "jack"], help_heading = "Measurements")]
     pub peak: Vec<String>,
+    /// What the peaks are peaks of: the pickup's impedance, or its response (a coil over it); they lie apart by some percent
+    #[arg(long, value_enum, default_value_t = PeakWord::Impedance, requires = "peak", help_heading = "Measurements")]
+    pub peak_of: PeakWord,
     /// Ohmmeter readings of a pot, from the lug where the wiper stands at 0 to the wiper, e.g. 0=0,2=1.9k,5=31k,10=243k
     #[arg(long, value_name = "KNOB=OHMS,…", conflicts_with_all = ["impedance", "response", "jack", "peak", "known", "guitar"], help_heading = "Measurements")]
     pub pot_points: Option<String>,
