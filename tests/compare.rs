@@ -108,7 +108,7 @@ fn figures_are_those_of_the_response() {
                 fitted,
                 volume,
                 tone,
-                &["--from", "500", "--to", "20000", "--points-per-octave", "48"],
+                &["--from", "200", "--to", "20000", "--points-per-octave", "48"],
             );
             let peak = fine
                 .iter()
@@ -125,7 +125,7 @@ fn figures_are_those_of_the_response() {
                 assert_close(height, peak.1 - anchor, close::FINE_GRID_DB, &what);
                 at
             } else {
-                1000.0
+                200.0
             };
             let below = fine
                 .iter()

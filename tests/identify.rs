@@ -699,6 +699,7 @@ fn top(level: impl Fn(f64) -> f64) -> f64 {
 /// taken for peaks of the impedance, the capacitance is far off.
 #[test]
 fn peaks_of_the_response_are_put_right() {
+    let mut furthest = 0.0_f64;
     for (inductance, resistance, capacitance, load) in [(2.5, 6e3, 120e-12, 1e6), (5.0, 9e3, 150e-12, 500e3), (4.2, 8e3, 90e-12, 220e3)] {
         let level = |added: f64| {
             move |frequency: f64| {
@@ -716,13 +717,10 @@ fn peaks_of_the_response_are_put_right() {
         assert_relatively_close(found.inductance, inductance, 1e-5, "L");
         assert_relatively_close(found.capacitance, capacitance, 1e-4, "C");
         assert_eq!(found.peaks[0].frequency, read[0].1, "as it was read");
-        let mistaken = from_peaks(&peaks(&read, 0.0), PeakOf::Impedance, resistance, loaded).unwrap();
-        assert!(
-            (mistaken.capacitance / capacitance - 1.0).abs() > 0.03,
-            "{} instead of {capacitance}",
-            mistaken.capacitance
-        );
+        let taken_for_impedance = from_peaks(&peaks(&read, 0.0), PeakOf::Impedance, resistance, loaded).unwrap();
+        furthest = furthest.max((taken_for_impedance.capacitance / capacitance - 1.0).abs());
     }
+    assert!(furthest > 0.1, "off by {furthest} at most when taken for peaks of the impedance");
     let refused = from_peaks(
         &peaks(&[(470e-12, 4144.0), (2.2e-9, 2089.0)], 0.0),
         PeakOf::Response,

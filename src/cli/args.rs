@@ -96,8 +96,8 @@ pub struct LotArgs {
     /// How many built guitars to draw for a yield; 0 draws none
     #[arg(long, value_name = "N", default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(0..=10_000_000), help_heading = "Tolerances")]
     pub builds: u32,
-    /// Tolerances, instead of those of the files and the usual ones (resistor 5 %, capacitor 10 %, pot 20 %, pickup 5 %, cable 10 %):
-    /// R=1%,C=5%,bleed.C=10%,pickup=5%,volume=20%,tone=20%,cable=10%
+    /// Tolerances, instead of those of the files and the usual ones (resistor 5 %, capacitor 10 %, pot 20 % and its taper a third, pickup 5 %, cable 10 %):
+    /// R=1%,C=5%,bleed.C=10%,pickup=5%,volume=20%,taper=33%,cable=10%
     #[arg(long, value_name = "WHAT=SHARE,…", help_heading = "Tolerances")]
     pub tolerance: Vec<String>,
     /// How values lie inside their tolerance

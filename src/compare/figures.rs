@@ -111,7 +111,7 @@ fn at(guitar: &Guitar, case: Option<String>, setting: Setting) -> AtPosition {
 
 pub(super) fn pairs(lineup: &Lineup, compared: &[Compared]) -> Vec<Pair> {
     let cases: Vec<Vec<Guitar>> = lineup.builds.iter().map(|(_, guitar)| guitar.in_cases()).collect();
-    let sounds: Vec<Sound> = cases.iter().map(|cases| Sound::new(cases, &lineup.settings)).collect();
+    let sounds: Vec<Sound> = cases.iter().map(|cases| Sound::new(cases, &lineup.heard_at)).collect();
     let shapes: Vec<Vec<Vec<f64>>> = cases.iter().map(|cases| shapes(cases, &lineup.settings)).collect();
     let all: Vec<_> = compared.iter().zip(&sounds).zip(&shapes).collect();
     let mut pairs = Vec::new();

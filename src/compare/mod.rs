@@ -13,6 +13,7 @@ pub use self::named::{NamedBuild, PRESENT};
 use crate::circuit::Setting;
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::{Case, Guitar, Slot};
+use crate::kernel::guards;
 use crate::kernel::measure::{root_mean_square, worst_point};
 use crate::kernel::plan::Plan;
 use crate::parts::network::Network;
@@ -97,6 +98,8 @@ pub struct Lineup {
     pub builds: Vec<(String, Guitar)>,
     /// The knob positions.
     pub settings: Vec<Setting>,
+    /// Where two of them must sound the same to be told so.
+    pub heard_at: Vec<Setting>,
 }
 
 /// The guitars that a request is about.
@@ -135,8 +138,15 @@ pub fn lineup(request: &Request) -> Result<Lineup> {
         let message = format!("{} builds cannot be compared", builds.len());
         return Err(Error::new(ErrorKind::Range, message).help(format!("from 1 to {MOST_BUILDS}, each named with --build")));
     }
+    let settings = settings(request);
+    let mut heard_at = settings.clone();
+    if request.settings.is_none() {
+        // Two builds that are alike where a target looks may be far apart elsewhere.
+        heard_at.extend(guards::positions(present.tone.is_some()));
+    }
     Ok(Lineup {
-        settings: settings(request),
+        settings,
+        heard_at,
         present,
         builds,
     })

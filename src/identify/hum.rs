@@ -1,7 +1,5 @@
 //! Readings that mains hum has spoiled: those near a multiple of 50 or 60 Hz that stick out from all that is beside them.
 
-use super::sweep::{NEPER_DB, Row, scatter};
-
 /// The frequencies of the mains, in Hz.
 const MAINS: [f64; 2] = [50.0, 60.0];
 /// Up to here their multiples are heard, in Hz.
@@ -17,30 +15,32 @@ const MOST: f64 = 0.25;
 /// How many are named.
 const NAMED: usize = 6;
 
-/// Takes spoiled readings out of rows that rise in frequency, and says which.
-pub(super) fn left_out(rows: &mut Vec<Row>) -> Option<String> {
-    let levels: Vec<f64> = rows.iter().map(|row| row.nepers).collect();
-    let noise = scatter([levels.as_slice()]);
-    let clean: Vec<&Row> = rows.iter().filter(|row| !is_near(row.frequency)).collect();
-    let spoiled: Vec<f64> = rows
+/// Which frequencies of readings that rise in frequency, in Hz and dB with so much scatter, are spoiled; none where too many seem to be.
+pub(super) fn spoiled(readings: &[[f64; 2]], scatter: f64) -> Vec<f64> {
+    let (near, clean): (Vec<[f64; 2]>, Vec<[f64; 2]>) = readings.iter().partition(|[frequency, _]| is_near(*frequency));
+    let mut spoiled: Vec<f64> = near
         .iter()
-        .filter(|row| is_near(row.frequency) && sticks_out(row, &clean, noise))
-        .map(|row| row.frequency)
+        .filter(|reading| sticks_out(**reading, &clean, scatter))
+        .map(|[frequency, _]| *frequency)
         .collect();
-    if spoiled.is_empty() || spoiled.len() as f64 > MOST * rows.len() as f64 {
-        return None;
+    if spoiled.len() as f64 > MOST * readings.len() as f64 {
+        spoiled.clear();
     }
-    rows.retain(|row| !spoiled.contains(&row.frequency));
+    spoiled
+}
+
+/// What there is to say about them.
+pub(super) fn note(spoiled: &[f64]) -> String {
     let (count, verb) = match spoiled.len() {
         1 => ("a reading".to_owned(), "sticks"),
         count => (format!("{count} readings"), "stick"),
     };
     let named: Vec<String> = spoiled.iter().take(NAMED).map(|frequency| format!("{frequency:.0}")).collect();
     let more = if spoiled.len() > NAMED { " …" } else { "" };
-    Some(format!(
+    format!(
         "{count} at multiples of the mains frequency {verb} out ({}{more} Hz): taken for hum and left out",
         named.join(", ")
-    ))
+    )
 }
 
 fn is_near(frequency: f64) -> bool {
@@ -52,19 +52,18 @@ fn is_near(frequency: f64) -> bool {
 }
 
 /// Whether a reading is off from where the clean ones beside it lead, from below, from above and between: at a resonance these three differ.
-fn sticks_out(row: &Row, clean: &[&Row], noise: f64) -> bool {
-    let above = clean.partition_point(|other| other.frequency < row.frequency);
+fn sticks_out([frequency, level]: [f64; 2], clean: &[[f64; 2]], scatter: f64) -> bool {
+    let above = clean.partition_point(|other| other[0] < frequency);
     let beside = above.checked_sub(2).and_then(|start| clean.get(start..above + 2));
     let Some([one, two, three, four]) = beside else { return false };
-    let at = |from: &Row, to: &Row| {
-        let width = (to.frequency / from.frequency).ln();
-        let share = (row.frequency / from.frequency).ln() / width;
-        from.nepers + share * (to.nepers - from.nepers)
+    let at = |from: &[f64; 2], to: &[f64; 2]| {
+        let share = (frequency / from[0]).ln() / (to[0] / from[0]).ln();
+        from[1] + share * (to[1] - from[1])
     };
     let led = [at(one, two), at(two, three), at(three, four)];
     let (low, high) = led.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| {
         (low.min(*one), high.max(*one))
     });
-    let off = (low - row.nepers).max(row.nepers - high);
-    off.is_finite() && off * NEPER_DB > LEAST_DB && off > DEVIATIONS * noise && off > WIDTHS * (high - low)
+    let off = (low - level).max(level - high);
+    off.is_finite() && off > LEAST_DB && off > DEVIATIONS * scatter && off > WIDTHS * (high - low)
 }

@@ -8,6 +8,7 @@ use std::ops::Range;
 
 use serde::Serialize;
 
+use super::hum;
 use crate::error::{Error, ErrorKind, Result};
 use crate::limits::MOST_ROWS;
 use crate::parts::choice::assigned;
@@ -150,7 +151,11 @@ impl Sweep {
             return Err(too_few(source, rows.len(), source.passage_at(last)));
         }
         let mut notes = ordered(&mut rows);
-        notes.extend(super::hum::left_out(&mut rows));
+        let levels: Vec<f64> = rows.iter().map(|row| NEPER_DB * row.nepers).collect();
+        let readings: Vec<[f64; 2]> = rows.iter().zip(&levels).map(|(row, level)| [row.frequency, *level]).collect();
+        let spoiled = hum::spoiled(&readings, scatter([levels.as_slice()]));
+        rows.retain(|row| !spoiled.contains(&row.frequency));
+        notes.extend((!spoiled.is_empty()).then(|| hum::note(&spoiled)));
         Ok(Self {
             name: source.name().to_owned(),
             rows,

@@ -102,7 +102,9 @@ fn no_target() -> Error {
 /// # Errors
 /// When there is no such picture of this comparison.
 pub fn of_comparison(request: &compare::Request, result: &compare::Comparison, view: View, at: Option<Setting>) -> Result<Picture> {
-    let Lineup { present, builds, settings } = compare::lineup(request)?;
+    let Lineup {
+        present, builds, settings, ..
+    } = compare::lineup(request)?;
     let margins = result
         .builds
         .iter()

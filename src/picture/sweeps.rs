@@ -29,7 +29,9 @@ pub fn sweep_of_recommendation(request: &Request, result: &Recommendation) -> Re
 /// # Errors
 /// When a build does not fit the guitar.
 pub fn sweep_of_comparison(request: &compare::Request) -> Result<Option<Sweep>> {
-    let Lineup { present, builds, settings } = compare::lineup(request)?;
+    let Lineup {
+        present, builds, settings, ..
+    } = compare::lineup(request)?;
     let case = Circumstance::of(&present, None);
     let builds: Vec<(String, Guitar)> = builds.iter().map(|(name, guitar)| (name.clone(), case.of_guitar(guitar))).collect();
     let start = settings.last().copied().unwrap_or(Setting::FULL);

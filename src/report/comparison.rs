@@ -45,7 +45,7 @@ impl Comparison {
 
 const LEGEND: &str = "Level: mean of 80 Hz to 8 kHz. Peak: the resonance, its height above the mean of 100–400 Hz, and its Q. -3 dB: where the top end \
 is that far down. Highs: 1500–6000 Hz against full. Bump: highest level of 80–1500 Hz above that of 80–120 Hz. Two builds sound the same \
-when they are less than 0.5 dB apart, by our own rule, and their peaks too close to tell apart.";
+when they are less than 0.5 dB apart, by our own rule, and their peaks too close to tell apart: along the whole travel of every knob, or at the positions asked for.";
 
 /// One row a build, case and knob position.
 ///

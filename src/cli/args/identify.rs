@@ -34,7 +34,7 @@ pub struct Identify {
     #[arg(long, value_name = "C=FREQUENCY", conflicts_with_all = ["impedance", "response", "jack"], help_heading = "Measurements")]
     pub peak: Vec<String>,
     /// What the peaks are peaks of: the pickup's impedance, or its response (a coil over it); they lie apart by some percent
-    #[arg(long, value_enum, default_value_t = PeakWord::Impedance, requires = "peak", help_heading = "Measurements")]
+    #[arg(long, value_name = "WHAT", value_enum, default_value_t = PeakWord::Impedance, requires = "peak", help_heading = "Measurements")]
     pub peak_of: PeakWord,
     /// Ohmmeter readings of a pot, from the lug where the wiper stands at 0 to the wiper, e.g. 0=0,2=1.9k,5=31k,10=243k
     #[arg(long, value_name = "KNOB=OHMS,…", conflicts_with_all = ["impedance", "response", "jack", "peak", "known", "guitar"], help_heading = "Measurements")]

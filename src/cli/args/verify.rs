@@ -19,7 +19,7 @@ pub struct Verify {
     /// The position of the selector that was measured, in a guitar of several pickups
     #[arg(long, value_name = "NAME", help_heading = "Input")]
     pub position: Option<String>,
-    /// What else was exchanged (repeatable), by the keys of recommend --try: volume=500k  tone=audio 10 %  cable=300p
+    /// Another pot, cable or wiring than the file has (repeatable), as recommend would try it: volume=500k
     #[arg(long, value_name = "KEY=VALUE", help_heading = "Input")]
     pub changed: Vec<String>,
     /// What was soldered in (repeatable), e.g. bleed="120k || 1n"; `none` takes out what the file has there
@@ -43,7 +43,7 @@ pub struct Verify {
     /// Target file (.toml), the name of a shipped target, or a phrase in quotes; left out: no target is judged
     #[arg(long, value_name = "FILE|NAME|PHRASE", help_heading = "Input")]
     pub target: Option<OsString>,
-    /// Tolerances, instead of those of the file and the usual ones: R=1%,C=5%,pickup=5%,volume=20%,tone=20%,cable=10%
+    /// Tolerances, instead of those of the file and the usual ones: R=1%,C=5%,pickup=5%,volume=20%,tone=20%,taper=33%,cable=10%
     #[arg(long, value_name = "WHAT=SHARE,…", help_heading = "Tolerances")]
     pub tolerance: Vec<String>,
     /// Seed of the guitars drawn within tolerance; left out: always the same
