@@ -13,7 +13,7 @@ use knobwright::guitar::Slot;
 use knobwright::guitar::catalogue::Listed;
 use knobwright::inputs;
 use knobwright::kernel::plan::Plan;
-use knobwright::kit::aim::solve;
+use knobwright::kit::aim::{Asked, solve};
 use knobwright::kit::choose::{Problem, Wanted, score};
 use knobwright::kit::clock::Clock;
 use knobwright::kit::{Aim, Choose, PARTS, Request, problem};
@@ -25,6 +25,16 @@ use knobwright::source::Source;
 const SIZES: [usize; 4] = [60, 250, 1000, 2000];
 const LIMIT: Duration = Duration::from_secs(30);
 
+fn coverage(sizes: &[usize]) -> Asked<'_> {
+    Asked {
+        sizes,
+        fixed: &[],
+        aim: Aim::Coverage,
+        floor: 0,
+        budget: None,
+    }
+}
+
 fn main() {
     let mut before: Option<(usize, Duration, Duration)> = None;
     for size in SIZES {
@@ -33,7 +43,7 @@ fn main() {
         let whole = problem(&request, &()).expect("a problem");
         let margins = start.elapsed();
         let start = Instant::now();
-        let kit = solve(&whole, &[3, 3], &[], Aim::Coverage, 0, None, Clock::new(Some(LIMIT)));
+        let kit = solve(&whole, &coverage(&[3, 3]), None, Clock::new(Some(LIMIT)));
         let choice = start.elapsed();
         let served = score(&whole, &Wanted::coverage(&[3, 3], &[]), &kit.values).covered / 1000;
         println!(
@@ -81,6 +91,10 @@ fn request(size: usize, values: &str) -> Request {
         fixed: Vec::new(),
         aim: Aim::Coverage,
         floor_db: 0.0,
+        at_least_db: 0.0,
+        yield_at_least: None,
+        budget: None,
+        bags: None,
         time_limit: Some(LIMIT),
         threads: None,
     }
@@ -120,7 +134,7 @@ fn by_definition(request: &Request, whole: &Problem, margins: Duration) {
 fn against_model() {
     let whole = problem(&request(60, "R=E3,C=E3"), &()).expect("a problem");
     let wanted = Wanted::coverage(&[2, 2], &[]);
-    let (own, kit) = best_of(5, || solve(&whole, &[2, 2], &[], Aim::Coverage, 0, None, Clock::ENDLESS));
+    let (own, kit) = best_of(5, || solve(&whole, &coverage(&[2, 2]), None, Clock::ENDLESS));
     let start = Instant::now();
     let modelled = model(&whole);
     let other = start.elapsed();

@@ -14,7 +14,7 @@ use knobwright::guitar::catalogue::{self, Listed};
 use knobwright::guitar::{Guitar, Slot};
 use knobwright::inputs;
 use knobwright::kernel::plan::Plan;
-use knobwright::kit::aim::{solve, worst};
+use knobwright::kit::aim::{Asked, solve, worst};
 use knobwright::kit::choose::{Problem, SILENT, Score, Wanted, choose, greedy, score};
 use knobwright::kit::clock::Clock;
 use knobwright::kit::{Aim, Choose, Kit, LeftOut, Pieces, Request, Served, kit};
@@ -175,12 +175,67 @@ fn coverage_is_that_of_the_best_of_all_kits() {
     }
 }
 
+fn asked<'a>(sizes: &'a [usize], fixed: &'a [usize], aim: Aim, floor: i32) -> Asked<'a> {
+    Asked {
+        sizes,
+        fixed,
+        aim,
+        floor,
+        budget: None,
+    }
+}
+
+/// Every kit of at most these sizes, smaller ones among them, by brute force.
+fn all_kits_up_to(problem: &Problem, sizes: [usize; 2], fixed: &[usize]) -> Vec<Vec<usize>> {
+    let sizes = (0..=sizes[0]).flat_map(|one| (0..=sizes[1]).map(move |other| [one, other]));
+    let mut kits: Vec<Vec<usize>> = sizes.flat_map(|sizes| all_kits(problem, &sizes, fixed)).collect();
+    kits.sort();
+    kits.dedup();
+    kits
+}
+
+/// With prices: of all kits within the budget the one that covers most, of these the cheapest, of these the one with the largest margins.
+#[test]
+fn money_is_spent_as_in_the_best_of_all_kits() {
+    let (mut bound, mut cheaper) = (0, 0);
+    for seed in 0..INSTANCES {
+        let (problem, fixed) = random_problem(seed);
+        let mut random = Uniform(seed + 31);
+        let prices: Vec<u64> = problem.pool_of().iter().map(|_| 20_000 * (1 + random.below(6)) as u64).collect();
+        let price = |kit: &[usize]| kit.iter().map(|value| prices[*value]).sum::<u64>();
+        let kits = all_kits_up_to(&problem, [2, 2], &fixed);
+        let figure = |kit: &[usize]| {
+            let score = plain_score(&problem, kit, 0, 0);
+            (score.covered, std::cmp::Reverse(price(kit)), score.surplus)
+        };
+        let priced = problem.clone().with_prices(prices.clone()).expect("prices");
+        for budget in [None, Some(160_000), Some(230_000), Some(price(&fixed) + 40_000)] {
+            let within = |kit: &&Vec<usize>| budget.is_none_or(|budget| price(kit) <= budget.max(price(&fixed)));
+            let best = kits.iter().filter(within).map(|kit| figure(kit)).max().expect("kits");
+            let asked = Asked {
+                budget,
+                ..asked(&[2, 2], &fixed, Aim::Coverage, 0)
+            };
+            let found = solve(&priced, &asked, None, Clock::ENDLESS);
+            assert_eq!(figure(&found.values), best, "instance {seed}, {budget:?}");
+            assert!(found.optimal && found.gap == 0.0, "instance {seed}, {budget:?}");
+            let free = figure(&solve(&problem, &Asked { budget: None, ..asked }, None, Clock::ENDLESS).values);
+            bound += usize::from(best.0 < free.0);
+            cheaper += usize::from(best.0 == free.0 && best.1 > free.1);
+        }
+    }
+    assert!(
+        bound >= 20 && cheaper >= 10,
+        "{bound} bound by the budget, {cheaper} cheaper than without prices"
+    );
+}
+
 #[test]
 fn the_worst_margin_is_that_of_the_best_of_all_kits() {
     for seed in 0..INSTANCES {
         let (problem, fixed) = random_problem(seed);
         let floor = [-2000, -300, 0, 100][seed as usize % 4];
-        let found = solve(&problem, &[2, 2], &fixed, Aim::Margin, floor, None, Clock::ENDLESS);
+        let found = solve(&problem, &asked(&[2, 2], &fixed, Aim::Margin, floor), None, Clock::ENDLESS);
         let figure = |kit: &[usize]| {
             let worst = best_margins(&problem, kit).into_iter().min().expect("asks");
             (worst, plain_score(&problem, kit, 0, floor).surplus)
@@ -326,6 +381,10 @@ fn request(guitars: Vec<Listed>) -> Request {
         fixed: Vec::new(),
         aim: Aim::Coverage,
         floor_db: -6.0,
+        at_least_db: 0.0,
+        yield_at_least: None,
+        budget: None,
+        bags: None,
         time_limit: None,
         threads: None,
     }
@@ -798,7 +857,7 @@ fn a_kit_cut_short_is_sound_and_its_gap_holds() {
             assert!(!short.optimal || short.score == whole.score, "instance {seed}");
             assert!(fixed.iter().all(|value| short.values.contains(value)), "instance {seed}");
             let worst_of = |clock| {
-                let kit = solve(&problem, &[2, 2], &fixed, Aim::Margin, -300, None, clock);
+                let kit = solve(&problem, &asked(&[2, 2], &fixed, Aim::Margin, -300), None, clock);
                 (f64::from(worst(&problem, &kit.values)), kit.gap)
             };
             let ((reached, gap), (best, _)) = (worst_of(clock()), worst_of(Clock::ENDLESS));
@@ -913,7 +972,7 @@ fn a_problem_that_does_not_go_together_is_refused() {
                 worst(problem, &known),
             );
             for aim in [Aim::Coverage, Aim::Margin] {
-                let solved = solve(problem, &sizes, &[usize::MAX], aim, i32::MIN, Some(&known), all);
+                let solved = solve(problem, &asked(&sizes, &[usize::MAX], aim, i32::MIN), Some(&known), all);
                 assert!(solved.values.iter().all(|value| *value < problem.pool_of().len()));
             }
         }
@@ -989,4 +1048,174 @@ fn a_bag_that_serves_nobody_says_so() {
     assert_eq!(fixed, [100e3, 220e3]);
     let refused = program::refused(&["kit", "--stock", "small-workshop", "--fixed", "R=101k"]);
     assert!(refused.contains("the stock list has none"), "{refused}");
+}
+
+/// A stock list of E3 values with prices and pieces.
+const DRAWER: &str = "kind,value,tolerance,price,quantity,note\nresistor,47k,5 %,0.05,120,\nresistor,100k,5 %,0.08,90,\nresistor,220k,5 %,0.02,40,\n\
+                      resistor,470k,5 %,0.03,10,\ncapacitor,470p,10 %,0.20,50,\ncapacitor,1n,10 %,0.11,77,\ncapacitor,2n2,10 %,0.30,200,\n";
+
+fn drawer() -> Rules {
+    Rules {
+        stock: Some(Stock::read(&Source::inline("drawer.csv", DRAWER)).expect("a stock list")),
+        ..Rules::default()
+    }
+}
+
+/// Served means served: for every bag there is, each guitar is asked by the main job what its best network from the bag does, and, where a
+/// share of builds is asked for, in how many it works; the bag chosen serves as many as the best of all.
+#[test]
+fn a_least_margin_and_a_least_yield_are_kept_exactly() {
+    let guitars: Vec<Listed> = shipped().into_iter().take(12).collect();
+    let (resistors, capacitors) = (["47k", "100k", "220k", "470k"], ["470p", "1n", "2n2"]);
+    for (at_least_db, yield_at_least) in [(0.5, None), (1.5, None), (0.0, Some(0.9)), (0.3, Some(0.7))] {
+        let request = Request {
+            rules: drawer(),
+            at_least_db,
+            yield_at_least,
+            choose: Choose::Values(vec![(key("R"), 2), (key("C"), 1)]),
+            ..request(guitars.clone())
+        };
+        let found = kit(&request, &()).expect("a kit");
+        // Margin and yield of each network on each guitar by the main job; yields as it draws them, of as many builds.
+        let mut serves = std::collections::BTreeMap::new();
+        for (place, listed) in guitars.iter().enumerate() {
+            let asked = recommend::Request {
+                searches: request.searches.clone(),
+                rules: drawer(),
+                top: 100,
+                explain: false,
+                lot: Some(knobwright::tolerance::Lot {
+                    builds: 1000,
+                    ..knobwright::tolerance::Lot::default()
+                }),
+                ..recommend::Request::new(listed.guitar.clone(), request.targets[0].clone())
+            };
+            for build in recommend(&asked, &()).map(|found| found.builds).unwrap_or_default() {
+                let works = yield_at_least.is_none_or(|least| build.built.is_some_and(|built| built.share >= least));
+                let network = build.slots[&Slot::Bleed].clone();
+                serves.insert((place, network), build.margin_db >= at_least_db && works);
+            }
+        }
+        let mut best = 0;
+        for (place, one) in resistors.iter().enumerate() {
+            for other in &resistors[place + 1..] {
+                for farads in capacitors {
+                    let bag = [one, other, &farads];
+                    let is_served = |guitar: &usize| {
+                        serves.iter().any(|((own, network), serves)| {
+                            own == guitar
+                                && *serves
+                                && network
+                                    .split(" || ")
+                                    .all(|part| part == "none" || bag.iter().any(|held| **held == part))
+                        })
+                    };
+                    best = best.max((0..guitars.len()).filter(is_served).count());
+                }
+            }
+        }
+        assert_eq!(found.covered, best, "{at_least_db} {yield_at_least:?}");
+        assert!(found.optimal, "{at_least_db} {yield_at_least:?}");
+        for served in &found.guitars {
+            let margin = served.margin_db.unwrap_or(f64::NEG_INFINITY);
+            if served.meets_target {
+                assert!(margin >= at_least_db, "{}: {margin}", served.name);
+                let share = served.built.expect("its yield").share;
+                assert!(yield_at_least.is_none_or(|least| share >= least), "{}: {share}", served.name);
+            }
+        }
+    }
+}
+
+/// Pieces in stock, bags, orders, prices by size and what one more would bring, worked out by hand from the answer and the list.
+#[test]
+fn the_desk_is_told_what_to_order_and_what_one_more_would_bring() {
+    let guitars = shipped();
+    let asked = |choose: Vec<(Key, usize)>, fixed: Vec<(Key, f64)>| Request {
+        rules: drawer(),
+        bags: Some(100),
+        choose: Choose::Values(choose),
+        fixed,
+        ..request(guitars.clone())
+    };
+    let found = kit(&asked(vec![(key("R"), 1), (key("C"), 1)], vec![(key("R"), 100e3)]), &()).expect("a kit");
+    let listed = |written: &str| -> (f64, u32) {
+        let row = DRAWER.lines().find(|row| row.split(',').nth(1) == Some(written)).expect("a row");
+        let cells: Vec<&str> = row.split(',').collect();
+        (cells[3].parse().expect("a price"), cells[4].parse().expect("a quantity"))
+    };
+    let mut bags = u64::MAX;
+    for held in &found.bag {
+        let (price, quantity) = listed(&held.written);
+        assert_eq!((held.unit_price, held.in_stock), (Some(price), Some(quantity)), "{}", held.written);
+        assert_eq!(
+            held.to_order,
+            Some((100 * held.pieces as u64).saturating_sub(u64::from(quantity))),
+            "{}",
+            held.written
+        );
+        bags = bags.min(u64::from(quantity) / held.pieces as u64);
+    }
+    assert_eq!(found.bags_in_stock, Some(bags));
+    let held: Vec<&str> = found.bag.iter().map(|held| held.written.as_str()).collect();
+    let mut same: Vec<_> = found.growth.iter().filter(|growth| growth.holds.len() == held.len()).collect();
+    same.retain(|growth| held.iter().all(|written| growth.holds.iter().any(|own| own == written)));
+    let own = same.first().expect("its own row");
+    let sum: f64 = found.bag.iter().map(|held| held.unit_price.unwrap() * held.pieces as f64).sum();
+    assert!((own.price.unwrap() - sum).abs() < 1e-9, "{:?} and {sum}", own.price);
+    assert!(!found.additions.is_empty(), "{:?}", found.growth);
+    for more in &found.additions {
+        // The same bag with one more in it, all of it kept.
+        let is_resistor = more.part.ends_with('R');
+        let mut fixed: Vec<(Key, f64)> = found
+            .bag
+            .iter()
+            .map(|held| (key(if held.part.ends_with('R') { "R" } else { "C" }), held.value.unwrap()))
+            .collect();
+        let written = Source::inline("more", more.written.clone());
+        let value = if is_resistor {
+            knobwright::units::read_ohms(&written.passage()).unwrap().value()
+        } else {
+            knobwright::units::read_farads(&written.passage()).unwrap().value()
+        };
+        fixed.push((key(if is_resistor { "R" } else { "C" }), value));
+        let of_kind = |is_resistor: bool| found.bag.iter().filter(|held| held.part.ends_with('R') == is_resistor).count();
+        let sizes = [of_kind(true) + usize::from(is_resistor), of_kind(false) + usize::from(!is_resistor)];
+        let with = kit(&asked(vec![(key("R"), sizes[0]), (key("C"), sizes[1])], fixed), &()).expect("a kit");
+        assert_eq!(with.covered, more.covered, "{}", more.written);
+        assert!(more.covered > found.covered);
+    }
+    let text = found.document().text(2000);
+    assert!(
+        text.contains("If one may be added: ") && text.contains("For 100 bags order "),
+        "{text}"
+    );
+    let tables = report::kit_tables(&found).expect("tables");
+    assert_eq!(
+        tables.iter().map(|(name, _)| *name).collect::<Vec<_>>()[..3],
+        ["bag.csv", "guitars.csv", "growth.csv"]
+    );
+    assert_eq!(tables[0].1.lines().count(), 1 + found.bag.len());
+}
+
+/// A budget that a bag of the full size breaks is kept, and one without prices is refused.
+#[test]
+fn a_budget_is_kept() {
+    let asked = |rules: Rules, budget: f64| Request {
+        rules,
+        budget: Some(budget),
+        choose: Choose::Values(vec![(key("R"), 2), (key("C"), 2)]),
+        ..request(shipped())
+    };
+    let dear = kit(&asked(drawer(), 9.0), &()).expect("a kit");
+    let cheap = kit(&asked(drawer(), 0.20), &()).expect("a kit");
+    let paid: f64 = cheap.bag.iter().map(|held| held.unit_price.unwrap()).sum();
+    assert!(
+        paid <= 0.20 + 1e-12 && cheap.covered <= dear.covered && cheap.covered > 0,
+        "{paid}, {} and {}",
+        cheap.covered,
+        dear.covered
+    );
+    let refused = kit(&asked(rules("R=E6,C=E6"), 1.0), &()).expect_err("no prices");
+    assert!(refused.message().contains("price"), "{refused}");
 }

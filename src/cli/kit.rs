@@ -1,5 +1,6 @@
 //! `kit`: arguments → a library request → a report.
 
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use knobwright::guitar::Slot;
@@ -8,12 +9,12 @@ use knobwright::kit::{Aim, Choose, MOST_CHOSEN, Pieces, Request, kit};
 use knobwright::parts::choice::{Rules, read_end};
 use knobwright::recommend::assumed::StandIn;
 use knobwright::report;
-use knobwright::source::{Passage, Source};
-use knobwright::units::read_decibels;
+use knobwright::source::{Passage, Source, shown};
+use knobwright::units::{read_decibels, read_fraction};
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{AimWord, Format, Kit, PiecesWord};
-use super::outputs::{Outputs, deliver};
+use super::outputs::{Outputs, deliver, put};
 use super::page::{PageFile, origin};
 use super::run::{Outcome, assignments, show, stand_in, stock, target, tell, tell_assumed, with_bar};
 use super::terminal::width;
@@ -58,7 +59,11 @@ pub fn run(args: &Kit) -> Result<Outcome> {
             AimWord::Coverage => Aim::Coverage,
             AimWord::Margin => Aim::Margin,
         },
-        floor_db: floor(&args.floor)?,
+        floor_db: level("--floor", &args.floor)?,
+        at_least_db: level("--at-least", &args.at_least)?,
+        yield_at_least: args.yield_at_least.as_deref().map(share).transpose()?,
+        budget: args.budget.map(budget).transpose()?,
+        bags: args.bags,
         // What was read by now has taken its part.
         time_limit: Some(limit.saturating_sub(begun.elapsed())),
         threads: args.threads.map(usize::from),
@@ -74,12 +79,27 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         Format::Csv => report::kit_csv(&result)?,
     };
     deliver(&text, args.output.output.as_deref())?;
+    if let Some(folder) = &args.tables {
+        write_tables(folder, &result)?;
+    }
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
         let origin = origin(&inputs, &[], &targets, &args.stock)?;
         page.write(result.document(), origin, args.output.quiet)?;
     }
     Ok(if result.covered > 0 { Outcome::Done } else { Outcome::Missed })
+}
+
+/// Each table of a kit as a file of its own; the folder is made where there is none.
+fn write_tables(folder: &Path, result: &knobwright::kit::Kit) -> Result<()> {
+    std::fs::create_dir_all(folder).map_err(|error| {
+        Error::new(ErrorKind::File, format!("{} cannot be made: {error}", shown(folder)))
+            .help("name a folder that can be written with --tables")
+    })?;
+    for (name, text) in report::kit_tables(result)? {
+        put(&folder.join(name), text.as_bytes())?;
+    }
+    Ok(())
 }
 
 /// What stands in for the guitars of which only the kind of pickup was named.
@@ -154,13 +174,29 @@ fn one_value_each(text: &str) -> Vec<String> {
     std::iter::once(named.join(",")).chain(further).collect()
 }
 
-fn floor(text: &str) -> Result<f64> {
-    let source = Source::inline("--floor", text);
+fn share(text: &str) -> Result<f64> {
+    let source = Source::inline("--yield-at-least", text);
+    let share = read_fraction(&source.passage())?.value();
+    if (0.0..=1.0).contains(&share) {
+        return Ok(share);
+    }
+    Err(Error::at(&source.passage(), ErrorKind::Range, "a share of builds is 0 to 100 %").label("expected for example 90%"))
+}
+
+fn budget(price: f64) -> Result<f64> {
+    if (0.0..=1e9).contains(&price) {
+        return Ok(price);
+    }
+    Err(Error::new(ErrorKind::Range, format!("--budget {price} is no price")).help("a number such as 0.80, in the stock list's currency"))
+}
+
+fn level(option: &str, text: &str) -> Result<f64> {
+    let source = Source::inline(option, text);
     let decibels = read_decibels(&source.passage())?.value();
     if (-1000.0..=1000.0).contains(&decibels) {
         return Ok(decibels);
     }
-    Err(Error::at(&source.passage(), ErrorKind::Range, "a floor is -1000 to 1000 dB").label("outside"))
+    Err(Error::at(&source.passage(), ErrorKind::Range, "a margin is -1000 to 1000 dB").label("outside"))
 }
 
 fn time_limit(seconds: f64) -> Result<Duration> {

@@ -40,9 +40,7 @@ pub(super) fn complaints(request: &Request, points: &[Point], found: &Identified
 
 /// Values that no pickup has, and values that the data leave open.
 fn not_to_be_pasted(request: &Request, best: &Model) -> Vec<String> {
-    let outside = unusual(request, &best.coil).into_iter();
-    let mut complaints: Vec<String> = outside
-        .filter(|(name, _, _, usual)| !reaches(best, name, *usual))
+    let mut complaints: Vec<String> = impossible(request, best)
         .map(|(name, unit, value, [low, high])| {
             let [value, low, high] = [value, low, high].map(|value| with_prefix_rounded(value, unit, 3));
             format!(
@@ -65,6 +63,17 @@ fn not_to_be_pasted(request: &Request, best: &Model) -> Vec<String> {
         ));
     }
     complaints
+}
+
+/// Values that no pickup has, in all of their intervals: the name, unit, value and usual range of each.
+fn impossible(request: &Request, best: &Model) -> impl Iterator<Item = (&'static str, &'static str, f64, [f64; 2])> {
+    let outside = unusual(request, &best.coil).into_iter();
+    outside.filter(move |(name, _, _, usual)| !reaches(best, name, *usual))
+}
+
+/// Whether a model is none of any pickup.
+pub(super) fn is_no_pickup(request: &Request, best: &Model) -> bool {
+    impossible(request, best).next().is_some()
 }
 
 fn reaches(model: &Model, name: &str, [low, high]: [f64; 2]) -> bool {

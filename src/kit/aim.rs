@@ -15,10 +15,36 @@ pub struct Solved {
     pub gap: f64,
 }
 
-/// The best kit of these sizes, or the best found in time, beginning with a known one. Margins below `floor` count as `floor` in sums.
+/// What kit is asked for.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// How many values of each pool.
+    pub sizes: &'a [usize],
+    /// Values that are in it already.
+    pub fixed: &'a [usize],
+    /// What it is to be best at.
+    pub aim: Aim,
+    /// With [`Aim::Margin`], margins below count as this in sums.
+    pub floor: i32,
+    /// What it may cost, in millionths, one piece of each value.
+    pub budget: Option<u64>,
+}
+
+/// The best kit asked for, or the best found in time, beginning with a known one; where prices are known and coverage is the aim, the
+/// cheapest of those that cover most.
 #[must_use]
-pub fn solve(problem: &Problem, sizes: &[usize], fixed: &[usize], aim: Aim, floor: i32, known: Option<&[usize]>, clock: Clock) -> Solved {
-    let wanted = Wanted::coverage(sizes, fixed);
+pub fn solve(problem: &Problem, asked: &Asked<'_>, known: Option<&[usize]>, clock: Clock) -> Solved {
+    let Asked {
+        sizes,
+        fixed,
+        aim,
+        floor,
+        budget,
+    } = *asked;
+    let wanted = Wanted {
+        budget,
+        ..Wanted::coverage(sizes, fixed)
+    };
     match aim {
         Aim::Coverage => of_coverage(problem, &wanted, known, clock),
         Aim::Margin => of_margin(problem, &Wanted { floor, ..wanted }, known, clock),
@@ -27,7 +53,7 @@ pub fn solve(problem: &Problem, sizes: &[usize], fixed: &[usize], aim: Aim, floo
 
 fn of_coverage(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Solved {
     let total: u64 = problem.weights().iter().map(|weight| u64::from(*weight)).sum();
-    match choose(problem, wanted, known, clock) {
+    match choose(problem, wanted, known, clock).map(|choice| cheapest(problem, wanted, choice, clock)) {
         Some(choice) => Solved {
             gap: (choice.most_covered - choice.score.covered) as f64 / total.max(1) as f64,
             optimal: choice.optimal,
@@ -35,6 +61,37 @@ fn of_coverage(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, cloc
         },
         None => nothing(),
     }
+}
+
+/// Of the kits that cover as much as one, the cheapest, and of these the one with the largest margins: cheaper ones are asked for until there
+/// is none.
+fn cheapest(problem: &Problem, wanted: &Wanted, mut best: Choice, clock: Clock) -> Choice {
+    while problem.prices().is_some() && best.optimal {
+        let Some(cheaper) = problem.price(best.values.iter().copied()).checked_sub(1) else {
+            break;
+        };
+        let wanted = Wanted {
+            budget: Some(cheaper),
+            least: best.score.covered,
+            ..wanted.clone()
+        };
+        match choose(problem, &wanted, None, clock) {
+            None => break,
+            // What is in the bag already is there, whatever it costs.
+            Some(found) if problem.price(found.values.iter().copied()) > cheaper => break,
+            Some(found) if found.score.covered >= best.score.covered && found.optimal => best = found,
+            Some(found) => {
+                // A cheaper one may be there.
+                let is_as_good = found.score.covered >= best.score.covered;
+                best = Choice {
+                    optimal: false,
+                    most_covered: best.most_covered,
+                    ..if is_as_good { found } else { best }
+                };
+            }
+        }
+    }
+    best
 }
 
 fn nothing() -> Solved {

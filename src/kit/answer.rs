@@ -10,7 +10,8 @@ use super::clock::Clock;
 use super::growth::Grown;
 use super::layout::{Built, Layout, fitted};
 use super::margins::{Margins, PARTS, plan};
-use super::{Chosen, Drop, Group, Growth, Held, Kit, LeftForTime, LeftOut, Request, Served, Sizes};
+use super::working::Working;
+use super::{Addition, Chosen, Drop, Group, Growth, Held, Kit, LeftForTime, LeftOut, Request, Served, Sizes, in_millionths};
 use crate::error::{Error, ErrorKind, Result};
 use crate::guitar::Slot;
 use crate::guitar::catalogue::WEIGHT_PARTS;
@@ -20,6 +21,7 @@ use crate::parts::series::Series;
 use crate::progress::Progress;
 use crate::recommend::{Parts, Worst};
 use crate::search::exhaustive::{Evaluator, written};
+use crate::tolerance::Yield;
 use crate::units::marking::{MarkedPart, capacitor_code, letter_code, resistor_bands};
 use crate::units::{Farads, Fraction, Ohms};
 
@@ -29,12 +31,23 @@ const NEAR: i32 = 3;
 impl Margins {
     /// The problem of choosing, with these margins taken out of here.
     pub(super) fn problem(&mut self, request: &Request, layout: &Layout) -> Result<Problem> {
-        Problem::new(
+        let problem = Problem::new(
             layout.values.iter().map(|value| value.pool).collect(),
             layout.networks.iter().map(|network| network.needs.clone()).collect(),
             std::mem::take(&mut self.margins),
             self.asks.iter().map(|(guitar, _)| request.guitars[*guitar].weight).collect(),
-        )
+        )?;
+        let prices: Option<Vec<u64>> = (0..layout.values.len())
+            .map(|value| unit_price(request, layout, value).map(in_millionths))
+            .collect();
+        match (prices, request.budget) {
+            (Some(prices), _) => problem.with_prices(prices),
+            (None, None) => Ok(problem),
+            (None, Some(_)) => Err(
+                Error::new(ErrorKind::Missing, "a budget needs the price of everything that may be chosen")
+                    .help("give every row of the stock list a price: --stock my-drawers.csv"),
+            ),
+        }
     }
 }
 
@@ -44,6 +57,7 @@ pub(super) struct Job<'j> {
     pub(super) layout: &'j Layout,
     pub(super) problem: &'j Problem,
     pub(super) margins: &'j Margins,
+    pub(super) working: &'j Working<'j>,
     pub(super) clock: Clock,
 }
 
@@ -77,13 +91,22 @@ pub(super) fn answer(job: &Job<'_>, grown: &Grown, (progress, told): (&dyn Progr
             super::Aim::Margin => chosen.gap / PARTS,
         },
         left_for_time,
+        at_least_db: request.at_least_db,
+        yield_at_least: request.yield_at_least,
+        budget: request.budget,
         targets: request.targets.clone(),
         searched: searched(request),
         networks: layout.networks.len(),
         price: bag.iter().map(|held| Some(held.unit_price? * held.pieces as f64)).sum(),
         groups: groups(&guitars),
-        drop_first: drop_first(layout, values, &without),
-        growth: growth(layout, problem, grown),
+        drop_first: drop_first(job, values, &without),
+        growth: growth(job, grown),
+        additions: additions(job, values),
+        bags_in_stock: bag
+            .iter()
+            .filter_map(|held| Some(u64::from(held.in_stock?) / held.pieces.max(1) as u64))
+            .min(),
+        bags: request.bags,
         guitars,
         bag,
     })
@@ -163,7 +186,8 @@ fn without_each(problem: &Problem, values: &[usize]) -> Vec<Figures> {
     values.par_iter().map(without).collect()
 }
 
-fn growth(layout: &Layout, problem: &Problem, grown: &Grown) -> Vec<Growth> {
+fn growth(job: &Job<'_>, grown: &Grown) -> Vec<Growth> {
+    let (layout, problem) = (job.layout, job.problem);
     let tried = grown
         .sizes
         .iter()
@@ -175,7 +199,8 @@ fn growth(layout: &Layout, problem: &Problem, grown: &Grown) -> Vec<Growth> {
             sizes: named(layout, sizes),
             covered,
             covered_weight: weight as f64 / f64::from(WEIGHT_PARTS),
-            worst_margin_db,
+            worst_margin_db: worst_margin_db.map(|worst| worst + job.request.at_least_db),
+            price: price(job, &kit.values),
             holds: kit.values.iter().map(|value| layout.values[*value].written.clone()).collect(),
             optimal: kit.optimal,
         }
@@ -183,8 +208,50 @@ fn growth(layout: &Layout, problem: &Problem, grown: &Grown) -> Vec<Growth> {
     tried.map(row).collect()
 }
 
+/// What one more in a kit would bring: the best two of each pool that serve more.
+fn additions(job: &Job<'_>, values: &[usize]) -> Vec<Addition> {
+    /// How many of a pool are told.
+    const TOLD: usize = 2;
+    let (layout, problem) = (job.layout, job.problem);
+    let own = problem.best_margins(|needs| needs.iter().all(|need| values.contains(need)));
+    let (covered, ..) = figures(problem, &own);
+    let with = |value: usize| {
+        let mut best = own.clone();
+        for (network, needs) in problem.needs().iter().enumerate() {
+            let is_new = needs.contains(&value) && needs.iter().all(|need| *need == value || values.contains(need));
+            if is_new {
+                best.iter_mut()
+                    .zip(problem.margins_of(network))
+                    .for_each(|(best, margin)| *best = (*best).max(*margin));
+            }
+        }
+        (value, figures(problem, &best))
+    };
+    let others: Vec<usize> = (0..layout.values.len()).filter(|value| !values.contains(value)).collect();
+    let mut tried: Vec<(usize, Figures)> = others
+        .into_par_iter()
+        .map(with)
+        .filter(|(_, figures)| figures.0 > covered)
+        .collect();
+    tried.sort_by_key(|(value, figures)| (std::cmp::Reverse(figures.1), *value));
+    let mut told = vec![0; layout.pools.len()];
+    let addition = |(value, (covered, weight, _)): (usize, Figures)| {
+        let content = &layout.values[value];
+        told[content.pool] += 1;
+        (told[content.pool] <= TOLD).then(|| Addition {
+            part: layout.pools[content.pool].name.clone(),
+            written: content.written.clone(),
+            unit_price: unit_price(job.request, layout, value),
+            covered,
+            covered_weight: weight as f64 / f64::from(WEIGHT_PARTS),
+        })
+    };
+    tried.into_iter().filter_map(addition).collect()
+}
+
 /// What to drop first: the last among equals.
-fn drop_first(layout: &Layout, values: &[usize], without: &[Figures]) -> Option<Drop> {
+fn drop_first(job: &Job<'_>, values: &[usize], without: &[Figures]) -> Option<Drop> {
+    let layout = job.layout;
     let is_free = |value: &usize| !layout.pools[layout.values[*value].pool].fixed.contains(value);
     let left = values.iter().zip(without).filter(|(value, _)| is_free(value));
     let worst = |margin: Option<f64>| margin.unwrap_or(f64::NEG_INFINITY);
@@ -193,7 +260,7 @@ fn drop_first(layout: &Layout, values: &[usize], without: &[Figures]) -> Option<
     Some(Drop {
         written: layout.values[*value].written.clone(),
         covered: *covered,
-        worst_margin_db: *worst_margin_db,
+        worst_margin_db: worst_margin_db.map(|worst| worst + job.request.at_least_db),
     })
 }
 
@@ -206,23 +273,61 @@ fn bag(job: &Job<'_>, values: &[usize], guitars: &[Served], without: &[Figures])
         let number = content.value.unwrap_or(0.0);
         let (stock, kind) = (request.rules.stock.as_ref(), pool.kind);
         let stated = stock.zip(kind).and_then(|(stock, kind)| stock.tolerance(kind, number));
-        let part = kind.and_then(|kind| kind.component(number));
         let tolerance = stated.or_else(|| usual_tolerance(number));
         let (code, marking) = marks(pool.kind, number, tolerance);
+        let pieces = pieces(layout, guitars, *value);
+        let in_stock = stock.zip(kind).and_then(|(stock, kind)| stock.quantity(kind, number));
+        let wanted = request.bags.map(|bags| u64::from(bags) * pieces as u64);
         Held {
             part: pool.name.clone(),
             value: content.value,
             written: content.written.clone(),
             code,
             marking,
-            unit_price: stock.and_then(|stock| stock.cost(&part.map_or_else(|| parts_of(layout, *value), |part| vec![part]))),
-            pieces: pieces(layout, guitars, *value),
+            unit_price: unit_price(request, layout, *value),
+            pieces,
+            in_stock,
+            to_order: wanted.map(|wanted| wanted.saturating_sub(in_stock.map_or(0, u64::from))),
             fixed: pool.fixed.contains(value),
             used_by: guitars.iter().filter(|served| uses(layout, served, *value)).count(),
             serves_alone: covered - without.0,
         }
     };
     values.iter().zip(without).map(held).collect()
+}
+
+/// What one piece of a value, or one ready-made network, costs.
+fn unit_price(request: &Request, layout: &Layout, value: usize) -> Option<f64> {
+    let content = layout.values.get(value)?;
+    let kind = layout.pools.get(content.pool)?.kind;
+    let part = kind.and_then(|kind| kind.component(content.value.unwrap_or(0.0)));
+    let parts = part.map_or_else(|| parts_of(layout, value), |part| vec![part]);
+    request.rules.stock.as_ref()?.cost(&parts)
+}
+
+/// What a kit costs with as many pieces of each value as the guitar takes that takes most, each served by its best network.
+fn price(job: &Job<'_>, values: &[usize]) -> Option<f64> {
+    let (layout, problem) = (job.layout, job.problem);
+    let mut pieces: Vec<usize> = vec![1; values.len()];
+    for ask in 0..problem.weights().len() {
+        let serves =
+            |network: &usize| problem.margins_of(*network)[ask] >= 0 && problem.needs()[*network].iter().all(|need| values.contains(need));
+        let first = |network: &usize| {
+            (
+                problem.margins_of(*network)[ask],
+                std::cmp::Reverse((layout.networks[*network].parts, *network)),
+            )
+        };
+        let Some(network) = (0..layout.networks.len()).filter(serves).max_by_key(first) else {
+            continue;
+        };
+        let parts = parts(layout, &layout.networks[network]);
+        for (value, pieces) in values.iter().zip(&mut pieces) {
+            *pieces = (*pieces).max(times(layout, &parts, *value));
+        }
+    }
+    let cost = |(value, pieces): (&usize, usize)| Some(unit_price(job.request, layout, *value)? * pieces as f64);
+    values.iter().zip(pieces).map(cost).sum()
 }
 
 /// The parts of a ready-made network.
@@ -273,9 +378,16 @@ fn groups(guitars: &[Served]) -> Vec<Group> {
 /// How many pieces of a value a guitar takes.
 fn taken(layout: &Layout, served: &Served, value: usize) -> usize {
     let content = &layout.values[value];
-    let Some(number) = content.value else {
+    if content.value.is_none() {
         return usize::from(uses(layout, served, value));
-    };
+    }
+    times(layout, &served.parts, value)
+}
+
+/// How often a value stands among parts.
+fn times(layout: &Layout, parts: &Parts, value: usize) -> usize {
+    let content = &layout.values[value];
+    let Some(number) = content.value else { return 0 };
     let letter = layout.pools[content.pool]
         .kind
         .map(Kind::letter)
@@ -284,7 +396,7 @@ fn taken(layout: &Layout, served: &Served, value: usize) -> usize {
         let kind = part.rsplit('.').next().and_then(|name| name.chars().next());
         *own == number && letter.is_some() && kind == letter
     };
-    served.parts.0.iter().filter(is_it).count()
+    parts.0.iter().filter(is_it).count()
 }
 
 /// Whether a guitar is served with a value.
@@ -342,12 +454,13 @@ fn served(job: &Job<'_>, values: &[usize], done: &(dyn Fn() + Sync)) -> Result<V
         let (own, others) = (near(&in_kit), near(&everything));
         let served = if job.clock.is_over_for_good() {
             let first = |near: &[usize]| near.first().map(|network| as_weighed(job, place, *network));
-            one(request, layout, *ask, first(&own), first(&others))
+            one(job, *ask, first(&own), first(&others))
         } else {
             let plan = plan(request, *ask)?;
             let mut evaluator = Evaluator::new(&plan);
-            let mut best = |near: &[usize]| best(job, &mut evaluator, near);
-            one(request, layout, *ask, best(&own), best(&others))
+            let mut best = |near: &[usize]| best(job, place, &mut evaluator, near);
+            let (own, others) = (best(&own), best(&others));
+            one(job, *ask, own, others)
         };
         done();
         Ok((*ask, served))
@@ -367,6 +480,9 @@ fn served(job: &Job<'_>, values: &[usize], done: &(dyn Fn() + Sync)) -> Result<V
 /// A network, its margin, and where that is if it was looked up.
 struct Best<'l> {
     network: &'l Built,
+    /// Whether it serves the ask, and in how many builds it works if that was looked up.
+    serves: bool,
+    built: Option<Yield>,
     margin: f64,
     worst: Option<BoundedPoint>,
 }
@@ -375,7 +491,9 @@ struct Best<'l> {
 fn as_weighed<'l>(job: &Job<'l>, ask: usize, network: usize) -> Best<'l> {
     Best {
         network: &job.layout.networks[network],
-        margin: f64::from(job.problem.margins_of(network)[ask]) / PARTS,
+        serves: job.problem.margins_of(network)[ask] >= 0,
+        built: None,
+        margin: f64::from(job.problem.margins_of(network)[ask]) / PARTS + job.request.at_least_db,
         worst: None,
     }
 }
@@ -391,32 +509,42 @@ fn nearest(problem: &Problem, ask: usize, among: &[usize]) -> Vec<usize> {
 }
 
 /// The best of some networks by the definition, fewer parts and the earlier one among equals; of the first ones, when the time is over.
-fn best<'l>(job: &Job<'l>, evaluator: &mut Evaluator<'_>, near: &[usize]) -> Option<Best<'l>> {
-    let mut best: Option<Best<'l>> = None;
-    for network in near {
-        let network = &job.layout.networks[*network];
+fn best<'l>(job: &Job<'l>, ask: usize, evaluator: &mut Evaluator<'_>, near: &[usize]) -> Option<Best<'l>> {
+    let mut best: Option<(usize, Best<'l>)> = None;
+    for number in near {
+        let network = &job.layout.networks[*number];
         let space = &job.layout.spaces[network.space];
         let fitted: Vec<(Slot, Option<&Network>)> = space.slots.iter().map(|slot| (slot.slot, slot.network.as_ref())).collect();
         let Some(worst) = evaluator.worst(&fitted, &network.values) else {
             continue;
         };
-        let beats =
-            |known: &Best<'_>| (worst.margin, std::cmp::Reverse(network.parts)) > (known.margin, std::cmp::Reverse(known.network.parts));
+        let serves = job.problem.margins_of(*number)[ask] >= 0;
+        let beats = |(_, known): &(usize, Best<'_>)| {
+            (serves, worst.margin, std::cmp::Reverse(network.parts)) > (known.serves, known.margin, std::cmp::Reverse(known.network.parts))
+        };
         if best.as_ref().is_none_or(beats) {
-            best = Some(Best {
+            let best_now = Best {
                 network,
+                serves,
+                built: None,
                 margin: worst.margin,
                 worst: Some(worst),
-            });
+            };
+            best = Some((*number, best_now));
         }
         if job.clock.is_over_for_good() {
             break;
         }
     }
-    best
+    best.map(|(number, best)| Best {
+        built: job.working.of(ask, number).filter(|_| best.serves),
+        margin: best.margin + job.request.at_least_db,
+        ..best
+    })
 }
 
-fn one(request: &Request, layout: &Layout, ask: (usize, usize), own: Option<Best<'_>>, others: Option<Best<'_>>) -> Served {
+fn one(job: &Job<'_>, ask: (usize, usize), own: Option<Best<'_>>, others: Option<Best<'_>>) -> Served {
+    let (request, layout) = (job.request, job.layout);
     let slots = |best: &Option<Best<'_>>| -> BTreeMap<Slot, String> {
         let networks = best.as_ref().map(|best| fitted(layout, best.network)).unwrap_or_default();
         networks
@@ -426,7 +554,12 @@ fn one(request: &Request, layout: &Layout, ask: (usize, usize), own: Option<Best
     };
     let margin = |best: &Option<Best<'_>>| best.as_ref().map(|best| best.margin);
     let (kept, possible) = (margin(&own), margin(&others));
-    let meets_target = kept.is_some_and(|margin| margin >= 0.0);
+    let meets_target = own.as_ref().is_some_and(|own| own.serves);
+    let works = |built: Option<Yield>| {
+        request
+            .yield_at_least
+            .is_none_or(|least| built.is_none_or(|built| built.share >= least))
+    };
     let cases = &request.guitars[ask.0].guitar.cases;
     Served {
         slots: slots(&own),
@@ -437,9 +570,11 @@ fn one(request: &Request, layout: &Layout, ask: (usize, usize), own: Option<Best
         own_best_margin_db: possible,
         loses_db: kept.zip(possible).map(|(kept, possible)| (possible - kept).max(0.0)),
         meets_target,
+        built: own.as_ref().and_then(|own| own.built),
         left_out: match possible {
             _ if meets_target => None,
-            Some(possible) if possible >= 0.0 => Some(LeftOut::NeedsAnother),
+            Some(_) if others.as_ref().is_some_and(|others| others.serves && works(others.built)) => Some(LeftOut::NeedsAnother),
+            Some(possible) if possible >= request.at_least_db => Some(LeftOut::TooFewWork),
             _ => Some(LeftOut::NoneServes),
         },
         ..empty(request, ask)
@@ -462,6 +597,7 @@ fn empty(request: &Request, (guitar, target): (usize, usize)) -> Served {
         own_best_margin_db: None,
         loses_db: None,
         meets_target: false,
+        built: None,
         left_out: None,
     }
 }

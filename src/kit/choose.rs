@@ -28,7 +28,7 @@ const STEPS: usize = 12;
 
 /// The best kit there is, or the best found until the time is over. `known` is a kit to begin with, as one of a smaller size.
 ///
-/// `None` if `wanted` is a kit that serves every ask, and there is none (or none was found in time).
+/// `None` if `wanted` is a kit that serves every ask, or so many, and there is none.
 #[must_use]
 pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Option<Choice> {
     let view = View::new(problem, wanted);
@@ -37,7 +37,7 @@ pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock
     let serving = relax::worth_of_serving(&view);
     let mut search = Search {
         serving,
-        least: if wanted.all { total } else { 0 },
+        least: if wanted.all { total } else { wanted.least },
         best,
         view: &view,
         clock,
@@ -66,7 +66,8 @@ pub fn choose(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock
         values,
         score,
     };
-    (!wanted.all || score.covered == total || search.late).then_some(choice)
+    let is_enough = score.covered >= if wanted.all { total } else { wanted.least };
+    (is_enough || search.late).then_some(choice)
 }
 
 /// How good a kit of given values is.
@@ -167,6 +168,18 @@ impl<'p> View<'p> {
         }
     }
 
+    /// What is left of the budget beside a kit, where there is one.
+    fn rest(&self, kit: &[usize]) -> Option<u64> {
+        let budget = self.wanted.budget.filter(|_| self.problem.prices().is_some())?;
+        // A kit is never begun with what it cannot pay, but for what is in the bag already.
+        Some(budget.saturating_sub(self.problem.price(kit.iter().copied())))
+    }
+
+    /// Whether the values that a set still needs can be paid.
+    fn is_paid(&self, set: &Set, rest: Option<u64>) -> bool {
+        rest.is_none_or(|rest| self.problem.price(set.needs.values()) <= rest)
+    }
+
     /// What a margin adds to the surplus.
     fn surplus(&self, margin: i32) -> u32 {
         margin.max(self.wanted.floor).abs_diff(self.wanted.floor)
@@ -259,6 +272,8 @@ impl Search<'_> {
         let Some(pool) = self.view.order.get(level).copied() else {
             return self.offer(&sets, kit);
         };
+        let rest = self.view.rest(kit);
+        sets.retain(|set| self.view.is_paid(set, rest));
         let in_pool = |set: &Set| set.needs.values().any(|value| self.view.problem.pool_of()[value] == pool);
         if left == 0 || !sets.iter().any(in_pool) {
             sets.retain(|set| !in_pool(set));
@@ -272,13 +287,18 @@ impl Search<'_> {
             return;
         }
         if left == 1 && level + 1 == self.view.order.len() {
-            return self.last(&sets, &order, kit);
+            self.last(&sets, &order, kit);
+            if rest.is_some() {
+                self.offer(&sets, kit);
+            }
+            return;
         }
         let mut own = above.clone();
         let steps = if kit.len() == self.view.fixed.len() { STEPS_AT_ROOT } else { STEPS };
         if self.is_hopeless(level, left, &mut sets, &mut own, steps) {
             return;
         }
+        let mut hopeless = false;
         order.retain(|(value, _)| sets.iter().any(|set| set.needs.holds(*value)));
         order.sort_by_key(|(value, gain)| (std::cmp::Reverse(*gain), *value));
         for (position, (value, _)) in order.iter().enumerate() {
@@ -288,20 +308,26 @@ impl Search<'_> {
             if self.late {
                 // What is left here is bounded as the whole of it was.
                 self.open = self.open.max(bound.min(own.most_covered));
-                break;
+                return;
             }
             sets.retain(|set| !set.needs.holds(*value));
             if position + 1 == order.len() {
                 break;
             }
             // What is left of the pool shrinks from value to value, until it cannot be enough.
-            match self.bound(level, left, &sets) {
-                Some((bound, _)) if !self.is_over(bound.min(own.most_covered)) => {}
-                _ => break,
-            }
-            if self.is_hopeless(level, left, &mut sets, &mut own, STEPS) {
+            hopeless = match self.bound(level, left, &sets) {
+                Some((bound, _)) => self.is_over(bound.min(own.most_covered)) || self.is_hopeless(level, left, &mut sets, &mut own, STEPS),
+                None => true,
+            };
+            if hopeless {
                 break;
             }
+        }
+        // Under a budget fewer values of this pool may leave more for the next.
+        if rest.is_some() && !hopeless {
+            sets.retain(|set| !in_pool(set));
+            let next = self.view.order.get(level + 1).map_or(0, |pool| self.view.left[*pool]);
+            self.node(level + 1, next, sets, kit, &own);
         }
     }
 
@@ -356,7 +382,9 @@ impl Search<'_> {
 
     /// The last value of all: each one is tried.
     fn last(&mut self, sets: &[Set], order: &[(usize, u64)], kit: &mut Vec<usize>) {
-        for (value, _) in order {
+        let rest = self.view.rest(kit);
+        let payable = |value: usize| rest.is_none_or(|rest| self.view.problem.price([value]) <= rest);
+        for (value, _) in order.iter().filter(|(value, _)| payable(*value)) {
             kit.push(*value);
             let fits = |set: &&Set| set.needs.without(*value) == Needs::default();
             let mut served = vec![0; self.view.asks.words()];

@@ -1,10 +1,10 @@
 //! The best kit of each size, the smaller ones first, so that each begins with what a smaller one holds.
 
-use super::aim::{Solved, better, solve};
+use super::aim::{Asked, Solved, better, solve};
 use super::choose::Problem;
 use super::clock::Clock;
 use super::layout::Layout;
-use super::{Request, margins};
+use super::{Request, in_millionths, margins};
 use crate::progress::Progress;
 
 /// How many steps beyond what was asked.
@@ -27,7 +27,8 @@ pub(super) fn grown(request: &Request, layout: &Layout, problem: &Problem, clock
     let fits = |sizes: &Vec<usize>| sizes.iter().zip(&layout.pools).all(|(size, pool)| *size <= pool.size);
     let mut growing = Growing {
         fixed: layout.pools.iter().flat_map(|pool| pool.fixed.iter().copied()).collect(),
-        floor: margins::whole(Some(request.floor_db)),
+        floor: margins::whole(Some(request.floor_db - request.at_least_db)),
+        budget: request.budget.map(in_millionths),
         grown: Grown {
             asked: sizes.iter().rposition(fits).unwrap_or(0),
             kits: vec![None; sizes.len()],
@@ -60,6 +61,7 @@ struct Growing<'p> {
     aim: super::Aim,
     fixed: Vec<usize>,
     floor: i32,
+    budget: Option<u64>,
     grown: Grown,
 }
 
@@ -76,7 +78,14 @@ impl Growing<'_> {
             }
             let clock = clock.share(weights[done] / weights[done..].iter().sum::<f64>());
             let sizes = &self.grown.sizes[*place];
-            let kit = solve(self.problem, sizes, &self.fixed, self.aim, self.floor, known.as_deref(), clock);
+            let asked = Asked {
+                sizes,
+                fixed: &self.fixed,
+                aim: self.aim,
+                floor: self.floor,
+                budget: self.budget,
+            };
+            let kit = solve(self.problem, &asked, known.as_deref(), clock);
             self.grown.kits[*place] = Some(kit);
         }
     }

@@ -45,8 +45,15 @@ pub(super) fn whole(margin: Option<f64>) -> i32 {
     told.map_or(SILENT, |margin| ((margin * PARTS).floor() as i32).max(SILENT + 1))
 }
 
+/// The plan of an ask, its margins less what a guitar must have to be served.
 pub(super) fn plan(request: &Request, ask: (usize, usize)) -> Result<Plan> {
-    recommend::plan_for(&ask_of(request, ask))
+    let mut asked = ask_of(request, ask);
+    // Every bound tightened by what is asked for takes that off every margin.
+    for clause in &mut asked.target.clauses {
+        clause.at_least = clause.at_least.map(|bound| bound + request.at_least_db);
+        clause.at_most = clause.at_most.map(|bound| bound - request.at_least_db);
+    }
+    recommend::plan_for(&asked)
 }
 
 impl Margins {

@@ -10,6 +10,7 @@ mod cover;
 mod growth;
 mod layout;
 mod margins;
+mod working;
 
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -30,6 +31,7 @@ use crate::progress::Progress;
 use crate::recommend::{self, Parts, Worst};
 use crate::search::exhaustive::with_threads;
 use crate::target::Target;
+use crate::tolerance::Yield;
 
 /// What to choose a kit for.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,6 +54,14 @@ pub struct Request {
     pub aim: Aim,
     /// With [`Aim::Margin`], margins below count as this in the mean, in dB.
     pub floor_db: f64,
+    /// A guitar is served from this margin on, in dB.
+    pub at_least_db: f64,
+    /// A guitar is served only by a network that works in this share of the builds drawn.
+    pub yield_at_least: Option<f64>,
+    /// What the bag may cost, with one piece of each value; only where every price is known.
+    pub budget: Option<f64>,
+    /// For how many bags parts are to be ordered.
+    pub bags: Option<u32>,
     /// How long all of it may take, to within a second; what is left out for time is told.
     pub time_limit: Option<Duration>,
     /// Worker threads; `None` is one a core.
@@ -111,6 +121,12 @@ pub struct Kit {
     pub gap: f64,
     /// What there was no time for, beside a proof; none where nothing is missing.
     pub left_for_time: Option<LeftForTime>,
+    /// From which margin on a guitar is served, in dB.
+    pub at_least_db: f64,
+    /// In which share of builds a network must work to serve, if that is asked.
+    pub yield_at_least: Option<f64>,
+    /// What the bag was allowed to cost, if that is asked.
+    pub budget: Option<f64>,
     /// The targets.
     pub targets: Vec<Target>,
     /// The searched networks by slot.
@@ -130,6 +146,27 @@ pub struct Kit {
     pub guitars: Vec<Served>,
     /// How many are served by kits of other sizes.
     pub growth: Vec<Growth>,
+    /// What one more in this very bag would bring, the best of each kind of part first; only what brings something.
+    pub additions: Vec<Addition>,
+    /// How many bags the stock has parts for; none where no list says how many pieces there are.
+    pub bags_in_stock: Option<u64>,
+    /// For how many bags parts are to be ordered, if that is asked.
+    pub bags: Option<u32>,
+}
+
+/// One more in the bag.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Addition {
+    /// The part it is for.
+    pub part: String,
+    /// As written in networks.
+    pub written: String,
+    /// The price of one, if it is known.
+    pub unit_price: Option<f64>,
+    /// How many are served then.
+    pub covered: usize,
+    /// The same by weight.
+    pub covered_weight: f64,
 }
 
 /// What the time limit left no time for, beside a proof.
@@ -173,6 +210,10 @@ pub struct Held {
     pub fixed: bool,
     /// How many pieces of it the bag holds: the most that any guitar served takes.
     pub pieces: usize,
+    /// How many pieces the stock list has; none where it does not say.
+    pub in_stock: Option<u32>,
+    /// How many are to be ordered for the bags asked for.
+    pub to_order: Option<u64>,
     /// How many guitars get it.
     pub used_by: usize,
     /// How many fewer are served without it.
@@ -234,8 +275,11 @@ pub struct Served {
     pub own_best_margin_db: Option<f64>,
     /// What the kit costs it, in dB.
     pub loses_db: Option<f64>,
-    /// Whether the margin is not below 0.
+    /// Whether it is served: the margin is not below what is asked for, and the network works in as many builds as are asked for.
     pub meets_target: bool,
+    /// In how many builds its network works; none where it is not served, or there was no time.
+    #[serde(rename = "yield")]
+    pub built: Option<Yield>,
     /// Why it is left out, if it is.
     pub left_out: Option<LeftOut>,
 }
@@ -252,6 +296,8 @@ pub enum LeftOut {
     NeedsAnother,
     /// None of all that were weighed serves it.
     NoneServes,
+    /// Its best network would, but works in too few builds.
+    TooFewWork,
     /// The target or the search does not go with the guitar.
     DoesNotFit(String),
     /// There was no time to weigh any network on it.
@@ -270,6 +316,8 @@ pub struct Growth {
     pub covered_weight: f64,
     /// The smallest margin it leaves, in dB.
     pub worst_margin_db: Option<f64>,
+    /// What it costs with all its pieces, if every price is known.
+    pub price: Option<f64>,
     /// What it holds, as written.
     pub holds: Vec<String>,
     /// Whether no other is better.
@@ -303,14 +351,25 @@ pub fn kit(request: &Request, progress: &dyn Progress) -> Result<Kit> {
         if margins.asks.is_empty() {
             return Err(nothing_weighed(&margins));
         }
-        let problem = margins.problem(request, &layout)?;
-        let grown = growth::grown(request, &layout, &problem, clock, (progress, choice));
+        let mut problem = margins.problem(request, &layout)?;
+        let working = working::Working::new(request, &layout, &margins.asks);
+        let mut grown = growth::grown(request, &layout, &problem, clock, (progress, choice));
+        // A choice by margins alone bounds the true one from above. Once all that it serves works in enough builds, the two are one.
+        loop {
+            let too_few = working.too_few(&problem, &grown);
+            if too_few.is_empty() {
+                break;
+            }
+            problem.refuse(too_few);
+            grown = growth::grown(request, &layout, &problem, clock, (&(), 0));
+        }
         answer::answer(
             &answer::Job {
                 request,
                 layout: &layout,
                 problem: &problem,
                 margins: &margins,
+                working: &working,
                 clock,
             },
             &grown,
@@ -343,6 +402,12 @@ pub fn problem(request: &Request, progress: &dyn Progress) -> Result<Problem> {
     with_threads(request.threads, || {
         margins::Margins::new(request, &layout, clock, progress).problem(request, &layout)
     })
+}
+
+/// A price in millionths.
+fn in_millionths(price: f64) -> u64 {
+    // A price is finite and not below 0; a float beyond the integer is held at its end.
+    (price * 1e6).round() as u64
 }
 
 /// One guitar with one target as the main job asks it.

@@ -30,7 +30,13 @@ impl Kit {
                 Block::labelled("By group:", "How each group is served", groups_table(self)),
             ]);
         }
-        blocks.extend(dropped(self).map(|drop| Block::lines(vec![drop])));
+        let beside: Vec<String> = [dropped(self), added(self), enough(self), bags(self), at_the_edge(self)]
+            .into_iter()
+            .flatten()
+            .collect();
+        if !beside.is_empty() {
+            blocks.push(Block::lines(beside));
+        }
         blocks.push(Block::heading("What other sizes would serve"));
         blocks.push(Block::labelled(
             "What other sizes would serve:",
@@ -84,6 +90,7 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
         "own_best_network",
         "own_best_margin_db",
         "loses_db",
+        "works_in",
         "left_out",
     ];
     let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
@@ -100,6 +107,7 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
             Cell::text(networks(&served.own_best_slots)),
             number(served.own_best_margin_db),
             number(served.loses_db),
+            number(served.built.map(|built| built.share)),
             served.left_out.as_ref().map_or(Cell::Empty(""), |why| Cell::text(reason(why))),
         ]
         .into_iter()
@@ -113,6 +121,60 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
         rows: kit.guitars.iter().map(row).collect(),
     };
     table.csv()
+}
+
+/// Every table of a kit as CSV, each with a file's name: the bag, the guitars, kits of other sizes and, where there are any, the groups.
+///
+/// # Errors
+/// None in practice: every row has the header's length.
+pub fn kit_tables(kit: &Kit) -> Result<Vec<(&'static str, String)>> {
+    let mut tables = vec![
+        ("bag.csv", whole_bag(kit).csv()?),
+        ("guitars.csv", kit_csv(kit)?),
+        ("growth.csv", growth_table(kit).csv()?),
+    ];
+    if !kit.groups.is_empty() {
+        tables.push(("groups.csv", groups_table(kit).csv()?));
+    }
+    Ok(tables)
+}
+
+/// The bag with everything there is to say of it, and what one more would bring.
+fn whole_bag(kit: &Kit) -> Table {
+    let names = [
+        "part",
+        "value",
+        "code",
+        "marking",
+        "pieces",
+        "unit_price",
+        "in_stock",
+        "to_order",
+        "used_by",
+        "serves_alone",
+        "fixed",
+    ];
+    let number = |value: Option<f64>, decimals| value.map_or(Cell::Empty(""), |value| Cell::number(value, decimals));
+    let text = |value: &Option<String>| Cell::text(value.clone().unwrap_or_default());
+    let row = |held: &Held| {
+        vec![
+            Cell::text(held.part.as_str()),
+            Cell::text(held.written.as_str()),
+            text(&held.code),
+            text(&held.marking),
+            Cell::number(held.pieces as f64, 0),
+            number(held.unit_price, 4),
+            number(held.in_stock.map(f64::from), 0),
+            number(held.to_order.map(|count| count as f64), 0),
+            Cell::number(held.used_by as f64, 0),
+            Cell::number(held.serves_alone as f64, 0),
+            Cell::text(held.fixed.to_string()),
+        ]
+    };
+    Table {
+        columns: names.map(|name| Column::new(name, name)).to_vec(),
+        rows: kit.bag.iter().map(row).collect(),
+    }
 }
 
 /// The columns that the catalogues' owners have for themselves, each once.
@@ -310,20 +372,98 @@ fn dropped(kit: &Kit) -> Option<String> {
     Some(format!("If one has to go, drop {}: then {cost}.", drop.written))
 }
 
+/// What one more would bring in this very bag.
+fn added(kit: &Kit) -> Option<String> {
+    let said: Vec<String> = kit
+        .additions
+        .iter()
+        .map(|more| format!("{}: {} instead of {}", more.written, more.covered, kit.covered))
+        .collect();
+    (!said.is_empty()).then(|| format!("If one may be added: {}.", said.join("; ")))
+}
+
+/// A smaller bag that serves as many.
+fn enough(kit: &Kit) -> Option<String> {
+    let size = |sizes: &Sizes| sizes.0.iter().map(|(_, count)| count).sum::<usize>();
+    let smaller = kit
+        .growth
+        .iter()
+        .filter(|growth| growth.covered == kit.covered && size(&growth.sizes) < kit.bag.len());
+    let least = smaller.min_by_key(|growth| size(&growth.sizes)).filter(|_| kit.covered > 0)?;
+    Some(format!(
+        "{} of them serve as many, with less to spare: {}.",
+        least.holds.len(),
+        least.holds.join(" ")
+    ))
+}
+
+/// How far the stock goes, and what to order.
+fn bags(kit: &Kit) -> Option<String> {
+    let stocked = kit.bags_in_stock.map(|bags| match bags {
+        0 => "The stock is not enough for one bag.".to_owned(),
+        1 => "The stock is enough for 1 bag.".to_owned(),
+        bags => format!("The stock is enough for {} bags.", grouped(bags)),
+    });
+    let order = kit.bags.map(|bags| {
+        let wanted: Vec<String> = kit
+            .bag
+            .iter()
+            .filter_map(|held| Some((held, held.to_order.filter(|count| *count > 0)?)))
+            .map(|(held, count)| format!("{} of {}", grouped(count), held.written))
+            .collect();
+        match wanted.as_slice() {
+            [] => format!("For {bags} bags nothing has to be ordered."),
+            wanted => format!("For {bags} bags order {}.", list(wanted)),
+        }
+    });
+    let said: Vec<String> = [stocked, order].into_iter().flatten().collect();
+    (!said.is_empty()).then(|| said.join(" "))
+}
+
+/// Guitars that are barely served, and those that barely are not.
+fn at_the_edge(kit: &Kit) -> Option<String> {
+    /// How near the edge, in dB.
+    const NEAR: f64 = 0.5;
+    let beyond = |served: &Served| served.margin_db.map(|margin| margin - kit.at_least_db);
+    let named = |is_served: bool, near: &dyn Fn(f64) -> bool| -> Vec<String> {
+        let own = kit.guitars.iter().filter(|served| served.meets_target == is_served);
+        own.filter(|served| beyond(served).is_some_and(near))
+            .map(|served| served.name.clone())
+            .collect()
+    };
+    let barely = named(true, &|beyond| beyond < NEAR);
+    let almost = named(false, &|beyond| (-NEAR..0.0).contains(&beyond));
+    let told = |names: &[String], what: &str| match names.len() {
+        0 => None,
+        1..=6 => Some(format!("{what}: {}.", names.join("; "))),
+        count => Some(format!("{what}: {count} guitars.")),
+    };
+    let said: Vec<String> = [
+        told(&barely, "Served with less than 0.5 dB to spare"),
+        told(&almost, "Missed by less than 0.5 dB"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    (!said.is_empty()).then(|| said.join(" "))
+}
+
 fn growth_table(kit: &Kit) -> Table {
     let sizes = kit.growth.first().map(|growth| growth.sizes.0.as_slice()).unwrap_or_default();
     let mut columns: Vec<Column> = sizes.iter().map(|(key, _)| Column::new(key, key)).collect();
-    columns.extend([
-        Column::new("serves", "covered"),
-        Column::new("worst\ndB", "worst_margin_db"),
-        Column::new("", "proved"),
-        Column::new("holds", "holds").cut_at(52),
-    ]);
+    columns.extend([Column::new("serves", "covered"), Column::new("worst\ndB", "worst_margin_db")]);
+    let has_prices = kit.growth.iter().any(|growth| growth.price.is_some());
+    if has_prices {
+        columns.push(Column::new("price", "price"));
+    }
+    columns.extend([Column::new("", "proved"), Column::new("holds", "holds").cut_at(52)]);
     let row = |growth: &Growth| {
         let mut row: Vec<Cell> = growth.sizes.0.iter().map(|(_, size)| Cell::number(*size as f64, 0)).collect();
+        row.extend([Cell::number(growth.covered as f64, 0), decibels(growth.worst_margin_db, true)]);
+        if has_prices {
+            row.push(growth.price.map_or(Cell::Empty("?"), |price| Cell::number(price, 2)));
+        }
         row.extend([
-            Cell::number(growth.covered as f64, 0),
-            decibels(growth.worst_margin_db, true),
             Cell::text(if growth.optimal { "" } else { "~" }),
             Cell::text(growth.holds.join(" ")),
         ]);
@@ -378,6 +518,13 @@ fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     if none > 0 {
         said.push(format!("{none} by none of the {} networks tried", grouped(kit.networks as u64)));
     }
+    let few = left_out
+        .iter()
+        .filter(|served| served.left_out == Some(LeftOut::TooFewWork))
+        .count();
+    if few > 0 {
+        said.push(format!("{few} by networks that work in too few builds"));
+    }
     let late = left_out
         .iter()
         .filter(|served| served.left_out == Some(LeftOut::NotWeighed))
@@ -385,7 +532,7 @@ fn left_out_in_words(kit: &Kit, left_out: &[&Served]) -> String {
     if late > 0 {
         said.push(format!("{late} were not weighed for lack of time"));
     }
-    let others = left_out.len() - needs - none - late;
+    let others = left_out.len() - needs - none - few - late;
     if others > 0 {
         said.push(format!("{others} cannot be asked"));
     }
@@ -435,6 +582,9 @@ fn served_table(kit: &Kit, guitars: &[&Served], are_left_out: bool) -> Table {
         Column::new("its own best", "own_best_network").cut_at(LONGEST_CELL),
         Column::new("loses\ndB", "loses_db"),
     ]);
+    if !are_left_out {
+        columns.push(Column::new("works in %\nof builds", "works_in"));
+    }
     if are_left_out {
         columns.push(Column::new("stopped\nby", "stopped_by"));
     }
@@ -457,6 +607,9 @@ fn served_table(kit: &Kit, guitars: &[&Served], are_left_out: bool) -> Table {
             Cell::text(networks(&served.own_best_slots)),
             decibels(served.loses_db, false),
         ]);
+        if !are_left_out {
+            row.push(served.built.map_or(Cell::Empty("-"), |built| Cell::number(100.0 * built.share, 0)));
+        }
         if are_left_out {
             let wish = served.worst.as_ref().map(|worst| format!("wish {}", worst.clause + 1));
             row.push(Cell::text(wish.unwrap_or_default()));
@@ -490,8 +643,24 @@ fn asked(kit: &Kit) -> Block {
         lines.extend(target.echo());
         lines.extend(target.in_words().iter().map(|words| format!("  {}.", words.trim_end_matches('.'))));
     }
+    lines.extend(conditions(kit));
     lines.push(tried(kit));
     Block::lines(lines)
+}
+
+/// What counts as served, and what the bag may cost.
+fn conditions(kit: &Kit) -> Option<String> {
+    let mut said = Vec::new();
+    if kit.at_least_db != 0.0 {
+        said.push(format!("at least {} dB to spare", kit.at_least_db));
+    }
+    if let Some(least) = kit.yield_at_least {
+        said.push(format!("a network that works in {:.0} of 100 builds or more", 100.0 * least));
+    }
+    if let Some(budget) = kit.budget {
+        said.push(format!("a bag of {budget:.2} at most, with one piece of each"));
+    }
+    (!said.is_empty()).then(|| format!("Served means: {}.", list(&said)))
 }
 
 /// What was searched.
@@ -523,6 +692,7 @@ fn reason(why: &LeftOut) -> String {
     match why {
         LeftOut::NeedsAnother => "needs another value".to_owned(),
         LeftOut::NoneServes => "no network tried serves it".to_owned(),
+        LeftOut::TooFewWork => "its best network works in too few builds".to_owned(),
         LeftOut::DoesNotFit(why) => why.clone(),
         LeftOut::NotWeighed => "no time to weigh it".to_owned(),
     }

@@ -31,7 +31,7 @@ pub use document::{Block, Document, Origin, Shown};
 pub use first_screen::first_screen;
 pub use identify::{coil_of_peaks, identified_csv, peaks_csv, pot_csv};
 pub use json::{json, json_assuming};
-pub use kit::kit_csv;
+pub use kit::{kit_csv, kit_tables};
 pub use orders::{Order, orders_csv};
 pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};

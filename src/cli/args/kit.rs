@@ -23,6 +23,27 @@ pub struct Kit {
     /// How many values the kit holds, by part, or how many ready-made networks: networks=4; left out: R=3,C=3
     #[arg(long, value_name = "PART=N,…|networks=N", help_heading = "Search")]
     pub choose: Option<String>,
+    /// From which margin on a guitar counts as served, such as "0.5 dB"
+    #[arg(
+        long,
+        value_name = "DB",
+        default_value = "0 dB",
+        allow_hyphen_values = true,
+        help_heading = "Search"
+    )]
+    pub at_least: String,
+    /// Count a guitar as served only by a network that works in this share of builds, such as 90%
+    #[arg(long, value_name = "SHARE", help_heading = "Search")]
+    pub yield_at_least: Option<String>,
+    /// What the bag may cost, one piece of each value, in the stock list's currency
+    #[arg(long, value_name = "PRICE", requires = "stock", help_heading = "Search")]
+    pub budget: Option<f64>,
+    /// Tell what to order for so many bags
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000), help_heading = "Output")]
+    pub bags: Option<u32>,
+    /// Also write the bag, its growth, its groups and the guitars as tables into this folder: bag.csv, growth.csv, groups.csv, guitars.csv
+    #[arg(long, value_name = "FOLDER", help_heading = "Output")]
+    pub tables: Option<std::path::PathBuf>,
     /// Values that are in the bag already and count among those chosen (repeatable), e.g. R=150k or R=100k,220k
     #[arg(long, value_name = "PART=VALUE,…", help_heading = "Search")]
     pub fixed: Vec<String>,

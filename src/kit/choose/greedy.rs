@@ -38,14 +38,15 @@ fn taken(view: &View<'_>, start: &[usize], clock: Clock) -> Vec<usize> {
     let mut kit = view.fixed.clone();
     let mut sets = view.start.clone();
     for value in start {
-        if left[pool_of[*value]] > 0 && !kit.contains(value) {
+        let is_paid = view.rest(&kit).is_none_or(|rest| view.problem.price([*value]) <= rest);
+        if left[pool_of[*value]] > 0 && is_paid && !kit.contains(value) {
             left[pool_of[*value]] -= 1;
             kit.push(*value);
             sets = with(&sets, *value);
         }
     }
     while !clock.is_over_for_good()
-        && let Some(needs) = next(view, &sets, &left)
+        && let Some(needs) = next(view, &sets, &left, view.rest(&kit))
     {
         for value in needs.values() {
             left[pool_of[value]] -= 1;
@@ -57,7 +58,7 @@ fn taken(view: &View<'_>, start: &[usize], clock: Clock) -> Vec<usize> {
 }
 
 /// The values of the set that adds most, if any adds something and fits.
-fn next(view: &View<'_>, sets: &[Set], left: &[usize]) -> Option<Needs> {
+fn next(view: &View<'_>, sets: &[Set], left: &[usize], rest: Option<u64>) -> Option<Needs> {
     let nothing = Set {
         needs: Needs::default(),
         served: vec![0; view.asks.words()],
@@ -69,7 +70,7 @@ fn next(view: &View<'_>, sets: &[Set], left: &[usize]) -> Option<Needs> {
     let fits = |set: &&Set| {
         let pools = left.iter().enumerate();
         let needed = |pool: usize| set.needs.values().filter(|value| view.problem.pool_of()[*value] == pool).count();
-        set.needs != Needs::default() && pools.into_iter().all(|(pool, left)| needed(pool) <= *left)
+        set.needs != Needs::default() && view.is_paid(set, rest) && pools.into_iter().all(|(pool, left)| needed(pool) <= *left)
     };
     let gain = |set: &Set| view.asks.weigh_beyond(&set.served, &base.served);
     let fitting: Vec<(&Set, u64)> = sets.iter().filter(fits).map(|set| (set, gain(set))).collect();
@@ -107,8 +108,10 @@ fn exchanged(view: &View<'_>, mut kit: Vec<usize>, clock: Clock) -> (Score, Vec<
                     return (best, kit);
                 }
                 kit[position] = other;
+                let budget = view.wanted.budget.filter(|_| view.problem.prices().is_some());
+                let is_paid = budget.is_none_or(|budget| view.problem.price(kit.iter().copied()) <= budget);
                 let score = view.score(&kit);
-                if score > best {
+                if score > best && is_paid {
                     (best, chosen) = (score, other);
                 }
                 kit[position] = chosen;

@@ -12,6 +12,9 @@ pub const MOST_TAKEN: usize = 64;
 /// The margin of a network that is silent.
 pub const SILENT: i32 = i32::MIN;
 
+/// Just below what is met: the margin of a network that meets its target and does not serve all the same.
+const REFUSED: i32 = -1;
+
 /// What there is to choose from.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Problem {
@@ -19,6 +22,8 @@ pub struct Problem {
     needs: Vec<Vec<usize>>,
     margins: Vec<i32>,
     weights: Vec<u32>,
+    /// What each value costs, in millionths; none where prices are not known.
+    prices: Option<Vec<u64>>,
 }
 
 impl Problem {
@@ -57,7 +62,46 @@ impl Problem {
             needs,
             margins,
             weights,
+            prices: None,
         })
+    }
+
+    /// The same with what each value costs, in millionths of the currency.
+    ///
+    /// # Errors
+    /// Where there is not one price a value.
+    pub fn with_prices(mut self, prices: Vec<u64>) -> Result<Self> {
+        if prices.len() != self.pool_of.len() {
+            return Err(Error::new(ErrorKind::Search, "there must be one price for each value"));
+        }
+        self.prices = Some(prices);
+        Ok(self)
+    }
+
+    /// What each value costs, if prices are known.
+    #[must_use]
+    pub fn prices(&self) -> Option<&[u64]> {
+        self.prices.as_deref()
+    }
+
+    /// What some values cost together, one piece each; nothing where prices are not known.
+    #[must_use]
+    pub fn price(&self, values: impl IntoIterator<Item = usize>) -> u64 {
+        let prices = self.prices.as_deref().unwrap_or_default();
+        values
+            .into_iter()
+            .filter_map(|value| prices.get(value))
+            .fold(0, |sum, price| sum.saturating_add(*price))
+    }
+
+    /// Takes it that networks do not serve asks, whatever their margins: pairs of an ask and a network.
+    pub(in crate::kit) fn refuse(&mut self, pairs: impl IntoIterator<Item = (usize, usize)>) {
+        let asks = self.weights.len();
+        for (ask, network) in pairs {
+            if let Some(margin) = self.margins.get_mut(network * asks + ask).filter(|margin| **margin >= 0) {
+                *margin = REFUSED;
+            }
+        }
     }
 
     /// The pool of each value.
@@ -137,6 +181,10 @@ pub struct Wanted {
     pub floor: i32,
     /// Whether only a kit that serves every ask will do, and the first one at that.
     pub all: bool,
+    /// What the kit may cost, in millionths, one piece of each value; only where prices are known.
+    pub budget: Option<u64>,
+    /// Kits that cover less than this are of no use.
+    pub least: u64,
 }
 
 impl Wanted {
@@ -149,6 +197,8 @@ impl Wanted {
             cut: 0,
             floor: 0,
             all: false,
+            budget: None,
+            least: 0,
         }
     }
 }
