@@ -10,6 +10,7 @@ use crate::guitar::catalogue::{self, Listed};
 use crate::guitar::kind::{KINDS, Kind};
 use crate::guitar::whole::Whole;
 use crate::parts::stock::Stock;
+use crate::rows;
 use crate::shipped::{self, ShippedFile};
 use crate::source::{self, Files, ReadFile, Source};
 use crate::target::Target;
@@ -103,6 +104,17 @@ impl Inputs {
     #[must_use]
     pub fn files(&self) -> Vec<ReadFile> {
         self.files.read()
+    }
+
+    /// What there is to say of how the tables that were read are written: another encoding than UTF-8, other marks between cells than commas.
+    #[must_use]
+    pub fn notes(&self) -> Vec<String> {
+        let files = self.files();
+        let tables = files
+            .iter()
+            .filter(|file| file.path.extension().is_some_and(|suffix| suffix.eq_ignore_ascii_case("csv")));
+        let dialects = tables.filter_map(|file| rows::dialect(&self.files.open(&file.path).ok()?));
+        self.files.notes().into_iter().chain(dialects).collect()
     }
 
     /// A file's text.

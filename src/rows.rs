@@ -98,7 +98,9 @@ pub(crate) fn several_responses(place: &Passage<'_>, column: &str) -> Error {
 /// Where the text is no CSV, holds what does not show, or has more than [`MOST_ROWS`] under its header.
 pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
     limits::printable(source)?;
+    let delimiter = delimiter(source.text());
     let mut reader = ReaderBuilder::new()
+        .delimiter(delimiter)
         .has_headers(false)
         .flexible(true)
         .trim(Trim::All)
@@ -110,7 +112,8 @@ pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
         let start = record
             .position()
             .map_or(0, |position| usize::try_from(position.byte()).unwrap_or(0));
-        let cells = cell_spans(source, start, record.len())?;
+        let cells = cell_spans(source, start, record.len(), delimiter)?;
+        let record = if delimiter == COMMA { record } else { with_points(&record) };
         let row = Row { source, record, cells };
         if row.record.iter().all(str::is_empty) && row.record.len() == 1 {
             continue;
@@ -122,6 +125,63 @@ pub(crate) fn all(source: &Source) -> Result<Vec<Row<'_>>> {
         rows.push(row);
     }
     Ok(rows)
+}
+
+const COMMA: u8 = b',';
+/// Words that stand before or behind a price.
+pub(crate) const CURRENCIES: [&str; 3] = ["EUR", "USD", "GBP"];
+
+/// What separates cells, by the header: semicolons or tabs where it has no fewer of them than commas.
+fn delimiter(text: &str) -> u8 {
+    let begins = record_start(text, 0);
+    let header = text.get(begins..).and_then(|rest| rest.lines().next()).unwrap_or_default();
+    let count = |delimiter: u8| header.bytes().filter(|byte| *byte == delimiter).count();
+    let other = [b';', b'\t']
+        .into_iter()
+        .find(|other| count(*other) > 0 && count(*other) >= count(COMMA));
+    other.unwrap_or(COMMA)
+}
+
+/// What is to be said of a file whose cells are not separated by commas.
+pub(crate) fn dialect(source: &Source) -> Option<String> {
+    let delimiter = delimiter(source.text());
+    let separated = match delimiter {
+        b';' => "semicolons",
+        b'\t' => "tabs",
+        _ => return None,
+    };
+    let commas = all(source).is_ok_and(|rows| rows.iter().any(|row| row.cells.iter().any(|span| has_decimal_comma(source, span))));
+    let decimals = if commas { ", decimals with a comma" } else { "" };
+    Some(format!(
+        "`{}` is read with cells separated by {separated}{decimals}.",
+        source.name()
+    ))
+}
+
+fn has_decimal_comma(source: &Source, span: &Range<usize>) -> bool {
+    source.text().get(span.clone()).is_some_and(|cell| decimal_comma(cell).is_some())
+}
+
+/// The cells of a row whose numbers have a decimal comma, with a point instead.
+fn with_points(record: &StringRecord) -> StringRecord {
+    let point = |cell: &str| match decimal_comma(cell) {
+        Some(at) => format!("{}.{}", cell.get(..at).unwrap_or_default(), cell.get(at + 1..).unwrap_or_default()),
+        None => cell.to_owned(),
+    };
+    record.iter().map(point).collect()
+}
+
+/// Where the one comma of a number stands: digits on both sides, before them at most a sign of currency or of the number, behind them a unit.
+fn decimal_comma(cell: &str) -> Option<usize> {
+    let at = cell.find(',')?;
+    let (before, behind) = (cell.get(..at)?, cell.get(at + 1..)?);
+    let word = CURRENCIES.into_iter().find_map(|word| before.strip_prefix(word)).unwrap_or(before);
+    let whole = word.trim_start_matches(|letter: char| "+-−€$£ ".contains(letter));
+    let digits = behind.len() - behind.trim_start_matches(|letter: char| letter.is_ascii_digit()).len();
+    let unit = behind.get(digits..)?;
+    let is_unit = unit.chars().all(|letter| letter.is_alphabetic() || "%€$£ µΩ".contains(letter)) && unit.chars().count() <= 6;
+    let is_number = !whole.is_empty() && whole.bytes().all(|byte| byte.is_ascii_digit()) && digits > 0;
+    (is_number && is_unit).then_some(at)
 }
 
 fn beginning(source: &Source) -> Passage<'_> {
@@ -136,10 +196,7 @@ fn check_header(row: &Row<'_>, header: &[&str]) -> Result<()> {
     let expected = header.join(",");
     let message = format!("the header must be `{expected}`");
     let error = Error::at(&written, ErrorKind::Syntax, message).label(format!("expected `{expected}`"));
-    Err(match row.record.get(0) {
-        Some(cell) if row.record.len() == 1 && cell.contains([';', '\t']) => error.help("cells are separated by commas"),
-        _ => error,
-    })
+    Err(error)
 }
 
 /// Refuses a row that has not as many cells as the header.
@@ -162,13 +219,13 @@ fn cells(count: usize) -> &'static str {
 }
 
 /// Where each cell of the record that begins at or after `start` stands, without quotes and white space.
-fn cell_spans(source: &Source, start: usize, count: usize) -> Result<Vec<Range<usize>>> {
+fn cell_spans(source: &Source, start: usize, count: usize, delimiter: u8) -> Result<Vec<Range<usize>>> {
     let text = source.text();
     let mut at = record_start(text, start);
     let mut spans = Vec::with_capacity(count);
     for _ in 0..count {
         let rest = text.get(at..).unwrap_or_default();
-        let length = cell_length(rest);
+        let length = cell_length(rest, delimiter);
         let cell = rest.get(..length).unwrap_or_default();
         if cell.starts_with('"') && (cell.contains(['\n', '\r']) || cell.matches('"').count() % 2 == 1) {
             return Err(open_quote(source, at));
@@ -201,13 +258,14 @@ fn record_start(text: &str, start: usize) -> usize {
     at
 }
 
-/// Bytes up to the comma or line end that closes the cell; inside quotes neither does.
-fn cell_length(rest: &str) -> usize {
+/// Bytes up to the delimiter or line end that closes the cell; inside quotes neither does.
+fn cell_length(rest: &str, delimiter: u8) -> usize {
     let mut quoted = rest.starts_with('"');
     for (at, byte) in rest.bytes().enumerate().skip(usize::from(quoted)) {
         match byte {
             b'"' if rest.starts_with('"') => quoted = !quoted,
-            b',' | b'\n' | b'\r' if !quoted => return at,
+            b'\n' | b'\r' if !quoted => return at,
+            byte if byte == delimiter && !quoted => return at,
             _ => {}
         }
     }

@@ -1219,3 +1219,90 @@ fn a_budget_is_kept() {
     let refused = kit(&asked(rules("R=E6,C=E6"), 1.0), &()).expect_err("no prices");
     assert!(refused.message().contains("price"), "{refused}");
 }
+
+/// What a shop's export looks like: semicolons, decimal commas, a price with its currency, columns in another order and of its own, in UTF-8
+/// with a mark, UTF-16 or Latin-1. It is the same list as the plain one, and what was understood is said.
+#[test]
+fn a_shops_export_is_read() {
+    let plain = "kind,value,tolerance,price,quantity,note\nresistor,4.7k,5 %,0.12,30,\nresistor,150k,1 %,0.05,,\ncapacitor,1.5n,10 %,0.4,7,Gr\u{f6}\u{df}e 2\n";
+    let shop = "Art.-Nr;value;kind;price;tolerance;note;quantity\nR-1;4,7k;resistor;0,12 \u{20ac};5 %;;30\nR-2;150k;resistor;\u{20ac} 0,05;1 %;;\nC-9;1,5 nF;capacitor;EUR 0,40;10 %;Gr\u{f6}\u{df}e 2;7\n";
+    let read = |text: &str| Stock::read(&Source::inline("shop.csv", text)).unwrap_or_else(|error| panic!("{}", error.picture()));
+    assert_eq!(read(shop), read(plain));
+    assert_eq!(read(&shop.replace(';', "\t")), read(plain));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.csv");
+    let latin: Vec<u8> = shop
+        .chars()
+        .map(|letter| if letter == '\u{20ac}' { 0x80 } else { u32::from(letter) as u8 })
+        .collect();
+    let utf16: Vec<u8> = [0xff, 0xfe]
+        .into_iter()
+        .chain(shop.encode_utf16().flat_map(u16::to_le_bytes))
+        .collect();
+    for (bytes, said) in [
+        (shop.as_bytes().to_vec(), ""),
+        (latin, "read as Latin-1"),
+        (utf16, "read as UTF-16"),
+    ] {
+        std::fs::write(&path, bytes).unwrap();
+        let inputs = inputs::Inputs::default();
+        assert_eq!(
+            inputs.stock(path.as_os_str()).unwrap_or_else(|error| panic!("{}", error.picture())),
+            read(plain)
+        );
+        let notes = inputs.notes().join(" ");
+        assert!(
+            notes.contains(said) && notes.contains("separated by semicolons, decimals with a comma"),
+            "{notes}"
+        );
+    }
+    let refused = |text: &str| Stock::read(&Source::inline("shop.csv", text)).expect_err("refused").picture();
+    assert!(refused("kind;value;quantitiy\nresistor;1k;3\n").contains("did you mean `quantity`?"));
+    assert!(refused("value;price\n1k;3\n").contains("no column `kind`"));
+    assert!(refused("kind;value;kind\nresistor;1k;3\n").contains("two columns"));
+    // A catalogue is read so too, and names keep their commas.
+    let catalogue = "name;pickup.inductance;pickup.resistance;pickup.capacitance;volume.resistance;volume.taper;cable.capacitance\nKittiwake, neck;2,4 H;6,1k;110p;250k;linear;500p\n";
+    let listed = catalogue::read(&Source::inline("birds.csv", catalogue)).expect("a catalogue");
+    assert_eq!(listed[0].guitar.name, "Kittiwake, neck");
+    assert!((listed[0].guitar.pickup.inductance.value() - 2.4).abs() < 1e-12);
+}
+
+/// Out again for a spreadsheet: semicolons, decimal commas, the same figures to six digits.
+#[test]
+fn tables_are_written_for_spreadsheets_with_decimal_commas() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().to_str().unwrap();
+    let asked = ["kit", "--quiet", "--values", "R=E3,C=E3", "--choose", "R=2,C=1", "--format", "csv"];
+    let plain = program::ends(&asked, 0);
+    let commas = program::ends(&program::with(&asked, &["--csv-for", "spreadsheet-comma", "--tables", path]), 0);
+    let (mut numbers, mut lines) = (0, 0);
+    for (one, other) in plain.lines().zip(commas.lines()) {
+        lines += 1;
+        let read = |line: &str, delimiter: u8| -> Vec<String> {
+            let mut reader = csv::ReaderBuilder::new()
+                .has_headers(false)
+                .delimiter(delimiter)
+                .from_reader(line.as_bytes());
+            reader.records().next().unwrap().unwrap().iter().map(str::to_owned).collect()
+        };
+        let (one, other) = (read(one, b','), read(other, b';'));
+        assert_eq!(one.len(), other.len(), "{other:?}");
+        for (one, other) in one.iter().zip(&other) {
+            match one.parse::<f64>() {
+                Ok(value) if one.contains('.') => {
+                    numbers += 1;
+                    assert!(!other.contains('.'), "{other}");
+                    let back: f64 = other.replace(',', ".").parse().unwrap();
+                    assert!((back - value).abs() <= 5e-6 * value.abs().max(1e-9), "{one} and {other}");
+                }
+                _ => assert_eq!(one, other),
+            }
+        }
+    }
+    assert_eq!((lines, plain.lines().count()), (commas.lines().count(), commas.lines().count()));
+    assert!(numbers > 100, "{numbers}");
+    for name in ["bag.csv", "guitars.csv", "growth.csv"] {
+        let text = std::fs::read_to_string(folder.path().join(name)).unwrap();
+        assert!(text.lines().next().unwrap().contains(';'), "{name}: {text}");
+    }
+}

@@ -90,6 +90,16 @@ pub struct GuitarArgs {
     pub case: Vec<String>,
 }
 
+/// Who reads a table.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+pub enum CsvFor {
+    /// Commas between cells, decimal points, full precision
+    #[default]
+    Program,
+    /// Semicolons between cells, decimal commas, rounded
+    SpreadsheetComma,
+}
+
 /// How many guitars are built, and how far their values are off.
 #[derive(Debug, Args)]
 pub struct LotArgs {

@@ -15,9 +15,10 @@ use knobwright::target::Target;
 use knobwright::{Error, ErrorKind, Result};
 
 use super::args::{Batch, GuitarArgs};
+use super::kit::for_whom;
 use super::outputs::{Outputs, deliver, put};
 use super::page::origin;
-use super::run::{Outcome, assignments, lot, show, stock, target, tell, with_bar};
+use super::run::{Outcome, assignments, lot, show, stock, target, tell, tell_notes, with_bar};
 use super::sheet::Typed;
 
 /// Answers for every guitar.
@@ -50,10 +51,11 @@ pub fn run(args: &Batch) -> Result<Outcome> {
         origin: origin(&inputs, &[], &[&target], &args.stock)?,
     };
     outputs.refuse_inputs(&inputs)?;
+    tell_notes(&inputs, args.quiet);
     let sheets = args.sheets.as_deref().map(|folder| Sheets::new(folder, &guitars)).transpose()?;
     let workers = args.threads.map_or_else(cores, usize::from);
     let orders = with_bar(args.quiet, |bar| all(&base, &guitars, sheets.as_ref(), workers, bar))?;
-    deliver(&orders_csv(&orders)?, args.csv.as_deref())?;
+    deliver(&for_whom(args.csv_for, orders_csv(&orders)?)?, args.csv.as_deref())?;
     let met = orders.iter().filter(|order| is_met(order)).count();
     if !args.quiet {
         tell(&format!("The wish is met on {met} of {} guitars.", orders.len()));

@@ -13,10 +13,10 @@ use knobwright::source::{Passage, Source, shown};
 use knobwright::units::{read_decibels, read_fraction};
 use knobwright::{Error, ErrorKind, Result};
 
-use super::args::{AimWord, Format, Kit, PiecesWord};
+use super::args::{AimWord, CsvFor, Format, Kit, PiecesWord};
 use super::outputs::{Outputs, deliver, put};
 use super::page::{PageFile, origin};
-use super::run::{Outcome, assignments, show, stand_in, stock, target, tell, tell_assumed, with_bar};
+use super::run::{Outcome, assignments, show, stand_in, stock, target, tell, tell_assumed, tell_notes, with_bar};
 use super::terminal::width;
 
 const CHOOSE: &str = "R=3,C=3";
@@ -69,6 +69,7 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         threads: args.threads.map(usize::from),
     };
     outputs.refuse_inputs(&inputs)?;
+    tell_notes(&inputs, args.output.quiet);
     if args.guitars.is_empty() && !args.output.quiet {
         tell("No --guitars given: using the shipped catalogue of invented guitars.");
     }
@@ -76,11 +77,11 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     let text = match args.output.format {
         Format::Table => result.document().text(width()),
         Format::Json => report::json_assuming((!assumed.is_empty()).then_some(&assumed), &result)?,
-        Format::Csv => report::kit_csv(&result)?,
+        Format::Csv => for_whom(args.csv_for, report::kit_csv(&result)?)?,
     };
     deliver(&text, args.output.output.as_deref())?;
     if let Some(folder) = &args.tables {
-        write_tables(folder, &result)?;
+        write_tables(folder, &result, args.csv_for)?;
     }
     if let Some(page) = page {
         let targets: Vec<_> = result.targets.iter().collect();
@@ -91,15 +92,23 @@ pub fn run(args: &Kit) -> Result<Outcome> {
 }
 
 /// Each table of a kit as a file of its own; the folder is made where there is none.
-fn write_tables(folder: &Path, result: &knobwright::kit::Kit) -> Result<()> {
+fn write_tables(folder: &Path, result: &knobwright::kit::Kit, reader: CsvFor) -> Result<()> {
     std::fs::create_dir_all(folder).map_err(|error| {
         Error::new(ErrorKind::File, format!("{} cannot be made: {error}", shown(folder)))
             .help("name a folder that can be written with --tables")
     })?;
     for (name, text) in report::kit_tables(result)? {
-        put(&folder.join(name), text.as_bytes())?;
+        put(&folder.join(name), for_whom(reader, text)?.as_bytes())?;
     }
     Ok(())
+}
+
+/// A CSV as its reader wants it.
+pub(super) fn for_whom(reader: CsvFor, csv: String) -> Result<String> {
+    match reader {
+        CsvFor::Program => Ok(csv),
+        CsvFor::SpreadsheetComma => report::with_decimal_commas(&csv),
+    }
 }
 
 /// What stands in for the guitars of which only the kind of pickup was named.

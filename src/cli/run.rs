@@ -77,6 +77,7 @@ fn run_recommend(args: &Recommend) -> Result<Outcome> {
         Asked::One(view, target) => request(args, &inputs, &view, target)?,
     };
     outputs.refuse_inputs(&inputs)?;
+    tell_notes(&inputs, args.output.quiet);
     if let Some(at) = at {
         check_knobs(&request.guitar, &[at.volume], &[at.tone])?;
     }
@@ -123,6 +124,13 @@ fn shown(request: &Request, result: &Recommendation, typed: &Typed<'_>) -> Shown
         sweep: made("curve under sliders on the page", picture::sweep_of_recommendation(request, result)).flatten(),
         pictures: views.into_iter().flatten().filter_map(drawn).collect(),
         sheet: made("build sheet on the page", typed.sheet(request, result)).flatten(),
+    }
+}
+
+/// Says how tables were read that are not written as this program writes them.
+pub(super) fn tell_notes(inputs: &Inputs, quiet: bool) {
+    if !quiet {
+        inputs.notes().iter().for_each(|note| tell(note));
     }
 }
 

@@ -181,10 +181,17 @@ pub fn identify(request: &Request) -> Result<Identified> {
         complaints: Vec::new(),
     };
     found.complaints = verdict::complaints(request, &points, &found);
-    if let Some(model) = found.models.get_mut(found.chosen).filter(|model| verdict::is_no_pickup(request, model)) {
+    if let Some(model) = found
+        .models
+        .get_mut(found.chosen)
+        .filter(|model| verdict::is_no_pickup(request, model))
+    {
         // Some other answer is the true one; how well this one is known says nothing.
         let open = ["inductance", "capacitance"];
-        let found = model.values.iter_mut().filter(|value| open.contains(&value.name.as_str()) && !value.known);
+        let found = model
+            .values
+            .iter_mut()
+            .filter(|value| open.contains(&value.name.as_str()) && !value.known);
         found.for_each(|value| value.interval95 = None);
     }
     Ok(found)

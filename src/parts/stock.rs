@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::network::{Component, Kind};
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Result, one_slip};
 use crate::rows::{self, Row};
 use crate::source::{Passage, Source};
 use crate::units::{Fraction, read_farads, read_fraction, read_ohms};
@@ -41,19 +41,20 @@ pub struct StockedPart {
 }
 
 impl Stock {
-    /// Reads a CSV with the header `kind,value,tolerance,price,quantity,note`; the last four cells may be empty.
+    /// Reads a CSV with the columns kind, value, tolerance, price, quantity and note, in any order, the last four at will; other columns are
+    /// passed over. Cells are separated by commas, or by semicolons or tabs and then with decimal commas.
     ///
     /// # Errors
     /// Where a row is malformed, or lists a value that an earlier row lists, or when no part is listed at all.
     pub fn read(source: &Source) -> Result<Self> {
-        let rows = rows::read(source, &HEADER)?;
+        let (columns, rows) = columns(source)?;
         let mut seen: HashMap<(Kind, u64), usize> = HashMap::with_capacity(rows.len());
         let mut parts = Vec::with_capacity(rows.len());
         for row in &rows {
-            let part = part(row)?;
+            let part = part(row, &columns)?;
             let line = row.line();
             if let Some(earlier) = seen.insert((part.kind, part.value.to_bits()), line) {
-                let written = row.cell(1);
+                let written = row.cell(columns.value);
                 let message = format!(
                     "the {} {} stands in row {earlier} and again in row {line}",
                     part.kind.word(),
@@ -188,16 +189,66 @@ impl Stock {
     }
 }
 
-fn part(row: &Row<'_>) -> Result<StockedPart> {
+/// Where each column of a list stands.
+struct Columns {
+    kind: usize,
+    value: usize,
+    /// Tolerance, price, quantity and note; a list may lack them.
+    others: [Option<usize>; 4],
+}
+
+/// Columns stand in any order; what a list does not know is its owner's and is passed over, unless it is a slip of the pen.
+fn columns(source: &Source) -> Result<(Columns, Vec<Row<'_>>)> {
+    let mut all = rows::all(source)?.into_iter();
+    let Some(header) = all.next() else {
+        return Err(Error::at(&source.passage_at(0..0), ErrorKind::Missing, "the stock list is empty")
+            .label(format!("expected the header {}", HEADER.join(","))));
+    };
+    let names: Vec<String> = (0..header.len()).map(|column| header.cell(column).text().to_lowercase()).collect();
+    let find = |name: &str| names.iter().position(|own| own == name);
+    let needed = |name: &str| {
+        find(name).ok_or_else(|| {
+            let message = format!("the stock list has no column `{name}`");
+            Error::at(&header.passage(), ErrorKind::Syntax, message)
+                .label(format!("expected `{name}` among them"))
+                .help(format!("columns: {}, in any order; kind and value are needed", HEADER.join(", ")))
+        })
+    };
+    let columns = Columns {
+        kind: needed("kind")?,
+        value: needed("value")?,
+        others: ["tolerance", "price", "quantity", "note"].map(find),
+    };
+    for (column, name) in names.iter().enumerate() {
+        let cell = header.cell(column);
+        if names.iter().take(column).any(|earlier| earlier == name) {
+            return Err(Error::at(&cell, ErrorKind::Conflict, format!("two columns are called `{name}`")).label("the second one"));
+        }
+        let slip = HEADER.into_iter().find(|known| known != name && one_slip(name, known));
+        if let Some(meant) = slip {
+            let message = format!("`{name}` is no column of a stock list");
+            return Err(Error::at(&cell, ErrorKind::Unknown, message)
+                .label("expected a column")
+                .help(format!("did you mean `{meant}`?")));
+        }
+    }
+    let width: Vec<&str> = names.iter().map(String::as_str).collect();
+    let rows: Vec<Row<'_>> = all.collect();
+    rows.iter().try_for_each(|row| rows::check_count(row, &width))?;
+    Ok((columns, rows))
+}
+
+fn part(row: &Row<'_>, columns: &Columns) -> Result<StockedPart> {
     let in_row = |error: Error| error.help(format!("row {} of the stock list", row.line()));
-    let kind = kind(&row.cell(0)).map_err(in_row)?;
+    let kind = kind(&row.cell(columns.kind)).map_err(in_row)?;
+    let [tolerated, priced, counted, noted] = columns.others.map(|column| column.map(|column| row.cell(column)));
     Ok(StockedPart {
         kind,
-        value: value(kind, &row.cell(1)).map_err(in_row)?,
-        tolerance: tolerance(&row.cell(2)).map_err(in_row)?,
-        price: price(&row.cell(3)).map_err(in_row)?,
-        quantity: quantity(&row.cell(4)).map_err(in_row)?,
-        note: row.cell(5).text().to_owned(),
+        value: value(kind, &row.cell(columns.value)).map_err(in_row)?,
+        tolerance: tolerated.map_or(Ok(None), |cell| tolerance(&cell)).map_err(in_row)?,
+        price: priced.map_or(Ok(None), |cell| price(&cell)).map_err(in_row)?,
+        quantity: counted.map_or(Ok(None), |cell| quantity(&cell)).map_err(in_row)?,
+        note: noted.map(|cell| cell.text().to_owned()).unwrap_or_default(),
     })
 }
 
@@ -240,14 +291,15 @@ fn tolerance(cell: &Passage<'_>) -> Result<Option<Fraction>> {
 
 fn price(cell: &Passage<'_>) -> Result<Option<f64>> {
     let written = cell.text();
-    match written.parse::<f64>() {
+    let number = written.trim_matches(|letter: char| "€$£ ".contains(letter));
+    let number = rows::CURRENCIES
+        .into_iter()
+        .fold(number, |number, word| number.trim_end_matches(word).trim_start_matches(word).trim());
+    match number.parse::<f64>() {
         _ if written.is_empty() => Ok(None),
         // Adding zero turns −0 into 0.
         Ok(price) if price.is_finite() && price >= 0.0 => Ok(Some(price + 0.0)),
-        _ => {
-            Err(Error::at(cell, ErrorKind::Range, format!("`{written}` is no price"))
-                .label("expected a number from 0 on, without currency"))
-        }
+        _ => Err(Error::at(cell, ErrorKind::Range, format!("`{written}` is no price")).label("expected a number from 0 on")),
     }
 }
 

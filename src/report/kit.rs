@@ -90,8 +90,8 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
         "own_best_network",
         "own_best_margin_db",
         "loses_db",
-        "works_in",
         "left_out",
+        "works_in",
     ];
     let number = |value: Option<f64>| value.map_or(Cell::Empty(""), |value| Cell::number(value, 2));
     let own = own_columns(kit);
@@ -107,8 +107,8 @@ pub fn kit_csv(kit: &Kit) -> Result<String> {
             Cell::text(networks(&served.own_best_slots)),
             number(served.own_best_margin_db),
             number(served.loses_db),
-            number(served.built.map(|built| built.share)),
             served.left_out.as_ref().map_or(Cell::Empty(""), |why| Cell::text(reason(why))),
+            number(served.built.map(|built| built.share)),
         ]
         .into_iter()
         .chain(group.map(|_| Cell::text(served.group.clone().unwrap_or_default())))
@@ -583,7 +583,7 @@ fn served_table(kit: &Kit, guitars: &[&Served], are_left_out: bool) -> Table {
         Column::new("loses\ndB", "loses_db"),
     ]);
     if !are_left_out {
-        columns.push(Column::new("works in %\nof builds", "works_in"));
+        columns.push(Column::new("works\n%", "works_in"));
     }
     if are_left_out {
         columns.push(Column::new("stopped\nby", "stopped_by"));

@@ -36,7 +36,7 @@ pub use orders::{Order, orders_csv};
 pub use plot::{plot_png, plot_svg, plot_text};
 pub use recommendation::{recommendation_csv, recommendation_text};
 pub use response::{response_csv, response_document, response_json};
-pub use table::{Cell, Column, Table};
+pub use table::{Cell, Column, Table, with_decimal_commas};
 pub use tolerance::tolerance_csv;
 pub use values::{decoded_table, nearest_table, values_document, values_table};
 pub use verify::verified_csv;

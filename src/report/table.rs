@@ -231,6 +231,44 @@ impl Table {
     }
 }
 
+/// A CSV for spreadsheets of countries with decimal commas: semicolons between cells, commas in numbers, and these rounded to six digits.
+///
+/// # Errors
+/// Where the text is no CSV.
+pub fn with_decimal_commas(csv: &str) -> Result<String> {
+    let bad = |error: csv::Error| Error::new(ErrorKind::Syntax, format!("this is no CSV: {error}"));
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .from_reader(csv.as_bytes());
+    let mut writer = csv::WriterBuilder::new().delimiter(b';').flexible(true).from_writer(Vec::new());
+    for record in reader.records() {
+        let record = record.map_err(bad)?;
+        writer.write_record(record.iter().map(with_comma)).map_err(bad)?;
+    }
+    let bytes = writer
+        .into_inner()
+        .map_err(|error| Error::new(ErrorKind::File, error.to_string()))?;
+    String::from_utf8(bytes).map_err(|error| Error::new(ErrorKind::Syntax, error.to_string()))
+}
+
+/// A number that is not whole, rounded and with a comma; anything else as it is.
+fn with_comma(cell: &str) -> String {
+    let is_number = cell.contains('.') && cell.bytes().all(|byte| byte.is_ascii_digit() || b"+-.eE".contains(&byte));
+    let Some(number) = cell.parse::<f64>().ok().filter(|number| is_number && number.is_finite()) else {
+        return cell.to_owned();
+    };
+    let size = number.abs().max(f64::MIN_POSITIVE).log10().floor();
+    let decimals = (5.0 - size).clamp(0.0, 15.0) as usize;
+    let rounded = format!("{number:.decimals$}");
+    let short = if rounded.contains('.') {
+        rounded.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &rounded
+    };
+    short.replace('.', ",")
+}
+
 /// Writes rows as CSV under their header, each as soon as it is there.
 ///
 /// # Errors

@@ -6,7 +6,7 @@ use std::io::Read;
 use std::path::{Component, Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::{Origin, Source, shown};
+use super::{Origin, Source, encoding, shown};
 
 /// Largest file that is read, in MiB: far above any guitar, target, stock list or sweep.
 pub const LARGEST_FILE_MIB: u64 = 32;
@@ -19,6 +19,7 @@ pub struct Files(Arc<Mutex<Known>>);
 struct Known {
     texts: HashMap<PathBuf, Arc<str>>,
     read: Vec<ReadFile>,
+    notes: Vec<String>,
 }
 
 /// A file that was read.
@@ -66,14 +67,22 @@ impl Files {
         self.known(|known| known.read.clone())
     }
 
+    /// What there is to say of how files were read.
+    #[must_use]
+    pub fn notes(&self) -> Vec<String> {
+        self.known(|known| known.notes.clone())
+    }
+
     /// Reads the file at a path, which is called by the one that the user knows.
     fn open_as(&self, path: &Path, called: &Path, named_in: Option<Arc<str>>, root: Option<PathBuf>) -> Result<Source, String> {
         let name = shown(called);
         let text = match self.known(|known| known.texts.get(path).cloned()) {
             Some(text) => text,
             None => {
-                let text: Arc<str> = read_whole(path, &name)?.into();
+                let (text, note) = read_whole(path, &name)?;
+                let text: Arc<str> = text.into();
                 self.known(|known| {
+                    known.notes.extend(note);
                     known.texts.insert(path.to_owned(), text.clone());
                     let path = path.to_owned();
                     known.read.push(ReadFile { path, named_in });
@@ -98,7 +107,8 @@ impl Files {
     }
 }
 
-fn read_whole(path: &Path, name: &str) -> Result<String, String> {
+/// A file's text, and what there is to say of how it was read.
+fn read_whole(path: &Path, name: &str) -> Result<(String, Option<String>), String> {
     let file = std::fs::File::open(path).map_err(|error| unreadable(name, &error))?;
     let mut bytes = Vec::new();
     // A device or a pipe has no length to ask for: what is read is what counts.
@@ -108,15 +118,25 @@ fn read_whole(path: &Path, name: &str) -> Result<String, String> {
     if bytes.len() as u64 > LARGEST_FILE_MIB << 20 {
         return Err(format!("`{name}` is larger than {LARGEST_FILE_MIB} MiB"));
     }
-    let mut text = String::from_utf8(bytes).map_err(|error| {
-        let offset = error.utf8_error().valid_up_to();
-        format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character")
-    })?;
+    if let Some(text) = encoding::utf16(&bytes) {
+        let text = text.ok_or_else(|| format!("`{name}` begins like UTF-16 text and is none"))?;
+        return Ok((text, Some(format!("`{name}` is read as UTF-16 text."))));
+    }
+    let mut text = match String::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(error) => {
+            let offset = error.utf8_error().valid_up_to();
+            let is_table = path.extension().is_some_and(|suffix| suffix.eq_ignore_ascii_case("csv"));
+            let western = Some(error.as_bytes()).filter(|_| is_table).and_then(encoding::western);
+            let text = western.ok_or_else(|| format!("`{name}` is not UTF-8 text: the byte at offset {offset} fits no character"))?;
+            return Ok((text, Some(format!("`{name}` is no UTF-8 text and is read as Latin-1."))));
+        }
+    };
     // A byte-order mark is what spreadsheets put before a CSV; it is no part of the text.
     if text.starts_with('\u{feff}') {
         text.drain(..'\u{feff}'.len_utf8());
     }
-    Ok(text)
+    Ok((text, None))
 }
 
 /// The file meant by a path written in a text that reaches below `root` only, with every link followed; `seen` is that path from the

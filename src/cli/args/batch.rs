@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::LotArgs;
+use super::{CsvFor, LotArgs};
 
 /// `batch`
 #[derive(Debug, Args)]
@@ -35,6 +35,9 @@ pub struct Batch {
     /// Write the list of all guitars and their parts to this file; left out: on the screen
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     pub csv: Option<PathBuf>,
+    /// Who reads the CSV: a program, or a spreadsheet of a country with decimal commas
+    #[arg(long, value_enum, value_name = "READER", default_value_t = CsvFor::Program, help_heading = "Output")]
+    pub csv_for: CsvFor,
     /// No progress bar and no remarks
     #[arg(long, help_heading = "Output")]
     pub quiet: bool,

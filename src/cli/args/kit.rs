@@ -4,7 +4,7 @@ use std::ffi::OsString;
 
 use clap::{Args, ValueEnum};
 
-use super::{OutputArgs, PageArgs};
+use super::{CsvFor, OutputArgs, PageArgs};
 
 /// `kit`
 #[derive(Debug, Args)]
@@ -41,6 +41,9 @@ pub struct Kit {
     /// Tell what to order for so many bags
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000), help_heading = "Output")]
     pub bags: Option<u32>,
+    /// Who reads the CSV: a program, or a spreadsheet of a country with decimal commas
+    #[arg(long, value_enum, value_name = "READER", default_value_t = CsvFor::Program, help_heading = "Output")]
+    pub csv_for: CsvFor,
     /// Also write the bag, its growth, its groups and the guitars as tables into this folder: bag.csv, growth.csv, groups.csv, guitars.csv
     #[arg(long, value_name = "FOLDER", help_heading = "Output")]
     pub tables: Option<std::path::PathBuf>,
