@@ -437,6 +437,7 @@ const OPTIONS: &[(&str, &[&str])] = &[
             "--yield-at-least",
             "--budget",
             "--bags",
+            "--card",
             "--csv-for",
             "--tables",
             "--fixed",

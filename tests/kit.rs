@@ -1306,3 +1306,46 @@ fn tables_are_written_for_spreadsheets_with_decimal_commas() {
         assert!(text.lines().next().unwrap().contains(';'), "{name}: {text}");
     }
 }
+
+/// The card of a bag names every part with its marks, draws each form once and has a row for every guitar that is served.
+#[test]
+fn a_card_goes_into_the_bag() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("card.html");
+    let asked = [
+        "kit",
+        "--quiet",
+        "--values",
+        "R=E3,C=E3",
+        "--choose",
+        "R=2,C=1",
+        "--search",
+        "bleed=R || C",
+        "--search",
+        "bleed=R + C",
+    ];
+    let answer = program::json(&program::with(&asked, &["--card", path.to_str().unwrap()]), 0);
+    let html = std::fs::read_to_string(&path).unwrap();
+    let mut forms = std::collections::BTreeSet::new();
+    for held in answer["bag"].as_array().unwrap() {
+        let marking = held["marking"].as_str().unwrap();
+        assert!(html.contains(marking), "{marking}");
+    }
+    for served in answer["guitars"].as_array().unwrap() {
+        let is_served = served["meets_target"] == true;
+        assert_eq!(
+            html.contains(&format!(">{}<", served["name"].as_str().unwrap())),
+            is_served,
+            "{}",
+            served["name"]
+        );
+        let network = served["slots"]["bleed"].as_str().unwrap_or("none");
+        if is_served && network != "none" {
+            forms.insert(network.contains("||"));
+        }
+    }
+    assert_eq!(html.matches("<svg").count(), forms.len(), "a drawing of each form");
+    assert!(html.contains("Before soldering"));
+    let refused = program::refused(&["kit", "--card", "card.txt"]);
+    assert!(refused.contains("expected .html"), "{refused}");
+}

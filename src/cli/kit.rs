@@ -28,7 +28,19 @@ pub fn run(args: &Kit) -> Result<Outcome> {
     let limit = time_limit(args.time_limit)?;
     let inputs = Inputs::default();
     let page = PageFile::read(&args.page)?;
-    let outputs = Outputs::new(&[("--output", args.output.output.as_deref()), ("--page", args.page.page.as_deref())])?;
+    let outputs = Outputs::new(&[
+        ("--output", args.output.output.as_deref()),
+        ("--page", args.page.page.as_deref()),
+        ("--card", args.card.as_deref()),
+    ])?;
+    if let Some(path) = args
+        .card
+        .as_deref()
+        .filter(|path| path.extension().is_none_or(|suffix| suffix != "html"))
+    {
+        let source = Source::inline("--card", shown(path));
+        return Err(Error::at(&source.passage(), ErrorKind::Unknown, "a card is a page for a browser").label("expected .html"));
+    }
     let guitars = match inputs.guitars(&args.guitars) {
         Ok(guitars) => guitars,
         Err(errors) => {
@@ -80,6 +92,9 @@ pub fn run(args: &Kit) -> Result<Outcome> {
         Format::Csv => for_whom(args.csv_for, report::kit_csv(&result)?)?,
     };
     deliver(&text, args.output.output.as_deref())?;
+    if let Some(path) = &args.card {
+        put(path, result.card().html()?.as_bytes())?;
+    }
     if let Some(folder) = &args.tables {
         write_tables(folder, &result, args.csv_for)?;
     }

@@ -459,7 +459,10 @@ fn served(job: &Job<'_>, values: &[usize], done: &(dyn Fn() + Sync)) -> Result<V
             let plan = plan(request, *ask)?;
             let mut evaluator = Evaluator::new(&plan);
             let mut best = |near: &[usize]| best(job, place, &mut evaluator, near);
-            let (own, others) = (best(&own), best(&others));
+            let (mut own, mut others) = (best(&own), best(&others));
+            let is_asked = request.yield_at_least.is_some();
+            own.iter_mut().for_each(|own| own.look_up(job, place));
+            others.iter_mut().filter(|_| is_asked).for_each(|others| others.look_up(job, place));
             one(job, *ask, own, others)
         };
         done();
@@ -479,6 +482,7 @@ fn served(job: &Job<'_>, values: &[usize], done: &(dyn Fn() + Sync)) -> Result<V
 
 /// A network, its margin, and where that is if it was looked up.
 struct Best<'l> {
+    number: usize,
     network: &'l Built,
     /// Whether it serves the ask, and in how many builds it works if that was looked up.
     serves: bool,
@@ -490,6 +494,7 @@ struct Best<'l> {
 /// A network with the margin that it was weighed with.
 fn as_weighed<'l>(job: &Job<'l>, ask: usize, network: usize) -> Best<'l> {
     Best {
+        number: network,
         network: &job.layout.networks[network],
         serves: job.problem.margins_of(network)[ask] >= 0,
         built: None,
@@ -510,7 +515,7 @@ fn nearest(problem: &Problem, ask: usize, among: &[usize]) -> Vec<usize> {
 
 /// The best of some networks by the definition, fewer parts and the earlier one among equals; of the first ones, when the time is over.
 fn best<'l>(job: &Job<'l>, ask: usize, evaluator: &mut Evaluator<'_>, near: &[usize]) -> Option<Best<'l>> {
-    let mut best: Option<(usize, Best<'l>)> = None;
+    let mut best: Option<Best<'l>> = None;
     for number in near {
         let network = &job.layout.networks[*number];
         let space = &job.layout.spaces[network.space];
@@ -519,28 +524,36 @@ fn best<'l>(job: &Job<'l>, ask: usize, evaluator: &mut Evaluator<'_>, near: &[us
             continue;
         };
         let serves = job.problem.margins_of(*number)[ask] >= 0;
-        let beats = |(_, known): &(usize, Best<'_>)| {
+        let beats = |known: &Best<'_>| {
             (serves, worst.margin, std::cmp::Reverse(network.parts)) > (known.serves, known.margin, std::cmp::Reverse(known.network.parts))
         };
         if best.as_ref().is_none_or(beats) {
-            let best_now = Best {
+            best = Some(Best {
+                number: *number,
                 network,
                 serves,
                 built: None,
                 margin: worst.margin,
                 worst: Some(worst),
-            };
-            best = Some((*number, best_now));
+            });
         }
         if job.clock.is_over_for_good() {
             break;
         }
     }
-    best.map(|(number, best)| Best {
-        built: job.working.of(ask, number).filter(|_| best.serves),
+    best.map(|best| Best {
         margin: best.margin + job.request.at_least_db,
         ..best
     })
+}
+
+impl Best<'_> {
+    /// Finds out in how many builds it works, where it serves.
+    fn look_up(&mut self, job: &Job<'_>, ask: usize) {
+        if self.serves {
+            self.built = job.working.of(ask, self.number);
+        }
+    }
 }
 
 fn one(job: &Job<'_>, ask: (usize, usize), own: Option<Best<'_>>, others: Option<Best<'_>>) -> Served {

@@ -1,6 +1,7 @@
 //! Results as text, CSV and JSON. A report never computes: a figure missing here is missing in the result.
 
 mod answer;
+mod card;
 mod comparison;
 mod document;
 mod escape;

@@ -2,7 +2,7 @@
 
 mod checks;
 mod parts;
-mod wiring;
+pub(super) mod wiring;
 
 use super::answer::{also_changes, answer, assumed};
 use super::document::{Block, Document};

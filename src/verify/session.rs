@@ -26,8 +26,9 @@ const ORDINARY: [f64; 2] = [0.025, 0.975];
 const PARTING: f64 = 0.5;
 /// Neighbouring points whose mean is looked at: a third of an octave of a full sweep.
 const SMOOTHED: usize = 6;
-/// Means that stand for a sweep where it is weighed.
-pub(super) const BANDS: usize = 20;
+/// Means that stand for a sweep where it is weighed, and for all of them together, more or less: their covariance is decomposed.
+const BANDS: usize = 20;
+const MOST_BANDS: usize = 240;
 /// Stretches that are listed of a sweep.
 const STRETCHES: usize = 3;
 /// The constant current of an exciter coil without integrator induces in proportion to the frequency: 20·lg 2 dB an octave.
@@ -139,7 +140,7 @@ impl Session {
         found
     }
 
-    /// Means over a twentieth of each sweep, which noise hardly moves.
+    /// Means over a twentieth of each sweep, or more of each where there are many, which noise hardly moves.
     pub(super) fn banded(&self, values: &[f64]) -> Vec<f64> {
         self.bands(values).map(|band| mean(band.iter().copied())).collect()
     }
@@ -151,7 +152,8 @@ impl Session {
 
     fn bands<'v>(&self, values: &'v [f64]) -> impl Iterator<Item = &'v [f64]> {
         let sweeps = self.by_sweep(values).into_iter();
-        sweeps.flat_map(|own| own.chunks(own.len().div_ceil(BANDS).max(1)))
+        let most = (MOST_BANDS / self.sweeps.len().max(1)).clamp(FEWEST, BANDS);
+        sweeps.flat_map(move |own| own.chunks(own.len().div_ceil(most).max(1)))
     }
 
     /// Root mean square less what noise has in it.

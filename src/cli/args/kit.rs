@@ -41,6 +41,9 @@ pub struct Kit {
     /// Tell what to order for so many bags
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000), help_heading = "Output")]
     pub bags: Option<u32>,
+    /// Also write a card to go into the bag (.html): the parts and their marks, how they are joined, which guitar takes what
+    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    pub card: Option<std::path::PathBuf>,
     /// Who reads the CSV: a program, or a spreadsheet of a country with decimal commas
     #[arg(long, value_enum, value_name = "READER", default_value_t = CsvFor::Program, help_heading = "Output")]
     pub csv_for: CsvFor,

@@ -70,7 +70,8 @@ pub const fn joint(joint: Joint) -> Lug {
 }
 
 /// Where the two ends of a slot's network go.
-pub(super) const fn ends(slot: Slot) -> [Lug; 2] {
+#[must_use]
+pub const fn ends(slot: Slot) -> [Lug; 2] {
     match slot {
         Slot::Bleed => [Lug::VolumeInput, Lug::VolumeWiper],
         Slot::Series => [Lug::PickupLead, Lug::VolumeInput],

@@ -171,7 +171,7 @@ fn is_absent(several: Option<&Several>) -> bool {
     several.is_some_and(|several| several.volume == VolumeLeads::Absent)
 }
 
-fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
+pub(in crate::report) fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
     match exchanged(lug, several) {
         Lug::PickupLead if is_shared(several) => "the lead from the selector",
         Lug::PickupLead => "the pickup's hot lead",
@@ -186,7 +186,7 @@ fn lug(lug: Lug, several: Option<&Several>) -> &'static str {
 }
 
 /// The same in the few letters that fit a drawing.
-fn terminal(lug: Lug, several: Option<&Several>) -> Terminal {
+pub(in crate::report) fn terminal(lug: Lug, several: Option<&Several>) -> Terminal {
     let lines: &[&str] = match exchanged(lug, several) {
         Lug::PickupLead if is_shared(several) => &["from the", "selector"],
         Lug::PickupLead => &["pickup", "hot lead"],
