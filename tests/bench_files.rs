@@ -107,7 +107,8 @@ fn bad_sweeps_are_answered_at_their_place() {
         (format!("{head}500,nan\n").into(), "`nan` is not a number"),
         (format!("{head}500,1e999\n").into(), "`1e999` is not a number"),
         (head.replace("magnitude_ohm", "magnitud_ohm").into(), "did you mean `magnitud_ohm`?"),
-        (utf16, "is not UTF-8 text"),
+        (utf16[..utf16.len() - 1].to_vec(), "begins like UTF-16 text and is none"),
+        (utf16, "at least 5 rows, `s.csv` has 4 rows"),
         (b"frequency_hz,magnitude_ohm\n100,6000 \xa9\n".to_vec(), "is not UTF-8 text"),
     ] {
         fs::write(folder.path().join("s.csv"), &text).unwrap();

@@ -621,7 +621,11 @@ fn the_keys_of_a_kit_are_fixed_and_its_table_fits() {
     }
     let csv = ends(&with(&KIT, &["--format", "csv"]), 0);
     assert_eq!(csv.lines().count(), 61);
-    assert!(csv.starts_with("name,target,weight,meets_target,network,margin_db,own_best_network,own_best_margin_db,loses_db,left_out\n"));
+    assert!(
+        csv.starts_with(
+            "name,target,weight,meets_target,network,margin_db,own_best_network,own_best_margin_db,loses_db,left_out,works_in\n"
+        )
+    );
 }
 
 #[test]

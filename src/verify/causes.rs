@@ -3,7 +3,7 @@
 use super::faults::{Fault, faults};
 use super::session::{Session, mean, root_mean_square, turned};
 use super::weights::Weights;
-use super::{Cause, FLOOR};
+use super::{CLEARLY, Cause, FLOOR};
 use crate::circuit::{Origin, Setting};
 use crate::guitar::Guitar;
 use crate::tolerance::{Spread, with_factors};
@@ -213,13 +213,14 @@ pub(super) fn causes(session: &Session, guitar: &Guitar, spreads: &[Spread]) -> 
             ..cause
         })
         .collect();
-    // Of those that are as likely, the one that alone leaves least by more than nothing.
-    let likely = marked.iter().take_while(|cause| cause.as_likely).count();
+    let none = score(session, guitar, spreads, &Suspect::None, 1.0).unwrap_or(f64::INFINITY);
+    let evidence = none - best;
+    // Where nothing need be wrong at all, the one of those as likely that alone leaves least by more than nothing.
+    let likely = marked.iter().take_while(|cause| cause.as_likely && evidence <= CLEARLY).count();
     if let Some(likely) = marked.get_mut(..likely) {
         likely.sort_by(|one, other| (one.rms_db / FLOOR).floor().total_cmp(&(other.rms_db / FLOOR).floor()));
     }
-    let none = score(session, guitar, spreads, &Suspect::None, 1.0).unwrap_or(f64::INFINITY);
-    (marked, none - best)
+    (marked, evidence)
 }
 
 /// How unlikely a cause is, all other values being off within their tolerances.
