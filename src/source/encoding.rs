@@ -2,9 +2,10 @@
 
 /// The text of bytes that begin with a byte-order mark of UTF-16, of either order; `Some(None)` where they are none all the same.
 pub(super) fn utf16(bytes: &[u8]) -> Option<Option<String>> {
-    let (order, rest): (fn([u8; 2]) -> u16, &[u8]) = match bytes {
-        [0xff, 0xfe, rest @ ..] => (u16::from_le_bytes, rest),
-        [0xfe, 0xff, rest @ ..] => (u16::from_be_bytes, rest),
+    type Order = fn([u8; 2]) -> u16;
+    let (order, rest) = match bytes {
+        [0xff, 0xfe, rest @ ..] => (u16::from_le_bytes as Order, rest),
+        [0xfe, 0xff, rest @ ..] => (u16::from_be_bytes as Order, rest),
         _ => return None,
     };
     if rest.len() % 2 == 1 {

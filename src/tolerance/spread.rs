@@ -135,7 +135,7 @@ fn beside(pickup: &Pickup, ensemble: &Ensemble, said: &Tolerances, stock: Option
     for knob in ensemble.clone().held_knobs_mut() {
         let of_track = if knob.is_volume { said.volume } else { said.tone };
         let origins = [Origin::HeldTrack(knob.number), Origin::HeldTaper(knob.number)];
-        seen.extend(potentiometer(&knob.name, knob.pot, origins, of_track, said.taper));
+        seen.extend(potentiometer(knob.name, knob.pot, origins, of_track, said.taper));
     }
     for (place, networks) in ensemble.networks() {
         let all = Network::Series(networks);
