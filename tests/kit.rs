@@ -1196,6 +1196,15 @@ fn the_desk_is_told_what_to_order_and_what_one_more_would_bring() {
         ["bag.csv", "guitars.csv", "growth.csv"]
     );
     assert_eq!(tables[0].1.lines().count(), 1 + found.bag.len());
+    // The bag is a stock list for `batch`.
+    let stock = Stock::read(&Source::inline("bag.csv", tables[0].1.clone())).expect("a stock list");
+    let rows: Vec<(f64, Option<u32>)> = stock.rows.iter().map(|row| (row.value, row.quantity)).collect();
+    let held: Vec<(f64, Option<u32>)> = found
+        .bag
+        .iter()
+        .map(|held| (held.value.unwrap(), Some(held.pieces as u32)))
+        .collect();
+    assert_eq!(rows, held);
 }
 
 /// A budget that a bag of the full size breaks is kept, and one without prices is refused.

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::document::{Block, Document};
+use super::kit::spoken;
 use super::schematic::Labels;
 use super::sheet::wiring::{lug, terminal};
 use super::table::{Cell, Column, Table};
@@ -10,9 +11,9 @@ use super::words::{CAUTIONS, capitalised, slot_part};
 use crate::guitar::Slot;
 use crate::kit::{Held, Kit, Served};
 use crate::parts::network::{Component, Network};
+use crate::recommend::instructions::network_in_words;
 use crate::recommend::sheet::assembly::ends;
 use crate::source::Source;
-use crate::units::with_prefix;
 
 impl Kit {
     /// The card of a bag, as a document.
@@ -42,18 +43,17 @@ fn held(kit: &Kit) -> Table {
         Column::new("on the part", "marking"),
         Column::new("pieces", "pieces"),
     ];
-    let name = |held: &Held| match held.value {
-        Some(value) if held.part.rsplit('.').next().is_some_and(|name| name.starts_with('C')) => {
-            format!("{} capacitor", with_prefix(value, "F"))
-        }
-        Some(value) => format!("{} resistor", with_prefix(value, "Ω")),
-        None => held.written.clone(),
-    };
     let marks = |held: &Held| {
         let marks: Vec<String> = held.marking.iter().chain(&held.code).cloned().collect();
         marks.join(", or ")
     };
-    let row = |held: &Held| vec![Cell::text(name(held)), Cell::text(marks(held)), Cell::number(held.pieces as f64, 0)];
+    let row = |held: &Held| {
+        vec![
+            Cell::text(spoken(held)),
+            Cell::text(marks(held)),
+            Cell::number(held.pieces as f64, 0),
+        ]
+    };
     Table {
         columns: columns.to_vec(),
         rows: kit.bag.iter().map(row).collect(),
@@ -126,6 +126,12 @@ fn form<'l>(network: &Network, letters: &mut impl Iterator<Item = &'l String>) -
     }
 }
 
+/// A network as written → in the words of the bench.
+fn in_words(written: &str) -> String {
+    let network = Network::read(&Source::inline("network", written).passage()).ok().flatten();
+    network.map_or_else(|| written.to_owned(), |network| network_in_words(&network))
+}
+
 fn takes(kit: &Kit, served: &[&Served]) -> Table {
     let several = kit.targets.len() > 1;
     let mut columns = vec![Column::new("guitar", "name")];
@@ -140,8 +146,8 @@ fn takes(kit: &Kit, served: &[&Served]) -> Table {
             .map(|(slot, network)| match (network.as_str(), served.slots.len()) {
                 ("none", 1) => "nothing: leave it as it is".to_owned(),
                 ("none", _) => format!("{}: nothing", slot_part(*slot)),
-                (network, 1) => network.to_owned(),
-                (network, _) => format!("{}: {network}", slot_part(*slot)),
+                (network, 1) => in_words(network),
+                (network, _) => format!("{}: {}", slot_part(*slot), in_words(network)),
             })
             .collect();
         let mut row = vec![Cell::text(served.name.as_str())];

@@ -139,15 +139,16 @@ pub fn kit_tables(kit: &Kit) -> Result<Vec<(&'static str, String)>> {
     Ok(tables)
 }
 
-/// The bag with everything there is to say of it, and what one more would bring.
+/// The bag with everything there is to say of it; where it holds values, a stock list like any other.
 fn whole_bag(kit: &Kit) -> Table {
     let names = [
-        "part",
+        "kind",
         "value",
+        "price",
+        "quantity",
+        "part",
         "code",
         "marking",
-        "pieces",
-        "unit_price",
         "in_stock",
         "to_order",
         "used_by",
@@ -158,12 +159,13 @@ fn whole_bag(kit: &Kit) -> Table {
     let text = |value: &Option<String>| Cell::text(value.clone().unwrap_or_default());
     let row = |held: &Held| {
         vec![
-            Cell::text(held.part.as_str()),
+            Cell::text(kind(held)),
             Cell::text(held.written.as_str()),
+            number(held.unit_price, 4),
+            Cell::number(held.pieces as f64, 0),
+            Cell::text(held.part.as_str()),
             text(&held.code),
             text(&held.marking),
-            Cell::number(held.pieces as f64, 0),
-            number(held.unit_price, 4),
             number(held.in_stock.map(f64::from), 0),
             number(held.to_order.map(|count| count as f64), 0),
             Cell::number(held.used_by as f64, 0),
@@ -308,14 +310,19 @@ fn proof(kit: &Kit) -> String {
     }
 }
 
-fn spoken(held: &Held) -> String {
+/// A part in the words of a bag.
+pub(super) fn spoken(held: &Held) -> String {
     match held.value {
-        Some(value) => format!(
-            "{} {}",
-            with_prefix(value, unit(held)),
-            if unit(held) == "F" { "capacitor" } else { "resistor" }
-        ),
+        Some(value) => format!("{} {}", with_prefix(value, unit(held)), kind(held)),
         None => held.written.clone(),
+    }
+}
+
+fn kind(held: &Held) -> &'static str {
+    match (held.value, unit(held)) {
+        (None, _) => "network",
+        (_, "F") => "capacitor",
+        _ => "resistor",
     }
 }
 
