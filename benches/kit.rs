@@ -32,6 +32,7 @@ fn coverage(sizes: &[usize]) -> Asked<'_> {
         aim: Aim::Coverage,
         floor: 0,
         budget: None,
+        cheapest: false,
     }
 }
 

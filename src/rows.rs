@@ -131,7 +131,7 @@ const COMMA: u8 = b',';
 /// Words that stand before or behind a price.
 pub(crate) const CURRENCIES: [&str; 3] = ["EUR", "USD", "GBP"];
 
-/// What separates cells, by the header: semicolons or tabs where it has no fewer of them than commas.
+/// What separates cells, by the header: semicolons or tabs where it has more of them than commas.
 fn delimiter(text: &str) -> u8 {
     let begins = record_start(text, 0);
     let header = text.get(begins..).and_then(|rest| rest.lines().next()).unwrap_or_default();

@@ -182,6 +182,7 @@ fn asked<'a>(sizes: &'a [usize], fixed: &'a [usize], aim: Aim, floor: i32) -> As
         aim,
         floor,
         budget: None,
+        cheapest: true,
     }
 }
 

@@ -28,10 +28,11 @@ pub struct Asked<'a> {
     pub floor: i32,
     /// What it may cost, in millionths, one piece of each value.
     pub budget: Option<u64>,
+    /// Whether, where prices are known and coverage is the aim, the cheapest is wanted of those that cover most.
+    pub cheapest: bool,
 }
 
-/// The best kit asked for, or the best found in time, beginning with a known one; where prices are known and coverage is the aim, the
-/// cheapest of those that cover most.
+/// The best kit asked for, or the best found in time, beginning with a known one.
 #[must_use]
 pub fn solve(problem: &Problem, asked: &Asked<'_>, known: Option<&[usize]>, clock: Clock) -> Solved {
     let Asked {
@@ -40,20 +41,27 @@ pub fn solve(problem: &Problem, asked: &Asked<'_>, known: Option<&[usize]>, cloc
         aim,
         floor,
         budget,
+        cheapest,
     } = *asked;
     let wanted = Wanted {
         budget,
         ..Wanted::coverage(sizes, fixed)
     };
     match aim {
-        Aim::Coverage => of_coverage(problem, &wanted, known, clock),
+        Aim::Coverage => of_coverage(problem, &wanted, cheapest, known, clock),
         Aim::Margin => of_margin(problem, &Wanted { floor, ..wanted }, known, clock),
     }
 }
 
-fn of_coverage(problem: &Problem, wanted: &Wanted, known: Option<&[usize]>, clock: Clock) -> Solved {
+fn of_coverage(problem: &Problem, wanted: &Wanted, is_cheapest: bool, known: Option<&[usize]>, clock: Clock) -> Solved {
     let total: u64 = problem.weights().iter().map(|weight| u64::from(*weight)).sum();
-    match choose(problem, wanted, known, clock).map(|choice| cheapest(problem, wanted, choice, clock)) {
+    match choose(problem, wanted, known, clock).map(|choice| {
+        if is_cheapest {
+            cheapest(problem, wanted, choice, clock)
+        } else {
+            choice
+        }
+    }) {
         Some(choice) => Solved {
             gap: (choice.most_covered - choice.score.covered) as f64 / total.max(1) as f64,
             optimal: choice.optimal,
