@@ -7,7 +7,7 @@
 //! prediction smoothed to third octaves, so that neither noise nor a coarse sweep decides.
 //!
 //! A single cause is sought by fitting one value at a time, or by building the guitar wrong in one way, with the offset free and all other
-//! values off within their tolerances ([`weights`]). Causes are ranked by n·ln(1 + d/n) + ln|C| + p: d the distance of what is left, C its
+//! values off within their tolerances (`weights.rs`). Causes are ranked by n·ln(1 + d/n) + ln|C| + p: d the distance of what is left, C its
 //! covariance, n = 20 independent readings of a smooth curve, which keeps a model that is not all there from deciding, p the price of the
 //! cause. A value is off by a factor q either within its tolerance, ln q a normal deviate with σ the tolerance over √3, or because it is a
 //! wrong part, which may be any within two decades: p is −2·ln of that mixture's density over the greatest of the normal one. So a factor of
